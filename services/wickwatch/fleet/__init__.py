@@ -1,0 +1,37 @@
+"""The place: what exists in a facility and which rules apply there, as plain data."""
+
+from wickwatch.fleet.model import (
+    QUANTITIES_OF,
+    SUBJECT_TYPES,
+    Channel,
+    Container,
+    Facility,
+    Gateway,
+    Line,
+    Reservoir,
+    Room,
+    Subject,
+)
+from wickwatch.fleet.rules import RULES, Rule, Rules, as_values, check, inherit
+from wickwatch.fleet.work import WORK_KINDS, Work
+
+__all__ = [
+    "QUANTITIES_OF",
+    "RULES",
+    "SUBJECT_TYPES",
+    "WORK_KINDS",
+    "Channel",
+    "Container",
+    "Facility",
+    "Gateway",
+    "Line",
+    "Reservoir",
+    "Room",
+    "Rule",
+    "Rules",
+    "Subject",
+    "Work",
+    "as_values",
+    "check",
+    "inherit",
+]

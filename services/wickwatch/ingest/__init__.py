@@ -1,0 +1,1 @@
+"""The process that takes readings from the broker into the database."""

@@ -1,0 +1,1 @@
+"""The process that carries queued notices to people."""

@@ -1,0 +1,1 @@
+"""All SQL, one module for each family of tables."""

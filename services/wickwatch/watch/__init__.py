@@ -1,0 +1,1 @@
+"""The process that looks at the readings on a schedule and steps the alarms."""
