@@ -1,0 +1,84 @@
+"""What detectors say: findings, and what they could not judge.
+
+Not here: what becomes of a finding towards people; that is an alarm's life (`alarms`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Literal
+from uuid import UUID
+
+from wickwatch.fleet import Subject
+
+#: Every kind of finding and alarm, in the contract's words.
+KINDS = (
+    "drying-drift",
+    "sudden-wetting",
+    "reservoir-low",
+    "reservoir-empty",
+    "reservoir-leak",
+    "supply-interrupted",
+    "uneven-room",
+    "probe-silent",
+    "probe-fault",
+    "gateway-silent",
+    "monitoring-stopped",
+)
+
+Kind = Literal[
+    "drying-drift",
+    "sudden-wetting",
+    "reservoir-low",
+    "reservoir-empty",
+    "reservoir-leak",
+    "supply-interrupted",
+    "uneven-room",
+    "probe-silent",
+    "probe-fault",
+    "gateway-silent",
+    "monitoring-stopped",
+]
+
+Value = float | int | str | bool | None
+
+#: Identifies a condition: its kind and the id of its subject.
+Key = tuple[Kind, UUID]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One abnormal condition at one moment.
+
+    `since` is the estimated onset. `harm_at` is when harm is expected if nobody acts (dry limit reached, reservoir
+    empty), `None` where it has come or can't be told. `evidence` holds the numbers behind it, units in the names.
+    `explained_by` are conditions which, if they hold too, explain this one, the likeliest first.
+    """
+
+    kind: Kind
+    subject: Subject
+    room_id: UUID | None
+    since: datetime
+    evidence: Mapping[str, Value]
+    harm_at: datetime | None = None
+    explained_by: tuple[Key, ...] = ()
+
+    @property
+    def key(self) -> Key:
+        return self.kind, self.subject.id
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """What one sweep found.
+
+    `judged` are the kinds looked at in this sweep: a condition of another kind stays as it was. `unknown` are
+    conditions of judged kinds for which the readings do not suffice (a silent probe): those stay as they were, too.
+    """
+
+    as_of: datetime
+    judged: frozenset[Kind]
+    findings: tuple[Finding, ...] = ()
+    unknown: frozenset[Key] = field(default_factory=frozenset)
