@@ -8,7 +8,8 @@ import pytest
 
 from wickwatch.agronomy import units
 
-# derived: pF = log10(tension / 1 cm of water), Schofield 1935, with the conventional cm of water 0.980665 mbar.
+# derived: pF = log10(tension / 1 cm of water), Schofield 1935, with the conventional cm of water 0.980665
+# mbar.
 PF_OF_MBAR = [
     (10.0, 1.0085),
     (50.0, 1.7074),
@@ -67,5 +68,7 @@ def test_centimetres_of_water_agree_with_pint() -> None:
     ("name", "secondary", "primary", "scale"),
     [("tension", "hPa", "Pa", 100.0), ("level", "mm", "m", 0.001), ("level", "cm", "m", 0.01)],
 )
-def test_secondary_units_scale_as_rfc_8798_says(name: str, secondary: str, primary: str, scale: float) -> None:
+def test_secondary_units_scale_as_rfc_8798_says(
+    name: str, secondary: str, primary: str, scale: float
+) -> None:
     assert units.to_stored(name, secondary, 7.0) == pytest.approx(units.to_stored(name, primary, 7.0 * scale))

@@ -1,7 +1,7 @@
 """The array habits every module of this package shares.
 
-Here: the float array type and the checks of arguments. Not here: any formula. Kept apart so that each subject's
-module holds nothing but its subject.
+Here: the float array type and the checks of arguments. Not here: any formula. Kept apart so that each
+subject's module holds nothing but its subject.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """What can be measured, in which units it may arrive, and in which one it is kept.
 
-Here: the quantities of the public contract with their conversions and physical limits, and tension in the units
-people like to see (pF, cm of water, kPa, cbar). Not here: SenML itself, nor what a value means for a plant.
-The limits say "no instrument can mean this", not "this is bad for the crop", so that a strange but true reading
-reaches the detectors instead of quarantine.
+Here: the quantities of the public contract with their conversions and physical limits, and tension in the
+units people like to see (pF, cm of water, kPa, cbar). Not here: SenML itself, nor what a value means for a
+plant. The limits say "no instrument can mean this", not "this is bad for the crop", so that a strange but
+true reading reaches the detectors instead of quarantine.
 
 Unit spellings are those of RFC 8428, RFC 8798 (secondary units) and the trade's (mbar, kPa, cbar).
 """
@@ -126,8 +126,8 @@ def quantity(name: str) -> Quantity:
 def conversion(name: str, unit: str, full_scale_mm: float | None = None) -> Conversion:
     """Return how a reading of quantity `name` in `unit` becomes its stored value.
 
-    One call serves a whole stream of readings of the same unit. `full_scale_mm` is the level [mm] at ratio 1 and
-    only needed where the unit is a ratio of full scale. Raises InputError naming the accepted units.
+    One call serves a whole stream of readings of the same unit. `full_scale_mm` is the level [mm] at ratio 1
+    and only needed where the unit is a ratio of full scale. Raises InputError naming the accepted units.
     """
     known = quantity(name)
     if unit in known.factors:
@@ -146,7 +146,7 @@ def conversion(name: str, unit: str, full_scale_mm: float | None = None) -> Conv
 
 
 def to_stored(name: str, unit: str, value: ArrayLike, full_scale_mm: float | None = None) -> Floats:
-    """Return `value` (any shape) of quantity `name` in its stored unit; arguments and errors as `conversion`."""
+    """Return `value` (any shape) of quantity `name` as stored; arguments and errors as `conversion`."""
     rule = conversion(name, unit, full_scale_mm)
     return floats(value) * rule.scale + rule.offset
 
@@ -178,7 +178,7 @@ def mbar_from_kpa(tension_kpa: ArrayLike) -> Floats:
 
 
 def pf_from_mbar(tension_mbar: ArrayLike) -> Floats:
-    """Return pF, the decimal logarithm of tension in cm of water (Schofield 1935); NaN at tension 0 and below."""
+    """Return pF, log10 of tension in cm of water (Schofield 1935); NaN at tension 0 and below."""
     tension_cm = cm_water_from_mbar(tension_mbar)
     return np.log10(np.where(tension_cm > 0.0, tension_cm, np.nan))
 
