@@ -399,5 +399,6 @@ BEGIN
     IF current_setting('shared_preload_libraries') LIKE '%timescaledb%' THEN
         CREATE EXTENSION IF NOT EXISTS timescaledb;
         PERFORM create_hypertable('reading', 'at', chunk_time_interval => interval '1 day', create_default_indexes => false);
+        PERFORM create_hypertable('rollup_5m', 'at', chunk_time_interval => interval '7 days', create_default_indexes => false);
     END IF;
 END $$;

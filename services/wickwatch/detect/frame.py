@@ -24,7 +24,7 @@ class Grid:
     """Bucketed readings of C channels over T equal steps.
 
     `start` is the beginning of the first bucket (datetime64[us], UTC). `mean`, `low`, `high` are float32 of shape
-    (C, T), NaN where a bucket holds no reading. The last bucket may still be filling.
+    (C, T), NaN where a bucket holds no reading.
     """
 
     start: np.datetime64
@@ -43,6 +43,9 @@ class Grid:
 class Frame:
     """Readings of one facility up to `as_of` (datetime64[us], UTC; nothing later is in it).
 
+    The grids hold whole buckets only: the last one of each ended at or before `as_of`. So what is judged on a grid does
+    not depend on where within a bucket the sweep fell, and a backtest sees what the live watch saw. What can't wait
+    for a bucket to end is judged on the newest readings.
     `channels` are channel ids, ascending, shape (C,). `last_value` and `last_at` are the newest reading of each
     (NaN and NaT where there is none within the coarse grid), shape (C,).
     """
@@ -56,8 +59,12 @@ class Frame:
 
     def rows(self, channel_ids: Sequence[int] | NDArray[np.int64]) -> NDArray[np.int64]:
         """Row of each channel id, -1 where the frame has none; shape of the argument."""
-        wanted = np.asarray(channel_ids, dtype=np.int64)
-        if not len(self.channels):
-            return np.full(wanted.shape, -1, dtype=np.int64)
-        at = np.minimum(np.searchsorted(self.channels, wanted), len(self.channels) - 1)
-        return np.where(self.channels[at] == wanted, at, -1)
+        return rows_of(self.channels, np.asarray(channel_ids, dtype=np.int64))
+
+
+def rows_of(channels: NDArray[np.int64], wanted: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Place of each wanted id in the ascending `channels`, -1 where it is none of them; shape of `wanted`."""
+    if not len(channels):
+        return np.full(wanted.shape, -1, dtype=np.int64)
+    at = np.minimum(np.searchsorted(channels, wanted), len(channels) - 1)
+    return np.where(channels[at] == wanted, at, -1)
