@@ -396,7 +396,8 @@ CREATE TRIGGER append_only BEFORE UPDATE OR DELETE ON work_entry FOR EACH ROW EX
 
 DO $$
 BEGIN
-    IF current_setting('shared_preload_libraries') LIKE '%timescaledb%' THEN
+    -- Its loader's setting tells that it is preloaded; `shared_preload_libraries` may be read by superusers only.
+    IF current_setting('timescaledb.disable_load', true) IS NOT NULL THEN
         CREATE EXTENSION IF NOT EXISTS timescaledb;
         PERFORM create_hypertable('reading', 'at', chunk_time_interval => interval '1 day', create_default_indexes => false);
         PERFORM create_hypertable('rollup_5m', 'at', chunk_time_interval => interval '7 days', create_default_indexes => false);

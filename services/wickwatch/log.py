@@ -17,13 +17,13 @@ def _field(value: object) -> str:
     return f'"{text}"' if " " in text or not text else text
 
 
-def event(name: str, level: int = logging.INFO, **fields: object) -> None:
+def event(name: str, level: int = logging.INFO, /, **fields: object) -> None:
     """Write one event; fields keep the order they are given in."""
     if _LOGGER.isEnabledFor(level):
         _LOGGER.log(level, "%s", " ".join([name, *(f"{key}={_field(value)}" for key, value in fields.items())]))
 
 
-def warning(name: str, **fields: object) -> None:
+def warning(name: str, /, **fields: object) -> None:
     """One event that somebody should look at."""
     event(name, logging.WARNING, **fields)
 
