@@ -6,6 +6,7 @@ subject's module holds nothing but its subject.
 
 from __future__ import annotations
 
+from numbers import Real
 from typing import TypeAlias
 
 import numpy as np
@@ -48,9 +49,10 @@ def within(thing: str, values: ArrayLike, low: float, high: float) -> Floats:
     return array
 
 
-def positive_number(thing: str, value: float) -> float:
-    """Return one finite number above zero as float, or raise InputError."""
-    number = float(value)
-    if not (np.isfinite(number) and number > 0.0):
-        raise InputError(thing, value, "one finite number above 0")
-    return number
+def positive_number(thing: str, value: object) -> float:
+    """Return one finite number above zero as float, or raise InputError; texts and truth values are none."""
+    if isinstance(value, Real) and not isinstance(value, bool):
+        number = float(value)
+        if np.isfinite(number) and number > 0.0:
+            return number
+    raise InputError(thing, value, "one finite number above 0")

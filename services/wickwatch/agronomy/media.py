@@ -16,9 +16,9 @@ from wickwatch.errors import InputError
 _TEXTURE = "published: class average, Carsel and Parrish 1988, Water Resour. Res. 24:755"
 _PEAT = "published: Dutch Staring series 2018, {}; a field peat, which holds less air than a potting mix"
 _BANDS = (
-    "derived: no published van Genuchten table for this mix was at hand. alpha and n are solved so that air, "
-    "easily available water and buffering capacity lie in the bands of de Boodt and Verdonck 1972, Acta Hort. 26 "
-    "(from memory); Ks is an order of magnitude, from memory"
+    "derived: no published van Genuchten table for this mix was at hand. alpha and n are solved so that "
+    "air, easily available water and buffering capacity lie in the bands of de Boodt and Verdonck 1972, Acta "
+    "Hort. 26 (from memory); Ks is an order of magnitude, from memory"
 )
 _NURSERY = (
     "derived: porosity, air and container capacity of a 20 cm pot lie in the nursery-mix bands of the "
