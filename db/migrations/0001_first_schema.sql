@@ -221,6 +221,7 @@ CREATE TABLE session (
     created_at timestamptz NOT NULL DEFAULT now(),
     expires_at timestamptz NOT NULL
 );
+CREATE INDEX session_person ON session (person_id);
 
 CREATE TABLE api_token (
     id uuid PRIMARY KEY DEFAULT gen_random_uuid(),
@@ -231,6 +232,15 @@ CREATE TABLE api_token (
     expires_at timestamptz,
     revoked_at timestamptz
 );
+
+-- Tries to sign in, written before the password is looked at; those older than the window are deleted.
+CREATE TABLE sign_in_try (
+    name text NOT NULL,                          -- as typed, in lower case: it need not exist
+    address text NOT NULL,
+    at timestamptz NOT NULL
+);
+CREATE INDEX sign_in_try_name ON sign_in_try (name, at);
+CREATE INDEX sign_in_try_address ON sign_in_try (address, at);
 
 CREATE TABLE contact (
     id uuid PRIMARY KEY DEFAULT gen_random_uuid(),

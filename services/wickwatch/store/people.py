@@ -1,0 +1,239 @@
+"""People who may sign in: their names, passwords and roles.
+
+A role holds in one facility, or in every one where the membership names none. Not here: what a session or a token is
+(`store.access`), what a role may do (`web.access`), or how people are called (`store.notices`).
+
+Passwords are kept as Argon2id hashes with the library's parameters, which are the second recommended option of
+RFC 9106, section 4 (64 MiB, 3 passes); a hash made with weaker ones is replaced at the next sign-in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal, LiteralString
+from uuid import UUID
+
+import psycopg
+from argon2 import PasswordHasher
+from argon2.exceptions import InvalidHashError, VerificationError
+
+from wickwatch.errors import InputError
+from wickwatch.store.connect import Connection
+
+Role = Literal["viewer", "grower", "manager", "administrator"]
+
+#: Every role, each may do what those before it may.
+ROLES: tuple[Role, ...] = ("viewer", "grower", "manager", "administrator")
+
+#: A shorter password can be guessed even through the limits on signing in (NIST SP 800-63B, section 5.1.1.2).
+PASSWORD_LEAST = 8
+#: A longer one costs time to hash and gains nothing.
+PASSWORD_MOST = 256
+
+_HASHER = PasswordHasher()
+
+# Checked where no such person exists, so that an answer takes as long for any name.
+_NOBODY = _HASHER.hash("nobody has this password")
+
+# A new person, without roles yet.
+_ADD: LiteralString = "INSERT INTO person (name, password_hash) VALUES (%s, %s) RETURNING id"
+
+# One role in one facility, or in every one.
+_JOIN: LiteralString = "INSERT INTO membership (person_id, facility_id, role) VALUES (%s, %s, %s)"
+
+# A facility in use by its slug.
+_FACILITY: LiteralString = "SELECT id FROM facility WHERE slug = %s AND retired_at IS NULL"
+
+# One person by name, whatever the case it was typed in.
+_BY_NAME: LiteralString = "SELECT id, password_hash, disabled_at FROM person WHERE lower(name) = lower(%s)"
+
+# Everyone with their roles, by name; the facility is null where a role holds everywhere.
+_EVERYONE: LiteralString = """
+SELECT p.id, p.name, p.created_at, p.disabled_at,
+       coalesce(array_agg(m.role || '@' || coalesce(f.slug, '') ORDER BY f.slug NULLS FIRST) FILTER (WHERE m.role IS NOT NULL), '{}')
+FROM person p
+LEFT JOIN (membership m LEFT JOIN facility f ON f.id = m.facility_id) ON m.person_id = p.id
+GROUP BY p.id ORDER BY lower(p.name)
+"""
+
+# Close a person's account; the row stays, since alarms and work entries name it.
+_DISABLE: LiteralString = "UPDATE person SET disabled_at = %s WHERE id = %s AND disabled_at IS NULL"
+
+# Replace a password.
+_SET_PASSWORD: LiteralString = "UPDATE person SET password_hash = %s WHERE id = %s"
+
+# End every session of a person.
+_END_SESSIONS: LiteralString = "DELETE FROM session WHERE person_id = %s"
+
+# Revoke every API token of a person.
+_REVOKE_TOKENS: LiteralString = "UPDATE api_token SET revoked_at = %s WHERE person_id = %s AND revoked_at IS NULL"
+
+# The facilities a person has a role in, and the highest role there.
+_FACILITIES: LiteralString = """
+SELECT f.id, f.slug, f.name, f.zone, array_agg(m.role)
+FROM membership m JOIN facility f ON (f.id = m.facility_id OR m.facility_id IS NULL) AND f.retired_at IS NULL
+WHERE m.person_id = %s
+GROUP BY f.id ORDER BY f.name, f.slug
+"""
+
+
+@dataclass(frozen=True)
+class Membership:
+    """A role in one facility; `facility` is its slug, `None` where the role holds in every one."""
+
+    role: Role
+    facility: str | None
+
+
+@dataclass(frozen=True)
+class Person:
+    """One person who may, or could once, sign in."""
+
+    id: UUID
+    name: str
+    created_at: datetime
+    disabled_at: datetime | None
+    memberships: tuple[Membership, ...]
+
+
+@dataclass(frozen=True)
+class Visible:
+    """A facility somebody may see, and the highest role they have there."""
+
+    id: UUID
+    slug: str
+    name: str
+    zone: str
+    role: Role
+
+    def allows(self, role: Role) -> bool:
+        """Whether the role held here includes `role`."""
+        return ROLES.index(self.role) >= ROLES.index(role)
+
+
+def add_person(
+    conn: Connection, name: str, role: str, facility_slugs: Sequence[str] | None, password: str | None
+) -> UUID:
+    """Add a person with one role in the facilities named, or in every one (`None`); returns the id.
+
+    Without a password the person can be called but not sign in. Raises InputError for a name taken or empty, an
+    unknown role or facility, or a password that is too short.
+    """
+    checked = _name(name)
+    if role not in ROLES:
+        raise InputError("role", role, ", ".join(ROLES))
+    if facility_slugs is not None and not facility_slugs:
+        raise InputError("facilities", [], "at least one facility, or all of them")
+    hashed = None if password is None else _hash(password, checked)
+    try:
+        with conn.transaction():
+            person_id = _one(conn, _ADD, checked, hashed)
+    except psycopg.errors.UniqueViolation:
+        raise InputError("name", checked, "a name nobody has yet, in any case") from None
+    assert isinstance(person_id, UUID)
+    for facility_id in [None] if facility_slugs is None else [_facility(conn, slug) for slug in facility_slugs]:
+        conn.execute(_JOIN, (person_id, facility_id, role))
+    return person_id
+
+
+def everyone(conn: Connection) -> list[Person]:
+    """All people by name, those disabled too."""
+    return [
+        Person(id, name, created, disabled, tuple(_membership(text) for text in roles))
+        for id, name, created, disabled, roles in conn.execute(_EVERYONE)
+    ]
+
+
+def disable(conn: Connection, name: str, at: datetime) -> None:
+    """Close an account from `at` on: no sign-in, no session and no token works any longer. Raises InputError."""
+    person_id = _person(conn, name)
+    conn.execute(_DISABLE, (at, person_id))
+    conn.execute(_END_SESSIONS, (person_id,))
+    conn.execute(_REVOKE_TOKENS, (at, person_id))
+
+
+def set_password(conn: Connection, name: str, password: str) -> None:
+    """Replace a password and end the person's sessions, wherever they are. Raises InputError."""
+    person_id = _person(conn, name)
+    conn.execute(_SET_PASSWORD, (_hash(password, name), person_id))
+    conn.execute(_END_SESSIONS, (person_id,))
+
+
+def password_fits(conn: Connection, name: str, password: str) -> UUID | None:
+    """Id of the person with this name and password who may sign in, else None; takes as long for any name.
+
+    A hash made with older parameters is renewed.
+    """
+    row = conn.execute(_BY_NAME, (name[:200],)).fetchone()
+    person_id, known, disabled = row or (None, None, None)
+    try:
+        _HASHER.verify(known or _NOBODY, password[:PASSWORD_MOST])
+    except (VerificationError, InvalidHashError):
+        return None
+    if person_id is None or known is None or disabled is not None:
+        return None
+    if _HASHER.check_needs_rehash(known):
+        conn.execute(_SET_PASSWORD, (_HASHER.hash(password), person_id))
+    assert isinstance(person_id, UUID)
+    return person_id
+
+
+def facilities_of(conn: Connection, person_id: UUID) -> list[Visible]:
+    """Facilities a person has a role in, by name; the highest role counts where there are two."""
+    return [
+        Visible(id, slug, name, zone, max(roles, key=ROLES.index))
+        for id, slug, name, zone, roles in conn.execute(_FACILITIES, (person_id,))
+    ]
+
+
+def person_named(conn: Connection, name: str) -> UUID:
+    """Id of the person with this name, disabled or not. Raises InputError."""
+    return _person(conn, name)
+
+
+def _name(name: str) -> str:
+    shown = " ".join(name.split())
+    if not 1 <= len(shown) <= 100 or not shown.isprintable():
+        raise InputError("name", name, "1 to 100 printable characters")
+    return shown
+
+
+def _hash(password: str, name: str) -> str:
+    if not PASSWORD_LEAST <= len(password) <= PASSWORD_MOST or password.lower() == name.lower():
+        raise InputError("password", _Hidden(), f"{PASSWORD_LEAST} to {PASSWORD_MOST} characters, and not the name")
+    return _HASHER.hash(password)
+
+
+def _person(conn: Connection, name: str) -> UUID:
+    row = conn.execute(_BY_NAME, (name,)).fetchone()
+    if row is None:
+        raise InputError("name", name, "the name of somebody who was added before")
+    found: UUID = row[0]
+    return found
+
+
+def _facility(conn: Connection, slug: str) -> UUID:
+    row = conn.execute(_FACILITY, (slug,)).fetchone()
+    if row is None:
+        raise InputError("facility", slug, "the slug of a facility in use")
+    found: UUID = row[0]
+    return found
+
+
+def _membership(text: str) -> Membership:
+    role, _, slug = text.partition("@")
+    return Membership(next(known for known in ROLES if known == role), slug or None)
+
+
+def _one(conn: Connection, statement: LiteralString, *values: object) -> object:
+    row = conn.execute(statement, values).fetchone()
+    return None if row is None else row[0]
+
+
+class _Hidden:
+    """Stands for a password in an error."""
+
+    def __repr__(self) -> str:
+        return "hidden"
