@@ -7,7 +7,7 @@ import logging
 import signal
 import sys
 
-from amqtt.broker import Broker
+from amqtt.broker import Broker  # type: ignore[import-untyped]
 
 
 async def _serve(port: int) -> None:

@@ -1,52 +1,44 @@
 """Child processes that never outlive the command that started them.
 
-On Linux the kernel itself ends a child when its parent dies, however that happens; elsewhere a normal stop ends it.
-Not here: which children there are (`cli.processes`).
+On Linux the kernel itself ends a child when its parent dies, however that happens (`setpriv` of util-linux asks for
+it between fork and exec, where Python code would not be safe beside threads); elsewhere a normal stop ends it. Not
+here: which children there are (`cli.processes`).
 """
 
 from __future__ import annotations
 
-import ctypes
+import os
+import shutil
 import signal
 import subprocess
-import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import IO
 
-_PR_SET_PDEATHSIG = 1
+from wickwatch.errors import UnavailableError
 
-
-def die_with_parent(wanted: signal.Signals) -> Callable[[], None] | None:
-    """For a child to run before its program starts: ask the kernel for `wanted` when the parent is gone."""
-    if sys.platform != "linux":
-        return None
-    prctl = ctypes.CDLL(None).prctl
-
-    def ask() -> None:
-        prctl(_PR_SET_PDEATHSIG, int(wanted))
-
-    return ask
+_NOBODY = 65534
 
 
 def start(
-    command: Sequence[str | Path], log: Path | IO[bytes], env: Mapping[str, str] | None = None, wanted: signal.Signals = signal.SIGTERM
+    command: Sequence[str | Path],
+    log: Path,
+    env: Mapping[str, str] | None = None,
+    gently: signal.Signals = signal.SIGTERM,
+    as_nobody: bool = False,
 ) -> subprocess.Popen[bytes]:
-    """Start a child in its own process group, so that Ctrl-C reaches only the parent, which stops children in order."""
-    out = log.open("ab") if isinstance(log, Path) else log
-    try:
+    """Start a child in its own process group, so that Ctrl-C reaches only the parent, which stops children in order.
+
+    `gently` is the signal it gets when the parent is gone; its output is appended to `log`.
+    """
+    with log.open("ab") as out:
         return subprocess.Popen(
-            [str(part) for part in command],
+            [*_prefix(gently, as_nobody), *map(str, command)],
             stdin=subprocess.DEVNULL,
             stdout=out,
             stderr=subprocess.STDOUT,
             env=dict(env) if env is not None else None,
             process_group=0,
-            preexec_fn=die_with_parent(wanted),
         )
-    finally:
-        if isinstance(log, Path):
-            out.close()
 
 
 def stop(child: subprocess.Popen[bytes], gently: signal.Signals, patience_s: float) -> None:
@@ -58,3 +50,29 @@ def stop(child: subprocess.Popen[bytes], gently: signal.Signals, patience_s: flo
         except subprocess.TimeoutExpired:
             child.kill()
             child.wait()
+
+
+def run_as_nobody(command: Sequence[str | Path], given: bytes) -> subprocess.CompletedProcess[bytes]:
+    """Run a command to its end, not as root, with `given` as its input; standard error is in its output."""
+    prefix = _prefix(signal.SIGTERM, as_nobody=True)
+    return subprocess.run(
+        [*prefix, *map(str, command)], input=given, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, check=False
+    )
+
+
+def give_to_nobody(folder: Path) -> None:
+    """Where this runs as root, make `nobody` the owner of a folder; elsewhere it is ours already."""
+    if os.geteuid() == 0:
+        os.chown(folder, _NOBODY, _NOBODY)
+
+
+def _prefix(gently: signal.Signals, as_nobody: bool) -> list[str]:
+    setpriv = shutil.which("setpriv")
+    root = as_nobody and os.geteuid() == 0
+    if setpriv is None:
+        if root:
+            raise UnavailableError("setpriv", "as root this needs the package util-linux; or start as another user")
+        return []
+    drop = [f"--reuid={_NOBODY}", f"--regid={_NOBODY}", "--clear-groups",
+            "--inh-caps=+dac_override", "--ambient-caps=+dac_override"]  # fmt: skip
+    return [setpriv, *(drop if root else []), f"--pdeathsig={gently.name.removeprefix('SIG')}"]
