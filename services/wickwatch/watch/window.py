@@ -16,7 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.detect import Frame, Grid
-from wickwatch.detect.frame import COARSE_STEP, COARSE_STEPS, FINE_STEP, FINE_STEPS, rows_of
+from wickwatch.detect.frame import (
+    COARSE_STEP,
+    COARSE_STEPS,
+    FINE_STEP,
+    FINE_STEPS,
+    rows_of,
+)
 from wickwatch.store import frames
 from wickwatch.store.connect import Connection
 from wickwatch.store.rollups import Refreshed
@@ -38,9 +44,13 @@ class _Buffer:
     high: NDArray[np.float32]
 
     @classmethod
-    def empty(cls, channels: int, step: np.timedelta64, first: int, columns: int) -> _Buffer:
+    def empty(
+        cls, channels: int, step: np.timedelta64, first: int, columns: int
+    ) -> _Buffer:
         shape = (channels, columns)
-        return cls(step, first, *(np.full(shape, np.nan, dtype=np.float32) for _ in range(3)))
+        return cls(
+            step, first, *(np.full(shape, np.nan, dtype=np.float32) for _ in range(3))
+        )
 
     def put(self, rows: NDArray[np.int64], packed: NDArray[np.void]) -> None:
         columns = packed["bucket"].astype(np.int64) - self.first
@@ -67,7 +77,13 @@ class _Buffer:
         right = end - self.first
         columns = slice(max(right - steps, 0), right)
         start = np.datetime64(0, "us") + (self.first + columns.start) * self.step
-        return Grid(start, self.step, self.mean[:, columns], self.low[:, columns], self.high[:, columns])
+        return Grid(
+            start,
+            self.step,
+            self.mean[:, columns],
+            self.low[:, columns],
+            self.high[:, columns],
+        )
 
 
 class Window:
@@ -90,14 +106,20 @@ class Window:
         now = _stamp(as_of)
         fine_end, coarse_end = _bucket(now, FINE_STEP), _bucket(now, COARSE_STEP)
         channels = frames.channel_ids(conn, self.facility_id)
-        if self._fine is None or self._coarse is None or not np.array_equal(channels, self._channels):
+        if (
+            self._fine is None
+            or self._coarse is None
+            or not np.array_equal(channels, self._channels)
+        ):
             self._load(conn, channels, as_of, fine_end, coarse_end)
         else:
             self._fine.make_room(fine_end, FINE_STEPS, _SPARE["fine"])
             self._coarse.make_room(coarse_end, COARSE_STEPS, _SPARE["coarse"])
             self._take(conn, refreshed)
         assert self._fine is not None and self._coarse is not None
-        last_at = np.where(self._last_at < now - _LIMIT, np.datetime64("NaT"), self._last_at)
+        last_at = np.where(
+            self._last_at < now - _LIMIT, np.datetime64("NaT"), self._last_at
+        )
         return Frame(
             as_of=now,
             channels=self._channels,
@@ -107,19 +129,38 @@ class Window:
             last_at=last_at,
         )
 
-    def _load(self, conn: Connection, channels: NDArray[np.int64], as_of: datetime, fine_end: int, coarse_end: int) -> None:
+    def _load(
+        self,
+        conn: Connection,
+        channels: NDArray[np.int64],
+        as_of: datetime,
+        fine_end: int,
+        coarse_end: int,
+    ) -> None:
         self._channels = channels
         fine_first, coarse_first = fine_end - FINE_STEPS, coarse_end - COARSE_STEPS
-        self._fine = _Buffer.empty(len(channels), FINE_STEP, fine_first, FINE_STEPS + _SPARE["fine"])
-        self._coarse = _Buffer.empty(len(channels), COARSE_STEP, coarse_first, COARSE_STEPS + _SPARE["coarse"])
+        self._fine = _Buffer.empty(
+            len(channels), FINE_STEP, fine_first, FINE_STEPS + _SPARE["fine"]
+        )
+        self._coarse = _Buffer.empty(
+            len(channels), COARSE_STEP, coarse_first, COARSE_STEPS + _SPARE["coarse"]
+        )
         self._last_value = np.full(len(channels), np.nan)
-        self._last_at = np.full(len(channels), np.datetime64("NaT"), dtype="datetime64[us]")
+        self._last_at = np.full(
+            len(channels), np.datetime64("NaT"), dtype="datetime64[us]"
+        )
         later = as_of + timedelta(days=1)
-        for packed in frames.fine_rows(conn, self.facility_id, _time(fine_first, FINE_STEP), later):
+        for packed in frames.fine_rows(
+            conn, self.facility_id, _time(fine_first, FINE_STEP), later
+        ):
             self._fine.put(self._rows(packed), packed)
-        for packed in frames.coarse_rows(conn, self.facility_id, _time(coarse_first, COARSE_STEP), later):
+        for packed in frames.coarse_rows(
+            conn, self.facility_id, _time(coarse_first, COARSE_STEP), later
+        ):
             self._coarse.put(self._rows(packed), packed)
-        for packed in frames.last_rows(conn, self.facility_id, _time(coarse_first, COARSE_STEP), as_of):
+        for packed in frames.last_rows(
+            conn, self.facility_id, _time(coarse_first, COARSE_STEP), as_of
+        ):
             self._newest(packed)
 
     def _take(self, conn: Connection, refreshed: Refreshed) -> None:
@@ -136,7 +177,9 @@ class Window:
         # A backfill brings several buckets of a channel at once: ascending order lets the newest win.
         packed = packed[np.argsort(packed["last_at"], kind="stable")]
         rows, at = self._rows(packed), packed["last_at"].astype("datetime64[us]")
-        newer = (rows >= 0) & (np.isnat(self._last_at[rows]) | (at > self._last_at[rows]))
+        newer = (rows >= 0) & (
+            np.isnat(self._last_at[rows]) | (at > self._last_at[rows])
+        )
         self._last_at[rows[newer]] = at[newer]
         self._last_value[rows[newer]] = packed["last"][newer]
 
@@ -153,10 +196,15 @@ def _bucket(at: np.datetime64, step: np.timedelta64) -> int:
 
 
 def _time(bucket: int, step: np.timedelta64) -> datetime:
-    return cast(datetime, (np.datetime64(0, "us") + bucket * step).astype("datetime64[us]").item()).replace(tzinfo=UTC)
+    return cast(
+        datetime,
+        (np.datetime64(0, "us") + bucket * step).astype("datetime64[us]").item(),
+    ).replace(tzinfo=UTC)
 
 
-def _spans(buckets: tuple[datetime, ...], step: np.timedelta64) -> list[tuple[datetime, datetime]]:
+def _spans(
+    buckets: tuple[datetime, ...], step: np.timedelta64
+) -> list[tuple[datetime, datetime]]:
     """Neighbouring buckets as [start, end) spans."""
     width = cast(timedelta, step.astype("timedelta64[us]").item())
     spans: list[tuple[datetime, datetime]] = []

@@ -1,0 +1,161 @@
+"""One sweep of one facility: take its window, judge it, step the alarms, queue the calls; all in one transaction.
+
+Either the whole of it happened or nothing did, so a kill at any moment raises no alarm twice and skips none. Copies
+of the watch divide the facilities among them by locks. Not here: when
+sweeps are due (`watch.schedule`), nor any judgement (`detect`, `alarms`).
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from uuid import UUID
+
+import psycopg
+
+from wickwatch import alarms, detect, log
+from wickwatch.errors import UnavailableError
+from wickwatch.fleet import Facility
+from wickwatch.store import alarms as stored_alarms
+from wickwatch.store import fleet as stored_fleet
+from wickwatch.store import jobs, notices, rollups, rota, work
+from wickwatch.store.connect import Connection, connect
+from wickwatch.watch.window import Window
+
+JOB = "sweep"
+
+#: Work entries older than this explain nothing any more.
+WORK_DAYS = 8
+
+# Held as long as the connection lives; false where another copy of the watch has this facility.
+_OWN = (
+    "SELECT pg_try_advisory_lock(hashtextextended('wickwatch.sweep ' || %s::text, 0))"
+)
+
+# One step at a time: the sweep and the look at the watching itself step the same alarms.
+_STEPPING = (
+    "SELECT pg_advisory_xact_lock(hashtextextended('wickwatch.step ' || %s::text, 0))"
+)
+
+
+@dataclass(frozen=True)
+class Swept:
+    """What a sweep did, for the log and the job's record."""
+
+    as_of: datetime
+    judged: int
+    raised: int
+    cleared: int
+    notices: int
+
+
+class Sweeper:
+    """Sweeps one facility again and again, keeping its window between sweeps.
+
+    It owns the facility by a lock on its own connection, since the window it keeps is only right while nobody else
+    takes the marks of what is new. With the connection goes the lock, and with the lock the window.
+    """
+
+    def __init__(self, database_url: str, facility_id: UUID, base_url: str) -> None:
+        self._database_url = database_url
+        self._facility_id = facility_id
+        self._base_url = base_url
+        self._window = Window(facility_id)
+        self._conn: Connection | None = None
+
+    def sweep(self, as_of: datetime) -> Swept | None:
+        """Judge the facility as of a moment; None where another copy of the watch owns it.
+
+        A failure loses the whole sweep, never a part; the next one connects and loads its window afresh.
+        """
+        started = datetime.now(UTC)
+        try:
+            conn = self._own()
+            if conn is None:
+                return None
+            with conn.transaction():
+                swept = self._sweep(conn, as_of)
+                detail = f"raised={swept.raised} cleared={swept.cleared}"
+                jobs.record(conn, JOB, self._facility_id, as_of, started, True, detail)
+        except BaseException as error:
+            self.close()
+            self._record_failure(as_of, started, error)
+            raise
+        log.event(
+            "sweep.done",
+            facility=self._facility_id,
+            as_of=as_of.isoformat(),
+            kinds=swept.judged,
+            raised=swept.raised,
+            cleared=swept.cleared,
+            notices=swept.notices,
+            seconds=round((datetime.now(UTC) - started).total_seconds(), 3),
+        )
+        return swept
+
+    def close(self) -> None:
+        """Give the facility up."""
+        self._window.forget()
+        if self._conn is not None:
+            self._conn.close()
+            self._conn = None
+
+    def _record_failure(
+        self, as_of: datetime, started: datetime, error: BaseException
+    ) -> None:
+        """Leave a trace of a failed sweep where the database still takes one."""
+        why = f"{type(error).__name__}: {error}"
+        with (
+            suppress(UnavailableError, psycopg.Error),
+            connect(self._database_url, "watch", autocommit=True) as conn,
+        ):
+            jobs.record(conn, JOB, self._facility_id, as_of, started, False, why)
+
+    def _own(self) -> Connection | None:
+        if self._conn is not None:
+            return self._conn
+        conn = connect(self._database_url, "watch", autocommit=True)
+        row = conn.execute(_OWN, (self._facility_id,)).fetchone()
+        if not row or not row[0]:
+            conn.close()
+            return None
+        self._conn = conn
+        return conn
+
+    def _sweep(self, conn: Connection, as_of: datetime) -> Swept:
+        previous = jobs.last_ok(conn, JOB, self._facility_id)
+        frame = self._window.advance(
+            conn, as_of, rollups.refresh(conn, self._facility_id)
+        )
+        place = stored_fleet.load_facility(conn, self._facility_id, as_of)
+        done = work.recent(conn, self._facility_id, as_of - timedelta(days=WORK_DAYS))
+        judgement = detect.sweep(frame, place, done, detect.due(previous, as_of))
+        return step(conn, place, judgement, done, self._base_url)
+
+
+def step(
+    conn: Connection,
+    place: Facility,
+    judgement: detect.Judgement,
+    done: list[work.Entry],
+    base_url: str,
+) -> Swept:
+    """Step a facility's alarms by a judgement and queue the calls that follow, in the caller's transaction."""
+    conn.execute(_STEPPING, (place.id,))
+    changes = alarms.step(
+        stored_alarms.load_book(conn, place.id), judgement, place, done
+    )
+    stored_alarms.save(conn, place.id, changes)
+    drafts = alarms.calls(
+        changes, rota.on_duty(conn, place.id, judgement.as_of), base_url, place
+    )
+    queued = notices.queue(conn, drafts)
+    events = [entry.event for entry in changes.journal]
+    return Swept(
+        judgement.as_of,
+        len(judgement.judged),
+        events.count("raised"),
+        events.count("cleared"),
+        queued,
+    )
