@@ -1,0 +1,88 @@
+"""Water in containers: retention, spreading from the drip point, drainage near container capacity, uptake by plants.
+
+All functions work on every container of the fleet at once (arrays of shape (M,), litres, mbar, hours). The retention
+formula is written out here, with one parameter set per container, because it runs every simulated minute; its
+parameters and container capacity come from `wickwatch.agronomy`. Not here: where water comes from (`emitters`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from wickwatch.agronomy.arrays import Floats
+from wickwatch.agronomy.container import container_capacity
+from wickwatch.agronomy.media import medium
+from wickwatch.agronomy.units import cm_water_from_mbar
+
+#: Gravity drainage above container capacity: time constant; potting media drain in minutes (common practice).
+DRAIN_H = 10.0 / 60.0
+#: Uptake is full up to the first tension and nil at the second (shape of Feddes et al. 1978; figures for potting
+#: media chosen here, as plants in them suffer early).
+STRESS_MBAR = (300.0, 5000.0)
+#: Water content over which the curve swings from drying to wetting branch; chosen here.
+SCAN_THETA = 0.02
+#: Wetting branch tension / drying branch tension at equal water content: alpha ratio 2 of Kool and Parker 1987
+#: (from memory), of which scanning curves in the narrow band of one watering show only a part; chosen here.
+WETTING_SHARE = 0.9
+
+
+@dataclass(frozen=True)
+class Soil:
+    """Parameters of each container's medium, all of shape (M,)."""
+
+    theta_r: Floats
+    theta_span: Floats
+    alpha_per_mbar: Floats
+    inverse_m: Floats
+    inverse_n: Floats
+    volume_l: Floats
+    capacity_l: Floats
+    saturated_l: Floats
+
+
+def soil(media: Sequence[str], volume_l: Floats, height_mm: Floats) -> Soil:
+    """Parameters of containers from their medium's name, volume and height; raises InputError for an unknown medium."""
+    known = [medium(name) for name in media]
+    n = np.array([k.n for k in known])
+    theta_r, theta_s = np.array([k.theta_r for k in known]), np.array([k.theta_s for k in known])
+    alpha = np.array([k.alpha_per_cm for k in known]) * float(cm_water_from_mbar(1.0))
+    capacity = np.array([float(container_capacity(k, h)) for k, h in zip(known, height_mm, strict=True)])
+    return Soil(
+        theta_r, theta_s - theta_r, alpha, 1.0 / (1.0 - 1.0 / n), 1.0 / n, volume_l, capacity * volume_l, theta_s * volume_l
+    )
+
+
+def drying_tension(soil: Soil, water_l: Floats) -> Floats:
+    """Tension [mbar] on the main drying curve at this much water (van Genuchten 1980)."""
+    share = np.clip((water_l / soil.volume_l - soil.theta_r) / soil.theta_span, 1e-4, 1.0)
+    return (share**-soil.inverse_m - 1.0) ** soil.inverse_n / soil.alpha_per_mbar
+
+
+def water_at(soil: Soil, tension_mbar: Floats) -> Floats:
+    """Water [l] on the drying curve at a tension [mbar]; the inverse of `drying_tension`."""
+    share = (1.0 + (soil.alpha_per_mbar * tension_mbar) ** (1.0 / soil.inverse_n)) ** (-1.0 / soil.inverse_m)
+    return (soil.theta_r + soil.theta_span * share) * soil.volume_l
+
+
+def branch(soil: Soil, position: Floats, gained_l: Floats) -> Floats:
+    """Position between the drying branch (1) and the wetting branch (`WETTING_SHARE`) after gaining water [l].
+
+    Moves with water content and stops at either branch, so it does not depend on speed or step: hysteresis.
+    """
+    moved = position - gained_l / soil.volume_l * ((1.0 - WETTING_SHARE) / SCAN_THETA)
+    return np.clip(moved, WETTING_SHARE, 1.0)
+
+
+def drained(soil: Soil, water_l: Floats, hours: float) -> Floats:
+    """Water [l] that runs out below in this time: what stands above capacity, and at once what does not fit."""
+    over = np.maximum(water_l - soil.capacity_l, 0.0)
+    return np.maximum(over * -np.expm1(-hours / DRAIN_H), water_l - soil.saturated_l)
+
+
+def uptake_share(tension_mbar: Floats) -> Floats:
+    """Share of its demand that a plant still gets at a tension [mbar]."""
+    full, none = STRESS_MBAR
+    return np.clip((none - tension_mbar) * (1.0 / (none - full)), 0.0, 1.0)

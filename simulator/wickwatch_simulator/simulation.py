@@ -1,0 +1,162 @@
+"""A simulation: a scenario's fleet, running from its start; hands out readings, the fleet file and the truth.
+
+Time is cut into segments that lie within one hour of UTC and cross no event's beginning or end. All that is drawn at
+random is keyed by what it is for, so a history comes out the same in one run, in pieces, or after `save` and `restore`.
+Not here: physics (`engine`), instruments (`readings`), files (`fleet_file`, `truth`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.errors import InputError, RefusedError
+from wickwatch_simulator import engine, truth
+from wickwatch_simulator.channels import channels
+from wickwatch_simulator.chunk import Chunk, joined
+from wickwatch_simulator.effects import in_force
+from wickwatch_simulator.fleet_file import fleet_toml
+from wickwatch_simulator.placed import Placed, place
+from wickwatch_simulator.readings import Piece, Readings
+from wickwatch_simulator.records import records
+from wickwatch_simulator.reservoirs import refills
+from wickwatch_simulator.scenario import Scenario
+from wickwatch_simulator.water_watch import water_watch
+from wickwatch_simulator.world import first_state, world
+
+HOUR_S = 3600
+#: Sampling while nothing is handed out: only so that records and probes follow.
+UNSEEN_S = 300
+
+
+class Simulation:
+    """One run of a scenario. `now` is how far it has come; time only goes forward."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.scenario = scenario
+        self.world = world(scenario)
+        self.state = first_state(self.world)
+        self.placed = place(scenario)
+        self.records = records(len(self.placed))
+        self.channels = channels(scenario, self.world)
+        self.refills: list[truth.Filled] = []
+        self.water = water_watch(self.world)
+        self.limits = truth.limits(self)
+        self._now_s = int(scenario.start.timestamp())
+        self._start_s = self._now_s
+        self._readings = Readings(self.world, self.channels, scenario.seed, self._start_s, self.placed)
+        zone_of = {f.slug: f.zone for f in scenario.facilities}
+        self._zones = [zone_of[self.world.room_plans[r].facility] for r in self.world.reservoir_room]
+        self._rates: dict[int, engine.Rates] = {}
+
+    @property
+    def now(self) -> datetime:
+        """Where the simulation stands; the next reading is of this moment or later."""
+        return datetime.fromtimestamp(self._now_s, UTC)
+
+    def fleet_toml(self) -> str:
+        """The fleet file that goes with the readings."""
+        return fleet_toml(self.scenario)
+
+    def run(
+        self, start: datetime, end: datetime, interval: timedelta | float, rows: int = 500_000
+    ) -> Iterator[Chunk]:
+        """Readings of every `interval` (or seconds) in [start, end), in chunks of about `rows`, in order of time.
+
+        What lies between `now` and `start` is simulated and not handed out. Raises RefusedError if `start` has passed,
+        InputError if the interval does not divide an hour.
+        """
+        interval_s = _interval_s(interval)
+        begin, stop = _aligned(start, interval_s), _aligned(end, interval_s)
+        if begin < self._now_s:
+            raise RefusedError(f"the simulation stands at {self.now.isoformat()}; it can't go back to {start.isoformat()}")
+        for _ in self._segments(begin, min(UNSEEN_S, interval_s) if HOUR_S % min(UNSEEN_S, interval_s) == 0 else interval_s):
+            pass
+        parts: list[Piece] = []
+        for pieces in self._segments(stop, interval_s):
+            parts += pieces
+            if sum(len(p[2]) for p in parts) >= rows:
+                yield joined(self.channels, parts)
+                parts = []
+        if parts:
+            yield joined(self.channels, parts)
+
+    def truth(self) -> list[dict[str, object]]:
+        """What has really happened so far, as the contract's records, in order of time."""
+        return truth.lines(self)
+
+    def save(self, path: Path) -> None:
+        """Write all state to an `.npz` file of plain arrays; the same scenario takes it up again with `restore`."""
+        filled = np.array([f.row() for f in self.refills], dtype=np.float64).reshape(-1, 3)
+        spells = np.array(self.water.rows, dtype=np.float64).reshape(-1, 4)
+        arrays = {f"state_{k}": v for k, v in self.state.arrays().items()}
+        arrays |= {f"record_{k}": v for k, v in self.records.arrays().items()}
+        arrays |= {"now_s": np.array(self._now_s), "refills": filled, "spells": spells, "hourly_l": self.water.hourly_l}
+        np.savez(path, allow_pickle=False, **arrays)
+
+    def restore(self, path: Path) -> None:
+        """Take up the state written by `save`; raises InputError if it is of another fleet."""
+        with np.load(path, allow_pickle=False) as saved:
+            for prefix, holder in (("state_", self.state), ("record_", self.records)):
+                for name, own in holder.arrays().items():
+                    value = saved[prefix + name]
+                    if value.shape != own.shape:
+                        raise InputError("saved state", str(path), "one written for the same scenario, rooms and seed")
+                    setattr(holder, name, value)
+            self._now_s = int(saved["now_s"])
+            self.water.hourly_l, self.water.rows = saved["hourly_l"], saved["spells"].tolist()
+            self.refills = [truth.Filled(int(r), at, litres) for r, at, litres in saved["refills"]]
+
+    def _segments(self, stop_s: int, interval_s: int) -> Iterator[list[Piece]]:
+        """Step to `stop_s`, yielding the readings of each segment."""
+        step_s = _step_s(interval_s, self.scenario.step_s)
+        rates = self._rates.setdefault(step_s, engine.rates(self.world, step_s))
+        while self._now_s < stop_s:
+            hour_s = self._now_s // HOUR_S * HOUR_S
+            edges = [t for e in self.placed for t in (e.begin_s, e.end_s) if hour_s < t < hour_s + HOUR_S]
+            segment_s = max([hour_s, *(t for t in edges if t <= self._now_s)])
+            until = min([hour_s + HOUR_S, stop_s, *(t for t in edges if t > self._now_s)])
+            at_s = np.arange(self._now_s, until, step_s, dtype=np.int64)
+            active = [e for e in self.placed if e.begin_s <= self._now_s < e.end_s and not self.records.over_s[e.number] <= self._now_s]
+            yield self._segment(at_s, segment_s, active, rates, interval_s)
+            self._now_s = int(at_s[-1]) + step_s
+
+    def _segment(
+        self, at_s: NDArray[np.int64], segment_s: float, active: list[Placed], rates: engine.Rates, interval_s: int
+    ) -> list[Piece]:
+        w, seed = self.world, self.scenario.seed
+        effects = in_force(w, seed, active, segment_s)
+        if at_s[0] % HOUR_S == 0:
+            full = w.tanks.full_l
+            for refill in refills(seed, w.reservoir_plans, self._zones, int(at_s[0]), self.state.volume_l, full, effects.kept_off):
+                i = refill.reservoir
+                self.state.refill_begin_s[i], self.state.refill_to_l[i] = refill.begin_s, refill.to_l
+                self.state.refill_l_per_h[i] = refill.l_per_h
+                self.refills.append(truth.Filled(i, refill.begin_s, refill.to_l - float(self.state.volume_l[i])))
+        got = engine.advance(
+            w, self.state, effects, rates, seed, (segment_s - self._start_s) / 86400.0, at_s, at_s % interval_s == 0
+        )
+        truth.observe(self, got, active, int(at_s[-1]) + rates.step_s)
+        return self._readings.read(got, active, self.state, self.records, interval_s)
+
+
+def _interval_s(interval: timedelta | float) -> int:
+    seconds = interval.total_seconds() if isinstance(interval, timedelta) else float(interval)
+    if seconds != int(seconds) or not 1 <= seconds <= HOUR_S or HOUR_S % int(seconds):
+        raise InputError("interval", f"{seconds:g} s", "whole seconds that divide an hour, such as 10, 60, 300 or 600")
+    return int(seconds)
+
+
+def _step_s(interval_s: int, longest_s: int) -> int:
+    """The longest step that divides the interval and is at most `longest_s`."""
+    return max(step for step in range(1, min(interval_s, longest_s) + 1) if interval_s % step == 0)
+
+
+def _aligned(at: datetime, interval_s: int) -> int:
+    if at.tzinfo is None:
+        raise InputError("time", at.isoformat(), "a time with its zone")
+    return int(at.timestamp()) // interval_s * interval_s
