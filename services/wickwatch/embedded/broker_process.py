@@ -7,7 +7,7 @@ import logging
 import signal
 import sys
 
-from amqtt.broker import Broker  # type: ignore[import-untyped]
+from amqtt.broker import Broker
 
 
 async def _serve(port: int) -> None:
