@@ -42,10 +42,7 @@ class Everything:
 
         def ready() -> bool:
             try:
-                return (
-                    httpx.get(f"http://{reached}:{port}/readyz", timeout=2, trust_env=False).status_code
-                    == 200
-                )
+                return httpx.get(f"http://{reached}:{port}/readyz", timeout=2, trust_env=False).status_code == 200
             except httpx.HTTPError:
                 return False
 

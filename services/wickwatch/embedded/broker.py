@@ -42,11 +42,10 @@ class Broker:
             except OSError as error:
                 if self.process.poll() is not None or time.monotonic() > until:
                     self.stop()
-                    raise UnavailableError(
-                        "embedded broker", f"see {self.log}"
-                    ) from error
+                    raise UnavailableError("embedded broker", f"see {self.log}") from error
                 time.sleep(0.05)
 
     def stop(self) -> None:
+        """End it."""
         if self.process is not None:
             child.stop(self.process, signal.SIGTERM, 5.0)

@@ -20,11 +20,7 @@ async def _serve(port: int) -> None:
                     "max_connections": 1000,
                 }
             },
-            "plugins": {
-                "amqtt.plugins.authentication.AnonymousAuthPlugin": {
-                    "allow_anonymous": True
-                }
-            },
+            "plugins": {"amqtt.plugins.authentication.AnonymousAuthPlugin": {"allow_anonymous": True}},
         }
     )
     done = asyncio.Event()

@@ -41,9 +41,7 @@ def start(
         )
 
 
-def stop(
-    child: subprocess.Popen[bytes], gently: signal.Signals, patience_s: float
-) -> None:
+def stop(child: subprocess.Popen[bytes], gently: signal.Signals, patience_s: float) -> None:
     """Ask a child to end; end it after `patience_s`."""
     if child.poll() is None:
         child.send_signal(gently)
@@ -54,9 +52,7 @@ def stop(
             child.wait()
 
 
-def run_as_nobody(
-    command: Sequence[str | Path], given: bytes
-) -> subprocess.CompletedProcess[bytes]:
+def run_as_nobody(command: Sequence[str | Path], given: bytes) -> subprocess.CompletedProcess[bytes]:
     """Run a command to its end, not as root, with `given` as its input; standard error is in its output."""
     prefix = _prefix(signal.SIGTERM, as_nobody=True)
     return subprocess.run(

@@ -8,7 +8,7 @@ from wickwatch.errors import InputError
 
 
 def free_port() -> int:
-    """A port that is free now; between asking and using it another program may take it, which then shows as an error."""
+    """A port that is free now; another program may take it before it is used, which then shows as an error."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])

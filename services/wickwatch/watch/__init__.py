@@ -46,20 +46,12 @@ class Watch:
     def run(self, stop: threading.Event) -> None:
         """Run until `stop`; a database that is away is tried again by each job at its next time."""
         settings = self._settings
-        data_folder = (
-            None
-            if settings.database_url and not _is_embedded(settings)
-            else settings.home
-        )
-        health = Health(
-            settings.database_url, settings.base_url, data_folder, datetime.now(UTC)
-        )
+        data_folder = None if settings.database_url and not _is_embedded(settings) else settings.home
+        health = Health(settings.database_url, settings.base_url, data_folder, datetime.now(UTC))
         self._take_up()
         self._clock.every(timedelta(seconds=jobs.BEAT_SECONDS), "beat", self._beat)
         self._clock.every(timedelta(seconds=10), "facilities", self._take_up)
-        self._clock.every(
-            HEALTH_EVERY, "health", health.look, after=timedelta(seconds=12)
-        )
+        self._clock.every(HEALTH_EVERY, "health", health.look, after=timedelta(seconds=12))
         self._clock.every(
             housekeeping.EVERY,
             "housekeeping",
@@ -76,17 +68,11 @@ class Watch:
     def _take_up(self) -> None:
         """Begin to sweep facilities that are new and stop sweeping those that are gone."""
         with connect(self._settings.database_url, "watch", autocommit=True) as conn:
-            present = {
-                facility.id: facility.slug for facility in stored_fleet.facilities(conn)
-            }
+            present = {facility.id: facility.slug for facility in stored_fleet.facilities(conn)}
         for facility_id in present.keys() - self._sweepers.keys():
-            sweeper = Sweeper(
-                self._settings.database_url, facility_id, self._settings.base_url
-            )
+            sweeper = Sweeper(self._settings.database_url, facility_id, self._settings.base_url)
             self._sweepers[facility_id] = sweeper
-            self._clock.every(
-                self._every, f"sweep {facility_id}", self._job(sweeper), after=ALLOW
-            )
+            self._clock.every(self._every, f"sweep {facility_id}", self._job(sweeper), after=ALLOW)
             log.event("watch.facility", facility=present[facility_id])
         for facility_id in self._sweepers.keys() - present.keys():
             self._clock.drop(f"sweep {facility_id}")
@@ -109,7 +95,4 @@ class Watch:
 
 
 def _is_embedded(settings: Settings) -> bool:
-    return (
-        Path(settings.home, "postgres").exists()
-        and "127.0.0.1" in settings.database_url
-    )
+    return Path(settings.home, "postgres").exists() and "127.0.0.1" in settings.database_url

@@ -76,9 +76,7 @@ class Health:
                     str(own[0].detail.get("why", "")) if own else "never seen",
                 )
 
-    def _sweeps(
-        self, conn: Connection, facility_id: UUID, now: datetime
-    ) -> Iterator[Stopped]:
+    def _sweeps(self, conn: Connection, facility_id: UUID, now: datetime) -> Iterator[Stopped]:
         last = jobs.last_ok(conn, sweep.JOB, facility_id) or self._started
         if now - max(last, self._started) > _SWEEPS_MISSED * SWEEP:
             yield Stopped(

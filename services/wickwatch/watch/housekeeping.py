@@ -19,10 +19,7 @@ def tidy(database_url: str) -> None:
     """Drop readings that no facility keeps any more, fine rollups past their use, and old job records."""
     now = datetime.now(UTC)
     with connect(database_url, "housekeeping", autocommit=True) as conn:
-        days = [
-            stored_fleet.load_facility(conn, f.id, now).rules.retention_days
-            for f in stored_fleet.facilities(conn)
-        ]
+        days = [stored_fleet.load_facility(conn, f.id, now).rules.retention_days for f in stored_fleet.facilities(conn)]
         if days:
             timescale.drop_old_readings(conn, now - timedelta(days=max(days)))
         forgotten = jobs.forget_old_runs(conn)

@@ -22,13 +22,13 @@ SWEEP = timedelta(seconds=30)
 ALLOW = timedelta(seconds=2)
 
 
-def moment(now: datetime, every: timedelta = SWEEP) -> datetime:
-    """The newest whole multiple of `every` that lies at least ALLOW ago: what a sweep at `now` judges as of.
+def moment(now: datetime, every: timedelta = SWEEP, allow: timedelta = ALLOW) -> datetime:
+    """The newest whole multiple of `every` that lies at least `allow` ago: what a sweep at `now` judges as of.
 
     Live watch and backtest thus judge the same moments.
     """
     epoch = datetime(1970, 1, 1, tzinfo=UTC)
-    return epoch + (now - ALLOW - epoch) // every * every
+    return epoch + (now - allow - epoch) // every * every
 
 
 class Clock:
@@ -53,10 +53,8 @@ class Clock:
         after: timedelta = timedelta(),
     ) -> None:
         """Run a job each `period`, `after` later than the whole multiples of it."""
-        first = moment(datetime.now(UTC) + ALLOW - after, period) + after
-        trigger = IntervalTrigger(
-            seconds=int(period.total_seconds()), start_date=first, timezone=UTC
-        )
+        first = moment(datetime.now(UTC) - after, period, timedelta()) + after
+        trigger = IntervalTrigger(seconds=int(period.total_seconds()), start_date=first, timezone=UTC)
         self._scheduler.add_job(_guarded(name, job), trigger, id=name, name=name)
 
     def drop(self, name: str) -> None:

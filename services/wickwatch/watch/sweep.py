@@ -7,6 +7,7 @@ sweeps are due (`watch.schedule`), nor any judgement (`detect`, `alarms`).
 
 from __future__ import annotations
 
+import time
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -29,14 +30,10 @@ JOB = "sweep"
 WORK_DAYS = 8
 
 # Held as long as the connection lives; false where another copy of the watch has this facility.
-_OWN = (
-    "SELECT pg_try_advisory_lock(hashtextextended('wickwatch.sweep ' || %s::text, 0))"
-)
+_OWN = "SELECT pg_try_advisory_lock(hashtextextended('wickwatch.sweep ' || %s::text, 0))"
 
 # One step at a time: the sweep and the look at the watching itself step the same alarms.
-_STEPPING = (
-    "SELECT pg_advisory_xact_lock(hashtextextended('wickwatch.step ' || %s::text, 0))"
-)
+_STEPPING = "SELECT pg_advisory_xact_lock(hashtextextended('wickwatch.step ' || %s::text, 0))"
 
 
 @dataclass(frozen=True)
@@ -63,6 +60,8 @@ class Sweeper:
         self._base_url = base_url
         self._window = Window(facility_id)
         self._conn: Connection | None = None
+        self._facility: Facility | None = None
+        self._read_again = 0.0
 
     def sweep(self, as_of: datetime) -> Swept | None:
         """Judge the facility as of a moment; None where another copy of the watch owns it.
@@ -101,9 +100,7 @@ class Sweeper:
             self._conn.close()
             self._conn = None
 
-    def _record_failure(
-        self, as_of: datetime, started: datetime, error: BaseException
-    ) -> None:
+    def _record_failure(self, as_of: datetime, started: datetime, error: BaseException) -> None:
         """Leave a trace of a failed sweep where the database still takes one."""
         why = f"{type(error).__name__}: {error}"
         with (
@@ -123,12 +120,18 @@ class Sweeper:
         self._conn = conn
         return conn
 
+    def _place(self, conn: Connection, as_of: datetime) -> Facility:
+        """The facility, read again once that has cost at most a twentieth of the time since."""
+        begun = time.monotonic()
+        if self._facility is None or begun > self._read_again:
+            self._facility = stored_fleet.load_facility(conn, self._facility_id, as_of)
+            self._read_again = begun + 20 * (time.monotonic() - begun)
+        return self._facility
+
     def _sweep(self, conn: Connection, as_of: datetime) -> Swept:
         previous = jobs.last_ok(conn, JOB, self._facility_id)
-        frame = self._window.advance(
-            conn, as_of, rollups.refresh(conn, self._facility_id)
-        )
-        place = stored_fleet.load_facility(conn, self._facility_id, as_of)
+        frame = self._window.advance(conn, as_of, rollups.refresh(conn, self._facility_id))
+        place = self._place(conn, as_of)
         done = work.recent(conn, self._facility_id, as_of - timedelta(days=WORK_DAYS))
         judgement = detect.sweep(frame, place, done, detect.due(previous, as_of))
         return step(conn, place, judgement, done, self._base_url)
@@ -143,13 +146,9 @@ def step(
 ) -> Swept:
     """Step a facility's alarms by a judgement and queue the calls that follow, in the caller's transaction."""
     conn.execute(_STEPPING, (place.id,))
-    changes = alarms.step(
-        stored_alarms.load_book(conn, place.id), judgement, place, done
-    )
+    changes = alarms.step(stored_alarms.load_book(conn, place.id), judgement, place, done)
     stored_alarms.save(conn, place.id, changes)
-    drafts = alarms.calls(
-        changes, rota.on_duty(conn, place.id, judgement.as_of), base_url, place
-    )
+    drafts = alarms.calls(changes, rota.on_duty(conn, place.id, judgement.as_of), base_url, place)
     queued = notices.queue(conn, drafts)
     events = [entry.event for entry in changes.journal]
     return Swept(

@@ -1,0 +1,78 @@
+"""The live sweep's judgement and alarm rules run over stored history, as of each moment they would have run.
+
+Changes nothing in the database. Not here: how the alarms are printed (`cli.backtest`) or scored.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from wickwatch import alarms, detect
+from wickwatch.alarms import Book, Changes
+from wickwatch.fleet import Facility, Rules, inherit
+from wickwatch.store import fleet as stored_fleet
+from wickwatch.store import work
+from wickwatch.store.connect import Connection
+from wickwatch.watch.history import History
+from wickwatch.watch.schedule import SWEEP, moment
+from wickwatch.watch.sweep import WORK_DAYS
+
+
+def backtest(
+    conn: Connection,
+    facility_id: UUID,
+    start: datetime,
+    end: datetime,
+    rules: Mapping[str, float],
+    every: timedelta = SWEEP,
+) -> Iterator[tuple[Facility, Changes]]:
+    """What each sweep in (start, end] would have changed, beginning with an empty book; yields every sweep, in order.
+
+    The place is as it was at each moment: assignments are followed as they began and ended. `rules` stand in place of
+    those given anywhere. Raises InputError for a rule that is none.
+    """
+    history = History(conn, facility_id, start)
+    done = work.between(conn, facility_id, start - timedelta(days=WORK_DAYS), end)
+    turns = iter(stored_fleet.changes_between(conn, facility_id, start, end))
+    turn = next(turns, None)
+    place = with_rules(stored_fleet.load_facility(conn, facility_id, start), rules)
+    book, previous, as_of = Book(facility_id), None, moment_after(start, every)
+    while as_of <= end:
+        if turn is not None and turn <= as_of:
+            while turn is not None and turn <= as_of:
+                turn = next(turns, None)
+            place = with_rules(stored_fleet.load_facility(conn, facility_id, as_of), rules)
+        recent = [entry for entry in done if as_of - timedelta(days=WORK_DAYS) <= entry.at <= as_of]
+        judgement = detect.sweep(history.frame(as_of), place, recent, detect.due(previous, as_of))
+        changes = alarms.step(book, judgement, place, recent)
+        book = alarms.after(book, changes)
+        yield place, changes
+        previous, as_of = as_of, as_of + every
+
+
+def moment_after(start: datetime, every: timedelta) -> datetime:
+    """The first moment of a sweep after `start`."""
+    return moment(start, every, timedelta()) + every
+
+
+def with_rules(place: Facility, given: Mapping[str, float]) -> Facility:
+    """The place with some rules set everywhere, whatever stands where."""
+    if not given:
+        return place
+
+    def ruled(rules: Rules, where: str) -> Rules:
+        return inherit(rules, given, where)
+
+    rooms = tuple(
+        replace(
+            room,
+            rules=ruled(room.rules, room.name),
+            reservoirs=tuple(replace(each, rules=ruled(each.rules, each.name)) for each in room.reservoirs),
+            containers=tuple(replace(each, rules=ruled(each.rules, each.name)) for each in room.containers),
+        )
+        for room in place.rooms
+    )
+    return replace(place, rules=ruled(place.rules, place.name), rooms=rooms)
