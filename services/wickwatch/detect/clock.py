@@ -1,0 +1,53 @@
+"""Where in its photoperiod a room is at given moments.
+
+Lights follow the facility's wall clock, so a room keeps its hours through a daylight-saving change. Not here: what any
+detector makes of light and dark.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import cast
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+DAY_MIN = 1440
+
+
+def moment(at: np.datetime64) -> datetime:
+    """The same time as an aware datetime in UTC."""
+    return cast(datetime, at.astype("datetime64[us]").item()).replace(tzinfo=UTC)
+
+
+def stamp(at: datetime | None) -> np.datetime64:
+    """The same time as datetime64[us] in UTC; NaT for None."""
+    return np.datetime64("NaT", "us") if at is None else np.datetime64(at.astimezone(UTC).replace(tzinfo=None), "us")
+
+
+def hours_since(at: NDArray[np.datetime64], now: np.datetime64) -> NDArray[np.float64]:
+    """Hours from each time to `now`; NaN for NaT."""
+    return np.asarray((at - now) / np.timedelta64(-3_600_000_000, "us"))
+
+
+def local_minutes(zone: ZoneInfo, times: NDArray[np.datetime64]) -> NDArray[np.int64]:
+    """Minute of the facility's day (0..1439) of each time (datetime64, ascending), shape of the argument."""
+    minutes = times.astype("datetime64[m]").astype(np.int64)
+    # An offset from UTC changes on the quarter-hour at the finest, so one look-up per quarter serves all times in it.
+    quarters, place = np.unique(minutes // 15, return_inverse=True)
+    offsets = np.array([_offset_min(zone, int(quarter) * 15) for quarter in quarters], dtype=np.int64)
+    return (minutes + offsets[place.reshape(minutes.shape)]) % DAY_MIN
+
+
+def _offset_min(zone: ZoneInfo, minute: int) -> int:
+    offset = datetime.fromtimestamp(minute * 60, zone).utcoffset()
+    assert offset is not None  # an aware time always has one
+    return int(offset.total_seconds() // 60)
+
+
+def since_lights_on(
+    zone: ZoneInfo, times: NDArray[np.datetime64], lights_on_min: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    """Minutes since lights went on, 0..1439, for rooms (R,) at times (T,): shape (R, T)."""
+    return (local_minutes(zone, times)[np.newaxis, :] - lights_on_min[:, np.newaxis]) % DAY_MIN

@@ -1,0 +1,80 @@
+"""gateway-silent: a gateway that published and no longer does, or has said or willed that it is offline.
+
+Only where readings that are attached to something came through it: a spare on a shelf calls nobody.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from uuid import UUID
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.detect.clock import moment, stamp
+from wickwatch.detect.evidence import iso, rounded
+from wickwatch.detect.finding import Finding
+from wickwatch.detect.sight import Sight
+from wickwatch.fleet import Channel, Facility, Gateway, Subject
+
+
+def find(sight: Sight) -> list[Finding]:
+    """Findings of silent gateways that something depends on."""
+    behind: dict[UUID, list[Channel]] = {}
+    for channel in _attached(sight.facility):
+        if channel.gateway_id is not None:
+            behind.setdefault(channel.gateway_id, []).append(channel)
+    found = (_judge(sight, gateway, behind[gateway.id]) for gateway in sight.facility.gateways if gateway.id in behind)
+    return [each for each in found if each is not None]
+
+
+def _attached(facility: Facility) -> Iterator[Channel]:
+    """Every channel attached to something in the facility."""
+    for room in facility.rooms:
+        for container in room.containers:
+            yield from (each for each in (container.tension, container.twin) if each)
+        yield from (reservoir.level for reservoir in room.reservoirs if reservoir.level)
+        yield from (each for each in (room.temperature, room.humidity) if each)
+
+
+def _judge(sight: Sight, gateway: Gateway, channels: list[Channel]) -> Finding | None:
+    heard = _heard(sight, gateway, channels)
+    offline = gateway.status == "offline" and gateway.status_at is not None and stamp(gateway.status_at) <= sight.as_of
+    said = stamp(gateway.status_at) if offline else np.datetime64("NaT", "us")
+    # A will is sent some time after the last pack; readings after it mean that the gateway is back.
+    since = said if not np.isnat(said) and not heard > said else heard
+    if np.isnat(since):
+        return None
+    limit_min = _limit_min(sight.facility, channels)
+    silent_min = float((sight.as_of - since) / np.timedelta64(1, "m"))
+    if silent_min <= limit_min:
+        return None
+    return Finding(
+        kind="gateway-silent",
+        subject=Subject("gateway", gateway.id, gateway.slug),
+        room_id=None,
+        since=moment(since),
+        evidence={
+            "last_heard_at": iso(heard),
+            "status": gateway.status,
+            "silent_minutes": rounded(silent_min),
+            "allowed_minutes": rounded(limit_min),
+            "channels": len(channels),
+        },
+    )
+
+
+def _heard(sight: Sight, gateway: Gateway, channels: list[Channel]) -> np.datetime64:
+    """Last sign of life: arrival of its last pack if that is known as of now, else its channels' newest reading."""
+    arrived = stamp(gateway.heard_at)
+    rows = sight.frame.rows([each.id for each in channels])
+    read: NDArray[np.datetime64] = sight.frame.last_at[rows[rows >= 0]]
+    signs = np.append(read, arrived if arrived <= sight.as_of else np.datetime64("NaT", "us"))
+    return np.datetime64(np.fmax.reduce(signs), "us")
+
+
+def _limit_min(facility: Facility, channels: list[Channel]) -> float:
+    """Minutes of silence allowed: the rule's, but never less than its busiest channel needs for some readings."""
+    rules = facility.rules
+    intervals = [each.interval_s for each in channels if each.interval_s is not None]
+    return max(rules.gateway_silent_minutes, rules.silent_intervals * min(intervals, default=0.0) / 60.0)

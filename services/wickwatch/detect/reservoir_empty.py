@@ -1,0 +1,89 @@
+"""reservoir-empty: the level stands at or below the outlet plus the head the line needs.
+
+Judged on the newest reading and on the line through those before it, whichever is sooner, because a call that waits
+for a grid comes too late. One reading far off that line is doubted for a few minutes: a wave, or an echo lost.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.detect import constants as c
+from wickwatch.detect.clock import hours_since, moment
+from wickwatch.detect.evidence import iso, rounded
+from wickwatch.detect.finding import Finding
+from wickwatch.detect.sight import Sight, subject
+from wickwatch.detect.window import last_valid, numbers
+
+
+def find(sight: Sight) -> list[Finding]:
+    """Findings of reservoirs that are empty now; those with a silent level sensor are left out."""
+    place, view = sight.place, sight.levels
+    known = sight.level.known
+    since = _since(sight)
+    with np.errstate(invalid="ignore"):
+        early = np.minimum(c.EMPTY_EARLY_SE * view.se_mm, c.EMPTY_EARLY_MM)
+        by_reading = (view.last_mm <= place.empty_mm) & (_as_expected(sight) | _confirmed(sight))
+        by_line = view.now_mm <= place.empty_mm + early
+        # Of a reading far off the line, high or low, the line knows nothing: that is a refill or a fault.
+        by_line &= _as_expected(sight)
+        still = ~np.isnat(since) & (view.last_mm <= place.empty_mm + c.EMPTY_RELEASE_MM)
+    return [_finding(sight, number, since[number]) for number in numbers(known & (by_reading | by_line | still))]
+
+
+def _as_expected(sight: Sight) -> NDArray[np.bool_]:
+    view = sight.levels
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.abs(view.last_mm - view.at_last_mm) <= c.LEVEL_JUMP_MM)
+
+
+def _confirmed(sight: Sight) -> NDArray[np.bool_]:
+    """Where a low newest reading, unlike those before it, is borne out by a second one or by time."""
+    place, signal, frame = sight.place, sight.level, sight.frame
+    age_s = 3600.0 * hours_since(signal.at, sight.as_of)
+    end = frame.fine.start + frame.fine.mean.shape[1] * frame.fine.step
+    row = signal.row
+    low, mean, high = (np.append(each[:, -1], np.nan)[row] for each in (frame.fine.low, frame.fine.mean, frame.fine.high))
+    empty_sensor_mm = place.empty_mm - place.zero_mm
+    step_s = frame.fine.step / np.timedelta64(1, "s")
+    with np.errstate(invalid="ignore", divide="ignore"):
+        # Readings in the last whole bucket, and the share of them that were low, from its mean between its ends.
+        readings = np.maximum(step_s / place.level.interval_s, 1.0)
+        share = np.where(high <= empty_sensor_mm, 1.0, (high - mean) / (high - low))
+        lows = np.where(low <= empty_sensor_mm, share * readings, 0.0) + (signal.at >= end)
+        return np.asarray((age_s >= c.LEVEL_DOUBT_S) | (lows >= 1.5))
+
+
+def _since(sight: Sight) -> NDArray[np.datetime64]:
+    """Beginning of the first bucket at or below empty since the level last stood clearly above it; NaT for none."""
+    place, fine, series = sight.place, sight.frame.fine, sight.levels.series_mm
+    empty = place.empty_mm[:, np.newaxis]
+    with np.errstate(invalid="ignore"):
+        above = last_valid(np.where(series > empty + c.EMPTY_RELEASE_MM, 1.0, np.nan))
+        low = (series <= empty) & (np.arange(series.shape[1]) > above[:, np.newaxis])
+    first = np.where(low.any(axis=1), np.argmax(low, axis=1), -1)
+    return np.where(first >= 0, fine.start + first * fine.step, np.datetime64("NaT", "us"))
+
+
+def _finding(sight: Sight, number: int, since: np.datetime64) -> Finding:
+    place, view = sight.place, sight.levels
+    reservoir = place.reservoirs[number]
+    onset = sight.as_of if np.isnat(since) else since
+    which = np.array([number])
+    left = place.tanks.litres(np.array([view.last_mm[number], place.empty_mm[number]]), np.repeat(which, 2))
+    return Finding(
+        kind="reservoir-empty",
+        subject=subject(reservoir),
+        room_id=place.rooms[place.reservoir_room[number]].id,
+        since=moment(onset),
+        evidence={
+            "level_mm": rounded(view.last_mm[number]),
+            "empty_level_mm": rounded(place.empty_mm[number]),
+            "volume_l": rounded(left[0]),
+            "usable_l": rounded(max(left[0] - left[1], 0.0)),
+            "fall_mm_per_h": rounded(-view.slope_mm_per_h[number]),
+            "empty_since": iso(onset),
+            "containers": int((place.reservoir_of == number).sum()),
+        },
+    )

@@ -1,0 +1,110 @@
+"""Which containers and reservoirs are settling after work, and how far back their history still speaks of them.
+
+A container that was just worked on is expected off target: it is watched, not found. After its time it is judged like
+any other, on the readings since. Not here: whether a settling container has arrived (`settled`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from uuid import UUID
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.detect.clock import stamp
+from wickwatch.detect.constants import CHANGES_HISTORY, SETTLING_FACTOR
+from wickwatch.detect.layout import Layout
+from wickwatch.fleet import Work
+
+_NEVER = np.datetime64("NaT", "us")
+
+
+@dataclass(frozen=True)
+class Settling:
+    """Per container (N,) and per reservoir (R,); NaT where nothing was done.
+
+    `container_until`: expected off target until then. `history_from`: earlier readings belong to another setting of
+    the emitter or another probe. `watered_at`: last watering by hand. `reservoir_until`: its level is being worked on.
+    """
+
+    container_until: NDArray[np.datetime64]
+    history_from: NDArray[np.datetime64]
+    watered_at: NDArray[np.datetime64]
+    reservoir_until: NDArray[np.datetime64]
+
+
+def settling(place: Layout, work: Sequence[Work], as_of: np.datetime64) -> Settling:
+    """What work up to `as_of` means for each container and reservoir."""
+    containers, reservoirs = len(place.containers), len(place.reservoirs)
+    until, history, watered = (np.full(containers, _NEVER) for _ in range(3))
+    reservoir_until = np.full(reservoirs, _NEVER)
+    settled_hours = place.container_rules.of("settled_hours")
+    reservoir_hours = place.reservoir_rules.of("settled_hours")
+    where = _Where(place)
+    for entry in work:
+        at = stamp(entry.at)
+        if at > as_of:
+            continue
+        factor = SETTLING_FACTOR.get(entry.kind, 0.0)
+        touched = where.containers(entry)
+        if len(touched):
+            until[touched] = np.fmax(until[touched], at + _span(factor * settled_hours[touched]))
+            if entry.kind in CHANGES_HISTORY:
+                history[touched] = np.fmax(history[touched], at)
+            if entry.kind == "watered-by-hand":
+                watered[touched] = np.fmax(watered[touched], at)
+        tanks = where.reservoirs(entry)
+        if len(tanks):
+            reservoir_until[tanks] = np.fmax(reservoir_until[tanks], at + _span(factor * reservoir_hours[tanks]))
+    return Settling(until, history, watered, reservoir_until)
+
+
+def _span(hours: NDArray[np.float64]) -> NDArray[np.timedelta64]:
+    return (hours * 3.6e9).astype("timedelta64[us]")
+
+
+class _Where:
+    """Containers and reservoirs that a work entry touches; look-ups are made at the first entry that needs them."""
+
+    def __init__(self, place: Layout) -> None:
+        self._place = place
+        self._numbers: Mapping[UUID, int] | None = None
+
+    def _number(self, entry: Work) -> int | None:
+        if self._numbers is None:
+            place = self._place
+            ids: list[list[UUID]] = [
+                [each.id for each in place.rooms],
+                [each.id for each in place.reservoirs],
+                [each.id for each in place.lines],
+                [each.id for each in place.containers],
+            ]
+            self._numbers = {each: number for group in ids for number, each in enumerate(group)}
+        return self._numbers.get(entry.subject_id)
+
+    def containers(self, entry: Work) -> NDArray[np.int64]:
+        """The container itself, those on the line or reservoir, or those of the room."""
+        number = self._number(entry)
+        if number is None:
+            return np.array([], dtype=np.int64)
+        if entry.subject_type == "container":
+            return np.array([number])
+        column = {"line": self._place.line_of, "reservoir": self._place.reservoir_of, "room": self._place.room_of}
+        if entry.subject_type not in column:
+            return np.array([], dtype=np.int64)
+        return np.flatnonzero(column[entry.subject_type] == number)
+
+    def reservoirs(self, entry: Work) -> NDArray[np.int64]:
+        """The reservoir itself, that of the line, or those of a room under maintenance."""
+        number = self._number(entry)
+        if number is None:
+            return np.array([], dtype=np.int64)
+        if entry.subject_type == "reservoir":
+            return np.array([number])
+        if entry.subject_type == "line":
+            return np.array([each for each in [int(self._place.line_reservoir[number])] if each >= 0], dtype=np.int64)
+        if entry.subject_type == "room" and entry.kind == "maintenance":
+            return np.flatnonzero(self._place.reservoir_room == number)
+        return np.array([], dtype=np.int64)

@@ -1,0 +1,61 @@
+"""What one sweep has before it: the frame, the place, and what every kind asks of them.
+
+Each view is made when a kind first asks for it and then shared. Not here: any kind's judgement.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from wickwatch.detect.frame import Frame
+from wickwatch.detect.layout import Layout, layout
+from wickwatch.detect.levels import Levels, levels
+from wickwatch.detect.settling import Settling, settling
+from wickwatch.detect.signals import Signals, signals
+from wickwatch.fleet import Container, Facility, Reservoir, Subject, Work
+
+
+@dataclass(frozen=True)
+class Sight:
+    """A frame and the facility it was taken in."""
+
+    frame: Frame
+    facility: Facility
+    work: Sequence[Work]
+
+    @property
+    def as_of(self) -> np.datetime64:
+        return self.frame.as_of
+
+    @cached_property
+    def place(self) -> Layout:
+        return layout(self.facility)
+
+    @cached_property
+    def tension(self) -> Signals:
+        return signals(self.frame, self.place.tension, self.place.container_rules)
+
+    @cached_property
+    def twin(self) -> Signals:
+        return signals(self.frame, self.place.twin, self.place.container_rules)
+
+    @cached_property
+    def level(self) -> Signals:
+        return signals(self.frame, self.place.level, self.place.reservoir_rules)
+
+    @cached_property
+    def levels(self) -> Levels:
+        return levels(self.frame, self.place, self.level)
+
+    @cached_property
+    def settling(self) -> Settling:
+        return settling(self.place, self.work, self.as_of)
+
+
+def subject(thing: Container | Reservoir) -> Subject:
+    """What a finding about this container or reservoir is about."""
+    return Subject("container" if isinstance(thing, Container) else "reservoir", thing.id, thing.name)

@@ -1,0 +1,64 @@
+"""One sweep: every kind that is due, looked for in one frame of one facility.
+
+Pure and deterministic: the same frame, place and work give the same judgement, live or in a backtest. Not here: how a
+kind is judged; each has a file of its name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from uuid import UUID
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.detect import gateway_silent, probe_silent, reservoir_empty
+from wickwatch.detect.clock import moment
+from wickwatch.detect.finding import KINDS, Finding, Judgement, Key, Kind
+from wickwatch.detect.frame import Frame
+from wickwatch.detect.sight import Sight
+from wickwatch.detect.window import numbers
+from wickwatch.fleet import Container, Facility, Reservoir, Work
+
+_FIND: Mapping[Kind, Callable[[Sight], list[Finding]]] = {
+    "reservoir-empty": reservoir_empty.find,
+    "probe-silent": probe_silent.find,
+    "gateway-silent": gateway_silent.find,
+}
+
+#: Kinds that need a container's tension, and kinds that need a reservoir's level.
+_BY_TENSION: frozenset[Kind] = frozenset({"drying-drift", "sudden-wetting", "probe-fault"})
+_BY_LEVEL: frozenset[Kind] = frozenset({"reservoir-empty", "reservoir-low", "reservoir-leak", "probe-fault"})
+
+
+def sweep(frame: Frame, place: Facility, work: Sequence[Work], kinds: frozenset[Kind]) -> Judgement:
+    """Judge the asked kinds as of the frame; kinds that no detector looks for (`monitoring-stopped`) are not judged.
+
+    Findings are ordered by kind and subject id, whatever the order of rooms and containers.
+    """
+    sight = Sight(frame, place, work)
+    judged = frozenset(kind for kind in kinds if kind in _FIND)
+    found = [finding for kind in KINDS if kind in judged for finding in _FIND[kind](sight)]
+    found.sort(key=lambda finding: (KINDS.index(finding.kind), str(finding.subject.id)))
+    return Judgement(moment(frame.as_of), judged, tuple(found), _unknown(sight, judged))
+
+
+def _unknown(sight: Sight, judged: frozenset[Kind]) -> frozenset[Key]:
+    """Conditions that the readings do not suffice to judge: their channel is silent, or new and never heard.
+
+    Where no channel is attached there is nothing to judge, and what was found before ends.
+    """
+    place = sight.place
+    blind = _ids(place.containers, sight.tension.attached & ~sight.tension.known)
+    dry_eyed = _ids(place.reservoirs, sight.level.attached & ~sight.level.known)
+    unknown = {(kind, each) for kind in judged & _BY_TENSION for each in blind}
+    unknown |= {(kind, each) for kind in judged & _BY_LEVEL for each in dry_eyed}
+    if "probe-silent" in judged:
+        never = _ids(place.containers, sight.tension.attached & np.isnat(sight.tension.quiet_from))
+        never += _ids(place.reservoirs, sight.level.attached & np.isnat(sight.level.quiet_from))
+        unknown |= {("probe-silent", each) for each in never}
+    return frozenset(unknown)
+
+
+def _ids(things: Sequence[Container] | Sequence[Reservoir], where: NDArray[np.bool_]) -> list[UUID]:
+    return [things[number].id for number in numbers(where)]

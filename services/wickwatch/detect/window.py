@@ -1,0 +1,82 @@
+"""Rows and columns of a grid as a detector wants them: its subjects in its order, gone before their assignment.
+
+Not here: any statistic.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.detect.frame import Grid
+
+Which = Literal["mean", "low", "high"]
+
+
+def cut(
+    grid: Grid,
+    rows: NDArray[np.int64],
+    since: NDArray[np.datetime64],
+    steps: int | None = None,
+    which: Which = "mean",
+) -> NDArray[np.float32]:
+    """The last `steps` buckets (all without it) of the given rows, float32 of shape (N, steps), a copy.
+
+    NaN for rows of -1, and before `since` (N,), where the channel measured something else; NaT means always.
+    """
+    values: NDArray[np.float32] = getattr(grid, which)
+    total = values.shape[1]
+    first = 0 if steps is None else max(total - steps, 0)
+    if not len(values):
+        return np.full((len(rows), total - first), np.nan, dtype=np.float32)
+    taken = values[:, first:][rows]
+    taken[rows < 0] = np.nan
+    # Buckets that began before the assignment, counted from `first`; none for NaT.
+    with np.errstate(invalid="ignore"):
+        early = np.ceil(np.nan_to_num((since - grid.start) / grid.step, nan=0.0)) - first
+    for number in np.flatnonzero(early > 0):
+        taken[number, : int(min(early[number], total))] = np.nan
+    return taken
+
+
+def chunks(count: int, size: int) -> Iterator[NDArray[np.int64]]:
+    """Numbers 0..count-1 in runs of at most `size`, so that copies of 20,000 rows never exist at once."""
+    for first in range(0, count, size):
+        yield np.arange(first, min(first + size, count))
+
+
+def last_valid(values: NDArray[np.floating]) -> NDArray[np.int64]:
+    """Column of the last value that is not NaN in each row, -1 where there is none; shape (N,)."""
+    valid = np.isfinite(values)
+    last = values.shape[1] - 1 - np.argmax(valid[:, ::-1], axis=1)
+    return np.where(valid.any(axis=1), last, -1)
+
+
+def held(values: NDArray[np.float32], longest: NDArray[np.int64]) -> NDArray[np.float32]:
+    """Gaps of at most `longest` (N,) buckets filled with the value before them; shape (N, T).
+
+    A channel that reports every 10 minutes fills every second 5-minute bucket; this makes it whole.
+    """
+    valid = np.isfinite(values)
+    column = np.arange(values.shape[1])
+    source = np.maximum.accumulate(np.where(valid, column, -1), axis=1)
+    usable = (source >= 0) & (column - source <= longest[:, np.newaxis])
+    return np.where(usable, np.take_along_axis(values, np.maximum(source, 0), axis=1), np.float32(np.nan))
+
+
+def nan_median(values: NDArray[np.floating], axis: int = -1) -> NDArray[np.float64]:
+    """Median of what is not NaN along an axis; NaN where there is nothing."""
+    ordered = np.sort(values, axis=axis)  # NaN sorts last
+    count = np.isfinite(ordered).sum(axis=axis, keepdims=True)
+    low = np.take_along_axis(ordered, np.maximum((count - 1) // 2, 0), axis=axis)
+    high = np.take_along_axis(ordered, np.minimum(count // 2, values.shape[axis] - 1), axis=axis)
+    middle = np.where(count > 0, 0.5 * (low.astype(np.float64) + high), np.nan)
+    return np.asarray(np.squeeze(middle, axis=axis))
+
+
+def numbers(where: NDArray[np.bool_]) -> list[int]:
+    """Numbers of the subjects for which something holds, as plain integers."""
+    return [int(number) for number in np.flatnonzero(where)]
