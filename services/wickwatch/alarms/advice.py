@@ -1,0 +1,106 @@
+"""What to do about each kind of alarm: steps for a tired person, in the trade's terms, with what to beware of.
+
+Steps are common practice with gravity-fed, tension-actuated emitters; they are in the order to do them, the quickest
+check first. Not here: what a facility adds in its own words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from wickwatch.detect.finding import Kind
+
+_WET_FLOOR = (
+    "Beware: the floor may be wet. Keep out of water that reaches a cable, lamp or socket until its power is off at the"
+    " breaker."
+)
+_ELECTRICITY = (
+    "Beware: water and electricity. Do not open a box that is wet; wiring is for a licensed electrician, by the local"
+    " code."
+)
+_LIFTING = "Beware: a full container or can is heavy. Two people lift it, or carry less water more often."
+
+_PURGE = "Open the end valve and let water run until the stream is steady and without air, then close it."
+_VALVES = "See that every shut-off valve on the way is open: the handle lies along the tube."
+_RESET = (
+    "Lift the cup, soak it at least 15 minutes, cap it under water and seat it tight in the medium again.",
+    "Bring the medium to its set point by hand and let the water spread for about two hours.",
+    "Close the emitter until a drop hangs and does not fall, then two marks further.",
+)
+
+ADVICE: Mapping[Kind, tuple[str, ...]] = {
+    "drying-drift": (
+        "Feel the medium and look at the drip tube: is any water coming at all?",
+        _VALVES,
+        "Water the plants by hand if they hang, and record it.",
+        "Open the emitter by one mark; if the tube stays dry, take it out, rinse it and re-set it:",
+        *_RESET,
+        "Record what you did; the pot is then watched while it settles.",
+        _LIFTING,
+    ),
+    "sudden-wetting": (
+        "Go and look: is water standing in the saucer or on the floor?",
+        "Close the emitter's tube, or the shut-off valve of its line if you can't reach it.",
+        "Re-set the emitter before you open the water again:",
+        *_RESET,
+        "If the medium is not wet at all, the probe has lost its water: refill it and seat it tight again.",
+        _WET_FLOOR,
+    ),
+    "reservoir-low": (
+        "Refill the reservoir before the time named, and record it.",
+        "If it falls faster than usual, walk along the line and look for a wet floor or an emitter that runs.",
+        _LIFTING,
+        _ELECTRICITY,
+    ),
+    "reservoir-empty": (
+        "Refill the reservoir.",
+        _PURGE,
+        _VALVES,
+        "Look at the pots that were longest without water; water those by hand whose plants hang.",
+        "Record the refill; the pots are then watched while they settle.",
+        _LIFTING,
+        _ELECTRICITY,
+    ),
+    "reservoir-leak": (
+        "Look under and around the reservoir, its outlet and its joints for water.",
+        "Walk along the line to the end valve; is that valve fully closed?",
+        "Close the shut-off valve at the outlet: if the level still falls the reservoir leaks, else the line does.",
+        "Tighten or replace what leaks, open the valve again and record it.",
+        _WET_FLOOR,
+    ),
+    "supply-interrupted": (
+        _VALVES,
+        _PURGE,
+        "If hardly any water comes, look for a kink, or take out the filter and rinse it.",
+        "Water the plants by hand that hang, and record what you did.",
+        _WET_FLOOR,
+    ),
+    "uneven-room": (
+        "On the next round, begin with the containers the evidence names: the wettest and the driest.",
+        "Re-set their emitters, one after the other:",
+        *_RESET,
+        "Record each one; it is then watched while it settles.",
+    ),
+    "probe-silent": (
+        "Look at the probe: is it in its place, its cable whole, its battery charged?",
+        "Until it speaks again, feel the medium or read the level by eye on each round.",
+        "Replace the battery or the probe and record it.",
+        _ELECTRICITY,
+    ),
+    "probe-fault": (
+        "Do not trust this probe's readings; feel the medium or read the level by eye.",
+        "A tensiometer that took in air: refill it, and seat it tight so that the medium touches the whole cup.",
+        "If it goes on, replace the probe and record it.",
+    ),
+    "gateway-silent": (
+        "Look at the gateway: does it have power, and does its lamp show a network?",
+        "Pull its plug for ten seconds and put it back in.",
+        "Until it speaks again nothing behind it is watched: walk through those rooms on each round.",
+        _ELECTRICITY,
+    ),
+    "monitoring-stopped": (
+        "Walk through the rooms: what is not watched has to be looked at.",
+        "On the machine, run `wickwatch check`; it names the part that fails and why.",
+        "Start that part again, and see that this alarm ends.",
+    ),
+}  # fmt: skip

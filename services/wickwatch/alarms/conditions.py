@@ -1,0 +1,83 @@
+"""Conditions followed from sweep to sweep: seen, standing, gone, ended.
+
+A kind that a judgement did not look at, and a condition it could not judge, stay as they were. What stands is written
+again only every few minutes, so that a quiet sweep of a large place writes nothing. Not here: alarms; a
+condition knows no state, only whether it holds and since when (`step`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
+from uuid import UUID
+
+from wickwatch.alarms import policy
+from wickwatch.alarms.model import Condition, condition_id, plain
+from wickwatch.detect.finding import Finding, Judgement, Key
+
+
+def follow(
+    conditions: Mapping[Key, Condition], judgement: Judgement, active: frozenset[Key], subjects: frozenset[UUID]
+) -> dict[Key, Condition]:
+    """Every open condition after a judgement, those that ended in it too (`ended_at` is its time).
+
+    `active` are keys of alarms whose condition holds: those need their off-delay to end, a pending one ends at once.
+    What is about something no longer among `subjects` ends; a finding about such a thing is left out.
+    """
+    found: dict[Key, Finding] = {}
+    for finding in judgement.findings:
+        if finding.subject.id in subjects:
+            found.setdefault(finding.key, finding)
+    followed = dict(conditions)
+    for key, condition in conditions.items():
+        if condition.subject.id not in subjects:
+            followed[key] = replace(condition, gone_at=condition.gone_at or judgement.as_of, ended_at=judgement.as_of)
+        elif key in found:
+            followed[key] = _seen_again(condition, found[key], judgement.as_of)
+        elif condition.kind in judgement.judged and key not in judgement.unknown:
+            followed[key] = _missed(condition, judgement.as_of, key in active)
+    for key, finding in found.items():
+        if key not in followed:
+            followed[key] = _seen(finding, judgement.as_of)
+    return followed
+
+
+def _seen(finding: Finding, at: datetime) -> Condition:
+    return Condition(
+        id=condition_id(finding.key, at),
+        kind=finding.kind,
+        subject=finding.subject,
+        room_id=finding.room_id,
+        since=finding.since,
+        seen_at=at,
+        last_seen_at=at,
+        evidence=plain(finding.evidence),
+        harm_at=finding.harm_at,
+        explained_by=tuple(finding.explained_by),
+    )
+
+
+def to_write(before: Condition | None, now: Condition) -> bool:
+    """Whether a condition changed enough to be written; new evidence alone is, every few minutes."""
+    if before is None or now.last_seen_at - before.last_seen_at >= policy.REFRESH:
+        return True
+    same = replace(now, last_seen_at=before.last_seen_at, evidence=before.evidence, harm_at=before.harm_at)
+    return same != before
+
+
+def _seen_again(condition: Condition, finding: Finding, at: datetime) -> Condition:
+    return replace(
+        condition,
+        last_seen_at=at,
+        evidence=plain(finding.evidence),
+        harm_at=finding.harm_at,
+        explained_by=tuple(finding.explained_by),
+        gone_at=None,
+    )
+
+
+def _missed(condition: Condition, at: datetime, active: bool) -> Condition:
+    gone_at = condition.gone_at or at
+    over = at - gone_at >= policy.POLICIES[condition.kind].off_delay if active else True
+    return replace(condition, gone_at=gone_at, ended_at=at if over else None)

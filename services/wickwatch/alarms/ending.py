@@ -1,0 +1,58 @@
+"""How an alarm ended, in words: by which work and how long after it, or by itself.
+
+Not here: whether it ended (`step`). The text names no clock time, so that it reads the same in every zone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from wickwatch.alarms.model import Alarm, Condition
+from wickwatch.alarms.words import lasting
+from wickwatch.detect.finding import Kind
+from wickwatch.fleet import Work
+
+#: What is true again once a condition is gone.
+AGAIN: Mapping[Kind, str] = {
+    "drying-drift": "Back in its band",
+    "sudden-wetting": "No longer too wet",
+    "reservoir-low": "Enough water again",
+    "reservoir-empty": "Water again",
+    "reservoir-leak": "No longer losing water",
+    "supply-interrupted": "Water comes again",
+    "uneven-room": "Even again",
+    "probe-silent": "Heard again",
+    "probe-fault": "Readings can be believed again",
+    "gateway-silent": "Heard again",
+    "monitoring-stopped": "Watched again",
+}
+
+#: What was done, after "N min after".
+DONE: Mapping[str, str] = {
+    "refilled": "the refill",
+    "purged": "the line was purged",
+    "opened-valve": "the valve was opened",
+    "re-set-emitter": "the emitter was re-set",
+    "replaced-emitter": "the emitter was replaced",
+    "watered-by-hand": "watering by hand",
+    "replaced-probe": "the probe was replaced",
+    "refilled-probe": "the probe was refilled",
+    "checked": "somebody checked",
+    "maintenance": "maintenance",
+}
+
+
+def outcome(alarm: Alarm, condition: Condition, work: Sequence[Work]) -> str:
+    """How an alarm ended whose condition is gone; `work` is what was done about its subject."""
+    gone_at = condition.gone_at or condition.last_seen_at
+    lasted = f"it lasted {lasting(gone_at - condition.since)}"
+    done = [entry for entry in work if condition.since <= entry.at <= gone_at]
+    if not done:
+        return f"{AGAIN[alarm.kind]}; no work was recorded; {lasted}."
+    last = max(done, key=lambda entry: (entry.at, entry.id))
+    return f"{AGAIN[alarm.kind]} {lasting(gone_at - last.at)} after {DONE[last.kind]}; {lasted}."
+
+
+def retired(alarm: Alarm) -> str:
+    """How an alarm ended whose subject left the fleet."""
+    return f"{alarm.subject.name} is no longer in the fleet."

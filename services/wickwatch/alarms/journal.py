@@ -1,0 +1,105 @@
+"""What a journal entry does to an alarm, live and in replay alike.
+
+The live alarm is made by the same function that rebuilds it, from the same entry, so the two can't part. Times and
+ids in an entry's detail are text, as JSON keeps them. Not here: when an entry is written (`step`, `answer`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import datetime
+from typing import Any, cast
+from uuid import UUID
+
+from wickwatch.alarms.model import Alarm, Event, JournalEntry
+from wickwatch.alarms.transitions import CONDITION_AFTER, next_state
+from wickwatch.fleet import Subject
+
+
+def opening(alarm: Alarm) -> JournalEntry:
+    """The first entry of an alarm: everything needed to rebuild it."""
+    detail: dict[str, object] = {
+        "facility_id": str(alarm.facility_id),
+        "room_id": None if alarm.room_id is None else str(alarm.room_id),
+        "kind": alarm.kind,
+        "subject": {"type": alarm.subject.type, "id": str(alarm.subject.id), "name": alarm.subject.name},
+        "priority": alarm.priority,
+        "message": alarm.message,
+        "evidence": dict(alarm.evidence),
+    }
+    return JournalEntry(alarm.id, 1, alarm.raised_at, "raised", "unacknowledged", None, detail)
+
+
+def entry(
+    alarm: Alarm, event: Event, at: datetime, person_id: UUID | None = None, detail: Mapping[str, object] | None = None
+) -> JournalEntry:
+    """The next entry of an alarm. Raises RefusedError where its state can't take the event."""
+    state = next_state(alarm.state, event, CONDITION_AFTER.get(event, alarm.condition_present))
+    return JournalEntry(alarm.id, alarm.version + 1, at, event, state, person_id, dict(detail or {}))
+
+
+def advance(alarm: Alarm | None, entry: JournalEntry) -> Alarm:
+    """The alarm after one more entry; `None` before the first."""
+    detail: Mapping[str, Any] = entry.detail
+    if alarm is None:
+        alarm = _opened(entry)
+    present = CONDITION_AFTER.get(entry.event, alarm.condition_present)
+    answered = entry.event == "acknowledged"
+    wants_answer = entry.state == "unacknowledged"
+    closed = entry.state == "normal"
+    returned = present and not alarm.condition_present
+    cause = detail.get("cause")
+    return replace(
+        alarm,
+        version=entry.version,
+        state=entry.state,
+        condition_present=present,
+        priority=detail.get("priority", alarm.priority),
+        message=detail.get("message", alarm.message),
+        evidence=detail.get("evidence", alarm.evidence),
+        acknowledged_at=entry.at if answered else None if wants_answer else alarm.acknowledged_at,
+        acknowledged_by=entry.person_id if answered else None if wants_answer else alarm.acknowledged_by,
+        cause_id=UUID(cause) if cause else alarm.cause_id if closed or entry.state == alarm.state else None,
+        shelved_until=_until(entry, "shelved", "shelved", alarm.shelved_until),
+        out_of_service_until=_until(entry, "taken-out-of-service", "out-of-service", alarm.out_of_service_until),
+        called_at=entry.at if detail.get("call") else alarm.called_at,
+        cleared_at=None if returned else entry.at if alarm.condition_present and not present else alarm.cleared_at,
+        closed_at=entry.at if closed else None,
+        outcome=None if returned else detail.get("outcome", alarm.outcome),
+    )
+
+
+def replay(entries: Iterable[JournalEntry]) -> Alarm:
+    """The alarm that its entries, in order and from the first, lead to. Raises ValueError where there is none."""
+    alarm: Alarm | None = None
+    for one in entries:
+        alarm = advance(alarm, one)
+    if alarm is None:
+        raise ValueError("an alarm has at least one journal entry")
+    return alarm
+
+
+def _opened(first: JournalEntry) -> Alarm:
+    detail = cast(Mapping[str, Any], first.detail)
+    subject = detail["subject"]
+    return Alarm(
+        id=first.alarm_id,
+        facility_id=UUID(detail["facility_id"]),
+        room_id=UUID(detail["room_id"]) if detail["room_id"] else None,
+        kind=detail["kind"],
+        subject=Subject(subject["type"], UUID(subject["id"]), subject["name"]),
+        priority=detail["priority"],
+        state=first.state,
+        condition_present=True,
+        raised_at=first.at,
+        message=detail["message"],
+        evidence=detail["evidence"],
+    )
+
+
+def _until(entry: JournalEntry, event: Event, state: str, before: datetime | None) -> datetime | None:
+    """End of shelving or of being out of service after an entry: set by its event, dropped with its state."""
+    if entry.event == event:
+        return datetime.fromisoformat(str(entry.detail["until"]))
+    return before if entry.state == state else None

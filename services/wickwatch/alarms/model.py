@@ -1,0 +1,205 @@
+"""An alarm, what it stands on, and what one step changes: plain frozen data.
+
+A condition is a finding followed over sweeps; an alarm is its life towards people. They are apart because a condition
+may be pending, or come and go while nobody is to be called. Not here: which state follows which (`transitions`), what
+a journal entry does to an alarm (`journal`), or how any of it is stored (`store.alarms`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Literal, get_args
+from uuid import UUID, uuid5
+
+from wickwatch.detect.finding import Key, Kind, Value
+from wickwatch.fleet import Subject
+
+#: States in the words of IEC 62682 / ANSI/ISA-18.2.
+State = Literal[
+    "unacknowledged",
+    "acknowledged",
+    "returned-unacknowledged",
+    "normal",
+    "shelved",
+    "suppressed-by-design",
+    "out-of-service",
+]
+STATES: tuple[State, ...] = get_args(State)
+
+Priority = Literal["high", "medium", "low"]
+#: The most urgent first.
+PRIORITIES: tuple[Priority, ...] = get_args(Priority)
+
+#: What can happen to an alarm. Those of `PERSON_EVENTS` are somebody's act, the others are seen by the watch.
+Event = Literal[
+    "raised",
+    "cleared",
+    "returned",
+    "re-alarmed",
+    "suppressed",
+    "released",
+    "shelving-over",
+    "service-over",
+    "retired",
+    "acknowledged",
+    "shelved",
+    "unshelved",
+    "taken-out-of-service",
+    "returned-to-service",
+]
+EVENTS: tuple[Event, ...] = get_args(Event)
+PERSON_EVENTS: tuple[Event, ...] = EVENTS[EVENTS.index("acknowledged") :]
+
+#: States in which an alarm asks for somebody, the condition or its answer being open.
+OPEN_TO_PEOPLE: tuple[State, ...] = ("unacknowledged", "acknowledged", "returned-unacknowledged")
+
+#: Names made from kind, subject and time are ids, so that the same sweep run twice makes the same alarm.
+_NAMESPACE = UUID("5d4f3c1e-7a52-5c0b-9a0e-1f1d1c6b2a77")
+
+
+@dataclass(frozen=True)
+class Condition:
+    """A finding followed over sweeps, from the first that said so until it is gone for its off-delay.
+
+    `gone_at` is the first sweep that no longer said so, `None` while it holds. `last_seen_at` is refreshed only every
+    few minutes (`policy.REFRESH`), with the newest evidence.
+    """
+
+    id: UUID
+    kind: Kind
+    subject: Subject
+    room_id: UUID | None
+    since: datetime
+    seen_at: datetime
+    last_seen_at: datetime
+    evidence: Mapping[str, Value]
+    harm_at: datetime | None = None
+    explained_by: tuple[Key, ...] = ()
+    gone_at: datetime | None = None
+    ended_at: datetime | None = None
+
+    @property
+    def key(self) -> Key:
+        """Its kind and subject: at most one is open."""
+        return self.kind, self.subject.id
+
+
+@dataclass(frozen=True)
+class Alarm:
+    """One alarm as of its newest journal entry; `version` counts them.
+
+    `evidence` and `message` hold the numbers that raised it, renewed when it returns, worsens or is released.
+    `acknowledged_at` is kept through shelving and suppression and dropped when the alarm wants an answer again.
+    `called_at` is when it last asked for somebody to be called.
+    """
+
+    id: UUID
+    facility_id: UUID
+    room_id: UUID | None
+    kind: Kind
+    subject: Subject
+    priority: Priority
+    state: State
+    condition_present: bool
+    raised_at: datetime
+    message: str
+    evidence: Mapping[str, Value]
+    version: int = 1
+    acknowledged_at: datetime | None = None
+    acknowledged_by: UUID | None = None
+    cause_id: UUID | None = None
+    shelved_until: datetime | None = None
+    out_of_service_until: datetime | None = None
+    called_at: datetime | None = None
+    cleared_at: datetime | None = None
+    closed_at: datetime | None = None
+    outcome: str | None = None
+
+    @property
+    def key(self) -> Key:
+        """Its kind and subject: at most one is open."""
+        return self.kind, self.subject.id
+
+
+@dataclass(frozen=True)
+class JournalEntry:
+    """One thing that happened to an alarm; `state` is the one after it.
+
+    `detail` holds what the state alone does not tell (message, evidence, cause, end of shelving, outcome), as JSON
+    holds it: times and ids are text. All entries of an alarm in order rebuild it (`journal.replay`).
+    """
+
+    alarm_id: UUID
+    version: int
+    at: datetime
+    event: Event
+    state: State
+    person_id: UUID | None = None
+    detail: Mapping[str, object] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Book:
+    """What is open in a facility before a step: conditions and alarms by their key, at most one of each.
+
+    `ended_causes` are closed alarms by id that open ones still name as their cause: how long ago they ended decides
+    when those are released.
+    """
+
+    facility_id: UUID
+    conditions: Mapping[Key, Condition] = field(default_factory=dict)
+    alarms: Mapping[Key, Alarm] = field(default_factory=dict)
+    ended_causes: Mapping[UUID, Alarm] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Changes:
+    """What a step changes: rows as they are afterwards, and the journal entries that led there, in order."""
+
+    as_of: datetime
+    conditions: tuple[Condition, ...] = ()
+    alarms: tuple[Alarm, ...] = ()
+    journal: tuple[JournalEntry, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.conditions or self.alarms or self.journal)
+
+
+def condition_id(key: Key, seen_at: datetime) -> UUID:
+    """Id of the condition that a sweep saw first at `seen_at`."""
+    return uuid5(_NAMESPACE, f"condition {key[0]} {key[1]} {seen_at.isoformat()}")
+
+
+def alarm_id(key: Key, raised_at: datetime) -> UUID:
+    """Id of the alarm raised at `raised_at`."""
+    return uuid5(_NAMESPACE, f"alarm {key[0]} {key[1]} {raised_at.isoformat()}")
+
+
+def plain(evidence: Mapping[str, object]) -> dict[str, Value]:
+    """Evidence as JSON can hold it: array scalars become numbers, and a number that is not finite becomes None."""
+    return {name: _plain(value) for name, value in evidence.items()}
+
+
+def _plain(value: object) -> Value:
+    if hasattr(value, "item"):
+        value = value.item()
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if value is None or isinstance(value, str | bool | int):
+        return value
+    return value.isoformat() if isinstance(value, datetime) else str(value)
+
+
+def after(book: Book, changes: Changes) -> Book:
+    """The book as it is once the changes are stored; what a backtest carries from one sweep to the next."""
+    conditions = {**book.conditions, **{c.key: c for c in changes.conditions}}
+    conditions = {key: condition for key, condition in conditions.items() if condition.ended_at is None}
+    touched = {**book.alarms, **{a.key: a for a in changes.alarms}}
+    alarms = {key: alarm for key, alarm in touched.items() if alarm.closed_at is None}
+    closed = {a.id: a for a in changes.alarms if a.closed_at is not None}
+    named = {alarm.cause_id for alarm in alarms.values()}
+    ended = {id: alarm for id, alarm in {**book.ended_causes, **closed}.items() if id in named}
+    return Book(book.facility_id, conditions, alarms, ended)

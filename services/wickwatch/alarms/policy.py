@@ -1,0 +1,125 @@
+"""How each kind of alarm behaves: delays, priority, when it speaks up again. The one place these numbers stand.
+
+Source: chosen here; starting points IEC 62682 / ANSI/ISA-18.2 and EEMUA 191 as quoted (level 60 s, flow and pressure
+15 s, for fast plant signals). A pot dries over hours, so minutes rather than seconds fit. The rule followed: an
+on-delay where a short excursion needs no action, an off-delay where it does, so that it can't be missed.
+
+Deadbands are not here: only `detect` sees the readings, and it goes on finding a condition until they are clear of the
+limit (`detect.constants`). Limits themselves are rules of the place (`fleet.rules`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+
+from wickwatch.alarms.model import PRIORITIES, Priority
+from wickwatch.detect.finding import Kind
+
+Consequence = Literal["severe", "moderate", "minor"]
+
+_NONE = timedelta(0)
+_S = timedelta(seconds=1)
+_M = timedelta(minutes=1)
+_H = timedelta(hours=1)
+
+#: A standing condition's row is rewritten with its newest evidence at most this often.
+REFRESH = 5 * _M
+#: An effect may wait this much longer for a pending cause than the cause's own on-delay.
+CAUSE_WAIT = 10 * _M
+#: A condition that returns before anybody answered calls again only when the last call is this old.
+CALL_AGAIN = 4 * _H
+#: Shelving and being out of service always end; at most this far ahead. Chosen here: a working day, four weeks.
+SHELVE_MOST = 24 * _H
+OUT_OF_SERVICE_MOST = timedelta(days=28)
+
+#: Priority by consequence (what is lost if nobody acts) and time to act (until harm), most urgent column first.
+TIME_TO_ACT: tuple[timedelta, ...] = (4 * _H, 24 * _H)
+PRIORITY_OF: Mapping[Consequence, tuple[Priority, Priority, Priority]] = {
+    # within 4 h, within 24 h, later
+    "severe": ("high", "medium", "medium"),
+    "moderate": ("medium", "medium", "low"),
+    "minor": ("low", "low", "low"),
+}
+
+
+@dataclass(frozen=True)
+class Policy:
+    """Behaviour of one kind.
+
+    `on_delay` runs from the first sweep that saw the condition until the alarm is raised; `off_delay` from the first
+    that did not until it clears. `time_to_act` counts where the finding does not say when harm comes. `worsens` tells
+    whether a higher priority re-alarms; `release` is how long an explained alarm may outlast its cause before it calls.
+    """
+
+    consequence: Consequence
+    time_to_act: timedelta
+    on_delay: timedelta
+    off_delay: timedelta
+    worsens: bool
+    release: timedelta
+    why: str
+
+
+POLICIES: Mapping[Kind, Policy] = {
+    # consequence, time to act, on-delay, off-delay, worsens, release, why
+    "drying-drift": Policy(
+        "moderate", 24 * _H, 10 * _M, 60 * _M, True, 4 * _H,
+        "one probe's plants; once water is back a pot needs its emitter's next pulses and two hours to spread",
+    ),
+    "sudden-wetting": Policy(
+        "severe", _H, _NONE, 30 * _M, False, 2 * _H,
+        "water on the floor; the detector has already waited for the usual pulse to end",
+    ),
+    "reservoir-low": Policy(
+        "moderate", 24 * _H, 5 * _M, 15 * _M, False, 30 * _M,
+        "time to refill is left; to be empty is an alarm of its own, so this one never speaks up again",
+    ),
+    "reservoir-empty": Policy(
+        "severe", _H, 20 * _S, 5 * _M, False, 30 * _M,
+        "every pot on its lines; a level moves slowly, so two or three sweeps that agree suffice",
+    ),
+    "reservoir-leak": Policy(
+        "severe", 12 * _H, 10 * _M, 30 * _M, True, 30 * _M,
+        "water on the floor, and an empty reservoir by morning",
+    ),
+    "supply-interrupted": Policy(
+        "severe", 3 * _H, 5 * _M, 30 * _M, False, 2 * _H,
+        "every pot on the line",
+    ),
+    "uneven-room": Policy(
+        "minor", 72 * _H, 60 * _M, 6 * _H, False, 6 * _H,
+        "which emitters to re-set on the next round",
+    ),
+    "probe-silent": Policy(
+        "minor", 24 * _H, 2 * _M, 5 * _M, False, 30 * _M,
+        "one place is not watched; once its gateway is back a probe speaks within its own interval",
+    ),
+    "probe-fault": Policy(
+        "minor", 24 * _H, 15 * _M, 60 * _M, False, 60 * _M,
+        "one place is watched by a probe that lies",
+    ),
+    "gateway-silent": Policy(
+        "moderate", 2 * _H, _M, 5 * _M, False, 15 * _M,
+        "rooms are not watched",
+    ),
+    "monitoring-stopped": Policy(
+        "severe", _H, 30 * _S, 2 * _M, False, 5 * _M,
+        "nothing is watched",
+    ),
+}  # fmt: skip
+
+
+def priority(kind: Kind, as_of: datetime, harm_at: datetime | None) -> Priority:
+    """Priority by consequence and time to act; harm that has come already leaves none."""
+    policy = POLICIES[kind]
+    left = policy.time_to_act if harm_at is None else harm_at - as_of
+    column = sum(left > limit for limit in TIME_TO_ACT)
+    return PRIORITY_OF[policy.consequence][column]
+
+
+def more_urgent(one: Priority, other: Priority) -> bool:
+    """Whether the first priority is the more urgent of two."""
+    return PRIORITIES.index(one) < PRIORITIES.index(other)

@@ -1,0 +1,218 @@
+"""One step: what a judgement changes in the book of open conditions and alarms.
+
+Pure and repeatable: the same judgement taken twice changes nothing the second time, and ids are made from kind,
+subject and time. The order within a step: follow conditions; end what ran out; raise, return and clear; let causes
+suppress and release; re-alarm what worsened; and only then decide who is to be called, so that an alarm explained in
+the step that raised it never calls.
+
+An alarm somebody answered stays acknowledged when a cause appears later: it calls nobody as it is, and suppressing it
+would make it ask again once the cause is over. Not here: what people do to an alarm (`answer`), whom a call reaches
+(`calls`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
+from uuid import UUID
+
+from wickwatch.alarms import cause, ending, journal, message, policy
+from wickwatch.alarms.conditions import follow, to_write
+from wickwatch.alarms.model import Alarm, Book, Changes, Condition, Event, JournalEntry, alarm_id
+from wickwatch.detect.finding import Judgement, Key
+from wickwatch.fleet import Facility, Work
+
+
+def step(book: Book, judgement: Judgement, place: Facility, work: Sequence[Work]) -> Changes:
+    """What `judgement` changes; `work` are the entries of the time the open alarms span, for how they ended."""
+    return _Step(book, judgement, place, work).changes()
+
+
+class _Step:
+    """The state of one step while it is taken; alarms change only through journal entries."""
+
+    def __init__(self, book: Book, judgement: Judgement, place: Facility, work: Sequence[Work]) -> None:
+        self.book = book
+        self.at: datetime = judgement.as_of
+        self.place = place
+        self.work = work
+        self.topology = cause.topology(place)
+        self.alarms: dict[Key, Alarm] = dict(book.alarms)
+        self.entries: dict[UUID, list[JournalEntry]] = {}
+        active = frozenset(key for key, alarm in book.alarms.items() if alarm.condition_present)
+        self.conditions = follow(book.conditions, judgement, active, self.topology.subjects)
+        #: Keys the readings of this very step speak for; only those may raise, return, release or worsen.
+        self.seen = frozenset(f.key for f in judgement.findings) & frozenset(self.conditions)
+
+    def changes(self) -> Changes:
+        self._retire()
+        self._time_out()
+        self._clear()
+        self._raise()
+        self._explain()
+        self._worsen()
+        self._call()
+        touched = [key for key in sorted(self.alarms) if self.alarms[key].id in self.entries]
+        return Changes(
+            as_of=self.at,
+            conditions=tuple(c for key, c in self.conditions.items() if key in touched or self._to_write(key, c)),
+            alarms=tuple(self.alarms[key] for key in touched),
+            journal=tuple(entry for key in touched for entry in self.entries[self.alarms[key].id]),
+        )
+
+    def _to_write(self, key: Key, condition: Condition) -> bool:
+        before = self.book.conditions.get(key)
+        return condition is not before and to_write(before, condition)
+
+    def _open(self) -> Iterator[tuple[Key, Alarm]]:
+        """Open alarms by key: the order must not depend on where the book came from."""
+        return ((key, self.alarms[key]) for key in sorted(self.alarms) if self.alarms[key].closed_at is None)
+
+    def _happens(self, key: Key, event: Event, **detail: object) -> None:
+        alarm = self.alarms[key]
+        entry = journal.entry(alarm, event, self.at, detail=detail)
+        self.entries.setdefault(alarm.id, []).append(entry)
+        self.alarms[key] = journal.advance(alarm, entry)
+
+    def _retire(self) -> None:
+        for key, alarm in self._open():
+            if alarm.subject.id not in self.topology.subjects:
+                self._happens(key, "retired", outcome=ending.retired(alarm))
+
+    def _time_out(self) -> None:
+        for key, alarm in self._open():
+            event: Event | None = None
+            if alarm.shelved_until is not None and alarm.shelved_until <= self.at:
+                event = "shelving-over"
+            elif alarm.out_of_service_until is not None and alarm.out_of_service_until <= self.at:
+                event = "service-over"
+            if event is not None:
+                self._happens(key, event, **self._numbers(key))
+
+    def _clear(self) -> None:
+        for key, alarm in self._open():
+            condition = self.conditions.get(key)
+            if alarm.condition_present and condition is not None and condition.ended_at is not None:
+                self._happens(key, "cleared", outcome=ending.outcome(alarm, condition, self._work_on(alarm)))
+
+    def _work_on(self, alarm: Alarm) -> list[Work]:
+        """Work on what the alarm is about, on its room, or on what feeds it."""
+        line = self.topology.line_of.get(alarm.subject.id, alarm.subject.id)
+        where = {alarm.subject.id, alarm.room_id, line, self.topology.reservoir_of.get(line)}
+        return [entry for entry in self.work if entry.subject_id in where]
+
+    def _raise(self) -> None:
+        pending = {key: c for key, c in self.conditions.items() if self._is_pending(key, c)}
+        for key, condition in sorted(pending.items()):
+            due = self.at - condition.seen_at >= policy.POLICIES[condition.kind].on_delay
+            if key not in self.seen or not due or self._waits_for_cause(condition, pending):
+                continue
+            if key in self.alarms:
+                self._happens(key, "returned", **self._numbers(key))
+            else:
+                self._open_alarm(condition)
+
+    def _is_pending(self, key: Key, condition: Condition) -> bool:
+        alarm = self.alarms.get(key)
+        active = alarm is not None and (alarm.condition_present or alarm.closed_at is not None)
+        return condition.gone_at is None and not active
+
+    def _waits_for_cause(self, condition: Condition, pending: Mapping[Key, Condition]) -> bool:
+        """Whether a cause that is itself still pending may yet explain this one."""
+        for key in cause.explanations(self.topology, condition.key, condition.explained_by):
+            other = pending.get(key)
+            if other is not None and key != condition.key and condition.key not in other.explained_by:
+                return self.at - other.seen_at < policy.POLICIES[other.kind].on_delay + policy.CAUSE_WAIT
+        return False
+
+    def _open_alarm(self, condition: Condition) -> None:
+        priority = policy.priority(condition.kind, self.at, condition.harm_at)
+        alarm = Alarm(
+            id=alarm_id(condition.key, self.at),
+            facility_id=self.book.facility_id,
+            room_id=condition.room_id,
+            kind=condition.kind,
+            subject=condition.subject,
+            priority=priority,
+            state="unacknowledged",
+            condition_present=True,
+            raised_at=self.at,
+            message=message.sentence(condition, self.place, self.at),
+            evidence=condition.evidence,
+        )
+        opening = journal.opening(alarm)
+        self.entries[alarm.id] = [opening]
+        self.alarms[condition.key] = journal.advance(None, opening)
+
+    def _explain(self) -> None:
+        present = {key: alarm for key, alarm in self._open() if alarm.condition_present}
+        by_id = {alarm.id: alarm for alarm in present.values()}
+        for key in present:
+            alarm = self.alarms[key]
+            if alarm.state not in ("unacknowledged", "suppressed-by-design"):
+                continue
+            if alarm.cause_id is not None and alarm.cause_id in by_id:
+                continue
+            explaining = self._cause_of(key, alarm, present, by_id)
+            if explaining is not None:
+                self._happens(key, "suppressed", cause=str(explaining.id))
+                by_id[alarm.id] = self.alarms[key]
+            elif alarm.state == "suppressed-by-design" and key in self.seen and self._outlasts(alarm):
+                self._happens(key, "released", **self._numbers(key))
+
+    def _cause_of(
+        self, key: Key, alarm: Alarm, present: Mapping[Key, Alarm], by_id: Mapping[UUID, Alarm]
+    ) -> Alarm | None:
+        condition = self.conditions.get(key)
+        named = condition.explained_by if condition is not None else ()
+        for candidate in cause.explanations(self.topology, key, named):
+            other = present.get(candidate)
+            if other is not None and not cause.leads_to(by_id[other.id], alarm.id, by_id):
+                return other
+        return None
+
+    def _outlasts(self, alarm: Alarm) -> bool:
+        """Whether an explained alarm has had its time to recover since its cause ended."""
+        ended = self._closed_alarm(alarm.cause_id)
+        since = None if ended is None else ended.cleared_at
+        return since is None or self.at - since >= policy.POLICIES[alarm.kind].release
+
+    def _closed_alarm(self, id: UUID | None) -> Alarm | None:
+        here = (alarm for alarm in self.alarms.values() if alarm.id == id)
+        return next(here, self.book.ended_causes.get(id) if id else None)
+
+    def _worsen(self) -> None:
+        for key, alarm in self._open():
+            if key not in self.seen or alarm.state not in ("unacknowledged", "acknowledged"):
+                continue
+            now = policy.priority(alarm.kind, self.at, self.conditions[key].harm_at)
+            if policy.POLICIES[alarm.kind].worsens and policy.more_urgent(now, alarm.priority):
+                self._happens(key, "re-alarmed", **self._numbers(key))
+
+    def _call(self) -> None:
+        """Mark the entries that ask for somebody: only of alarms that end the step unacknowledged."""
+        for key, alarm in self._open():
+            entries = self.entries.get(alarm.id)
+            if entries and alarm.state == "unacknowledged" and self._asks(entries, self.book.alarms.get(key)):
+                entries[-1] = replace(entries[-1], detail={**entries[-1].detail, "call": True})
+                self.alarms[key] = replace(alarm, called_at=self.at)
+
+    def _asks(self, entries: Sequence[JournalEntry], before: Alarm | None) -> bool:
+        if before is None or any(entry.event != "returned" for entry in entries):
+            return True
+        worse = policy.more_urgent(self.alarms[before.key].priority, before.priority)
+        return worse or before.called_at is None or self.at - before.called_at >= policy.CALL_AGAIN
+
+    def _numbers(self, key: Key) -> dict[str, object]:
+        """The newest message, evidence and priority of an alarm whose condition holds; a priority never falls."""
+        alarm, condition = self.alarms[key], self.conditions.get(key)
+        if condition is None or condition.gone_at is not None:
+            return {}
+        now = policy.priority(alarm.kind, self.at, condition.harm_at)
+        worse = policy.more_urgent(now, alarm.priority) and policy.POLICIES[alarm.kind].worsens
+        return {
+            "message": message.sentence(condition, self.place, self.at),
+            "evidence": dict(condition.evidence),
+            "priority": now if worse else alarm.priority,
+        }
