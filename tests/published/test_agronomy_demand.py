@@ -103,7 +103,13 @@ def test_example_17_bangkok_in_april() -> None:
     assert soil == pytest.approx(0.14, abs=0.005)
     saturation = air.mean_saturation_vapour_pressure_kpa(34.8, 25.6)
     found = demand.reference_evapotranspiration_mm(
-        30.2, net, 2.0, saturation, 2.85, air.pressure_at_altitude_kpa(2.0), soil
+        30.2,
+        net,
+        wind_2m_m_per_s=2.0,
+        saturation_kpa=saturation,
+        vapour_kpa=2.85,
+        pressure_kpa=air.pressure_at_altitude_kpa(2.0),
+        soil_heat_mj=soil,
     )
     assert found == pytest.approx(5.72, abs=0.02)
 
@@ -123,7 +129,12 @@ def test_example_18_uccle_on_6_july_agrees_with_the_book_and_with_refet() -> Non
     net = sun.net_radiation_mj(solar, sun.net_longwave_radiation_mj(21.5, 12.3, vapour, solar, clear))
     assert net == pytest.approx(13.28, abs=0.05)
     found = demand.reference_evapotranspiration_mm(
-        16.9, net, wind, saturation, vapour, air.pressure_at_altitude_kpa(altitude)
+        16.9,
+        net,
+        wind_2m_m_per_s=wind,
+        saturation_kpa=saturation,
+        vapour_kpa=vapour,
+        pressure_kpa=air.pressure_at_altitude_kpa(altitude),
     )
     assert found == pytest.approx(3.88, abs=0.02)
     other = refet.Daily(

@@ -46,9 +46,7 @@ def test_water_content_by_tension_is_the_published_curve(name: str) -> None:
     [("sand", 1.763e-5), ("sandy-loam", 4.552e-3), ("loam", 3.392e-2), ("clay", 2.019e-2)],
 )
 def test_conductivity_at_100_cm_is_the_published_model(name: str, expected: float) -> None:
-    assert retention.conductivity_cm_per_d(MEDIA[name], mbar_from_cm_water(100.0)) == pytest.approx(
-        expected, rel=1e-3
-    )
+    assert retention.conductivity_cm_per_d(MEDIA[name], mbar_from_cm_water(100.0)) == pytest.approx(expected, rel=1e-3)
 
 
 @pytest.mark.parametrize("name", MEDIA)

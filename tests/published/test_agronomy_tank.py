@@ -29,9 +29,7 @@ SHARES = [
 
 @pytest.mark.parametrize(("depth", "share"), SHARES)
 @pytest.mark.parametrize("diameter_mm", [300.0, 1200.0])
-def test_a_lying_cylinder_fills_as_the_published_table(
-    diameter_mm: float, depth: float, share: float
-) -> None:
+def test_a_lying_cylinder_fills_as_the_published_table(diameter_mm: float, depth: float, share: float) -> None:
     tank = LyingCylinder(diameter_mm=diameter_mm, length_mm=3000.0)
     assert tank.volume_l(depth * diameter_mm) / tank.full_l == pytest.approx(share, abs=1e-5)
 

@@ -8,6 +8,8 @@ import pytest
 
 from wickwatch.agronomy import units
 
+PINT: pint.UnitRegistry[float] = pint.UnitRegistry()
+
 # derived: pF = log10(tension / 1 cm of water), Schofield 1935, with the conventional cm of water 0.980665
 # mbar.
 PF_OF_MBAR = [
@@ -54,12 +56,12 @@ def test_pf_is_not_the_logarithm_of_millibars() -> None:
     [("hPa", "hPa"), ("Pa", "Pa"), ("mbar", "mbar"), ("kPa", "kPa"), ("cbar", "centibar")],
 )
 def test_every_tension_unit_agrees_with_pint(unit: str, named: str) -> None:
-    expected = pint.UnitRegistry().Quantity(37.5, named).to("millibar").magnitude
+    expected = PINT.Quantity(37.5, named).to("millibar").magnitude
     assert units.to_stored("tension", unit, 37.5) == pytest.approx(expected, rel=1e-12)
 
 
 def test_centimetres_of_water_agree_with_pint() -> None:
-    expected = pint.UnitRegistry().Quantity(100.0, "millibar").to("centimeter_H2O").magnitude
+    expected = PINT.Quantity(100.0, "millibar").to("centimeter_H2O").magnitude
     assert units.cm_water_from_mbar(100.0) == pytest.approx(expected, rel=1e-9)
 
 
@@ -68,7 +70,5 @@ def test_centimetres_of_water_agree_with_pint() -> None:
     ("name", "secondary", "primary", "scale"),
     [("tension", "hPa", "Pa", 100.0), ("level", "mm", "m", 0.001), ("level", "cm", "m", 0.01)],
 )
-def test_secondary_units_scale_as_rfc_8798_says(
-    name: str, secondary: str, primary: str, scale: float
-) -> None:
+def test_secondary_units_scale_as_rfc_8798_says(name: str, secondary: str, primary: str, scale: float) -> None:
     assert units.to_stored(name, secondary, 7.0) == pytest.approx(units.to_stored(name, primary, 7.0 * scale))

@@ -38,6 +38,7 @@ def monthly_soil_heat_flux_mj(mean_degc: ArrayLike, month_before_degc: ArrayLike
 def reference_evapotranspiration_mm(
     mean_degc: ArrayLike,
     net_radiation_mj: ArrayLike,
+    *,
     wind_2m_m_per_s: ArrayLike,
     saturation_kpa: ArrayLike,
     vapour_kpa: ArrayLike,

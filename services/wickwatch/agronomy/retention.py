@@ -42,9 +42,7 @@ class VanGenuchten:
 
     def __post_init__(self) -> None:
         if not 0.0 <= self.theta_r < self.theta_s <= 1.0:
-            raise InputError(
-                "water contents", f"{self.theta_r} and {self.theta_s}", "0 <= theta_r < theta_s <= 1"
-            )
+            raise InputError("water contents", f"{self.theta_r} and {self.theta_s}", "0 <= theta_r < theta_s <= 1")
         if not self.n > 1.0:
             raise InputError("n", self.n, "more than 1")
         positive_number("alpha_per_cm", self.alpha_per_cm)
@@ -90,35 +88,43 @@ def conductivity_cm_per_d(medium: VanGenuchten, tension_mbar: ArrayLike) -> Floa
 WETTING_ALPHA_RATIO = 2.0
 
 
+@dataclass(frozen=True)
+class Reversal:
+    """Where media last turned from drying to wetting or back: tension [mbar], water content, and which way since.
+
+    One value or arrays that broadcast. `Reversal(0, theta_s, wetting=False)` is a medium drying from
+    saturation.
+    """
+
+    tension_mbar: ArrayLike
+    theta: ArrayLike
+    wetting: ArrayLike
+
+
 def scanning_theta(
     medium: VanGenuchten,
     tension_mbar: ArrayLike,
-    reversal_tension_mbar: ArrayLike,
-    reversal_theta: ArrayLike,
-    wetting: ArrayLike,
+    since: Reversal,
     alpha_ratio: float = WETTING_ALPHA_RATIO,
 ) -> Floats:
-    """Return water content [m3/m3] on the scanning curve that starts at the last reversal point.
+    """Return water content [m3/m3] at tension [mbar] on the scanning curve that starts at the last reversal.
 
-    `wetting` (bool) says which way the medium has gone since. All arrays broadcast. The scanning curve is the
-    main curve of that direction, stretched to pass through the reversal point (Scott, Farquhar and Kouwen
-    1983, as Kool and Parker 1987 use it; both from memory). Drying from saturation (0, theta_s) is the main
-    drying curve.
+    The scanning curve is the main curve of its direction, stretched to pass through the reversal point
+    (Scott, Farquhar and Kouwen 1983, as Kool and Parker 1987 use it; both from memory). Drying from
+    saturation is the main drying curve.
     """
-    base, top, alpha = _scanning_range(medium, reversal_tension_mbar, reversal_theta, wetting, alpha_ratio)
+    base, top, alpha = _scanning_range(medium, since, alpha_ratio)
     return base + (top - base) * _saturation(medium, tension_mbar, alpha)
 
 
 def scanning_tension_mbar(
     medium: VanGenuchten,
     water_content: ArrayLike,
-    reversal_tension_mbar: ArrayLike,
-    reversal_theta: ArrayLike,
-    wetting: ArrayLike,
+    since: Reversal,
     alpha_ratio: float = WETTING_ALPHA_RATIO,
 ) -> Floats:
     """Return tension [mbar] at water content [m3/m3] on that curve; the inverse of `scanning_theta`."""
-    base, top, alpha = _scanning_range(medium, reversal_tension_mbar, reversal_theta, wetting, alpha_ratio)
+    base, top, alpha = _scanning_range(medium, since, alpha_ratio)
     return _tension(medium, (floats(water_content) - base) / (top - base), alpha)
 
 
@@ -134,21 +140,15 @@ def _tension(medium: VanGenuchten, share: Floats, alpha_per_cm: ArrayLike) -> Fl
         return mbar_from_cm_water(ratio ** (1.0 / medium.n) / floats(alpha_per_cm))
 
 
-def _scanning_range(
-    medium: VanGenuchten,
-    reversal_tension_mbar: ArrayLike,
-    reversal_theta: ArrayLike,
-    wetting: ArrayLike,
-    alpha_ratio: float,
-) -> tuple[Floats, Floats, Floats]:
+def _scanning_range(medium: VanGenuchten, since: Reversal, alpha_ratio: float) -> tuple[Floats, Floats, Floats]:
     """Return (residual, saturated, alpha) of the stretched main curve through the reversal point."""
-    up = np.asarray(wetting, dtype=np.bool_)
-    alpha = np.where(up, medium.alpha_per_cm * alpha_ratio, medium.alpha_per_cm)
-    saturation = _saturation(medium, reversal_tension_mbar, alpha)
-    at = floats(reversal_theta)
+    wetting = np.asarray(since.wetting, dtype=np.bool_)
+    alpha = np.where(wetting, medium.alpha_per_cm * alpha_ratio, medium.alpha_per_cm)
+    saturation = _saturation(medium, since.tension_mbar, alpha)
+    at = floats(since.theta)
     with np.errstate(divide="ignore", invalid="ignore"):
         base = (at - medium.theta_s * saturation) / (1.0 - saturation)
         top = medium.theta_r + (at - medium.theta_r) / saturation
     # Wetting that starts saturated has no room to be stretched: it stays on the main wetting curve.
-    base = np.where(up & (saturation < 1.0), base, medium.theta_r)
-    return base, np.where(up, medium.theta_s, top), alpha
+    base = np.where(wetting & (saturation < 1.0), base, medium.theta_r)
+    return base, np.where(wetting, medium.theta_s, top), alpha

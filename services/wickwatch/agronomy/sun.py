@@ -47,9 +47,7 @@ def extraterrestrial_radiation_mj(latitude_deg: ArrayLike, day: ArrayLike) -> Fl
     return floats(24.0 * 60.0 / np.pi * SOLAR_CONSTANT_MJ_PER_M2_MIN * inverse_relative_distance(day) * path)
 
 
-def solar_radiation_mj(
-    extraterrestrial_mj: ArrayLike, sunshine_h: ArrayLike, daylight_h: ArrayLike
-) -> Floats:
+def solar_radiation_mj(extraterrestrial_mj: ArrayLike, sunshine_h: ArrayLike, daylight_h: ArrayLike) -> Floats:
     """Return radiation at the ground Rs [MJ/m2/d] from hours of sunshine (eq. 35, as = 0.25, bs = 0.50)."""
     return (0.25 + 0.50 * floats(sunshine_h) / floats(daylight_h)) * floats(extraterrestrial_mj)
 

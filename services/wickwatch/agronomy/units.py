@@ -137,9 +137,7 @@ def conversion(name: str, unit: str, full_scale_mm: float | None = None) -> Conv
         return Conversion(unit, 1.0, 0.0, *known.kept_units[unit])
     if known.ratio_unit is not None and unit == known.ratio_unit:
         if full_scale_mm is None:
-            raise InputError(
-                f"full scale of a {name} channel in {unit!r}", None, "a height in mm, set on the channel"
-            )
+            raise InputError(f"full scale of a {name} channel in {unit!r}", None, "a height in mm, set on the channel")
         full = positive_number(f"full scale of a {name} channel in mm", full_scale_mm)
         return Conversion(known.stored_unit, full, 0.0, known.low, known.high)
     raise InputError(f"unit of {name}", unit, ", ".join(known.accepted_units))

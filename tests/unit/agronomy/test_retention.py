@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from wickwatch.agronomy import retention
 from wickwatch.agronomy.media import MEDIA, medium
-from wickwatch.agronomy.retention import VanGenuchten
+from wickwatch.agronomy.retention import Reversal, VanGenuchten
 from wickwatch.errors import InputError
 
 media = st.sampled_from(sorted(MEDIA)).map(MEDIA.__getitem__)
@@ -37,9 +37,7 @@ def test_standing_water_saturates_and_missing_stays_missing() -> None:
 
 
 def test_no_tension_brings_a_medium_below_its_residual_water() -> None:
-    found = retention.tension_mbar(
-        PEAT, [PEAT.theta_r - 0.01, PEAT.theta_r, PEAT.theta_s, PEAT.theta_s + 0.01]
-    )
+    found = retention.tension_mbar(PEAT, [PEAT.theta_r - 0.01, PEAT.theta_r, PEAT.theta_s, PEAT.theta_s + 0.01])
     assert np.isnan(found[0])
     assert found[1] == np.inf
     assert found[2:].tolist() == [0.0, 0.0]
@@ -50,29 +48,28 @@ def test_a_scanning_curve_starts_at_its_reversal_point_and_inverts(
     any_medium: VanGenuchten, reversal: float, wetting: bool, share: float
 ) -> None:
     at = float(retention.theta(any_medium, reversal))
-    assert retention.scanning_theta(any_medium, reversal, reversal, at, wetting) == pytest.approx(
-        at, rel=1e-12
-    )
+    since = Reversal(reversal, at, wetting)
+    assert retention.scanning_theta(any_medium, reversal, since) == pytest.approx(at, rel=1e-12)
     tension = reversal * share if wetting else reversal / share
-    water = retention.scanning_theta(any_medium, tension, reversal, at, wetting)
-    back = retention.scanning_tension_mbar(any_medium, water, reversal, at, wetting)
+    water = retention.scanning_theta(any_medium, tension, since)
+    back = retention.scanning_tension_mbar(any_medium, water, since)
     assert back == pytest.approx(tension, rel=1e-5)
 
 
 def test_at_one_tension_a_medium_wetted_again_is_drier_than_one_drying() -> None:
     tension = np.linspace(5.0, 290.0, 50)
-    wetted = retention.scanning_theta(PEAT, tension, 300.0, retention.theta(PEAT, 300.0), True)
+    wetted = retention.scanning_theta(PEAT, tension, Reversal(300.0, retention.theta(PEAT, 300.0), True))
     assert (wetted < retention.theta(PEAT, tension)).all()
 
 
 def test_drying_from_saturation_is_the_main_drying_curve() -> None:
     tension = np.array([0.0, 10.0, 100.0, 500.0])
-    found = retention.scanning_theta(PEAT, tension, 0.0, PEAT.theta_s, False)
+    found = retention.scanning_theta(PEAT, tension, Reversal(0.0, PEAT.theta_s, False))
     assert found == pytest.approx(retention.theta(PEAT, tension), rel=1e-14)
 
 
 def test_wetting_that_starts_saturated_stays_on_the_main_wetting_curve() -> None:
-    assert retention.scanning_theta(PEAT, 0.0, 0.0, PEAT.theta_s, True) == PEAT.theta_s
+    assert retention.scanning_theta(PEAT, 0.0, Reversal(0.0, PEAT.theta_s, True)) == PEAT.theta_s
 
 
 @pytest.mark.parametrize(

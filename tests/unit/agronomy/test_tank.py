@@ -104,9 +104,7 @@ def test_usable_water_ends_where_the_line_starves() -> None:
         ("table", {"strapping": [[0, 0.0], [100, 26.1]]}, Table(strapping=((0, 0.0), (100, 26.1)))),
     ],
 )
-def test_a_tank_is_built_from_the_keys_of_the_fleet_file(
-    shape: str, keys: Mapping[str, object], same: Tank
-) -> None:
+def test_a_tank_is_built_from_the_keys_of_the_fleet_file(shape: str, keys: Mapping[str, object], same: Tank) -> None:
     assert tank_from_keys(shape, keys) == same
 
 

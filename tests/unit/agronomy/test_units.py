@@ -36,9 +36,7 @@ def test_an_unknown_quantity_is_refused_with_the_known_ones() -> None:
 
 
 def test_a_level_ratio_needs_the_full_scale_of_its_channel() -> None:
-    assert units.to_stored("level", "/", [0.0, 0.25, 1.0], full_scale_mm=800.0) == pytest.approx(
-        [0, 200, 800]
-    )
+    assert units.to_stored("level", "/", [0.0, 0.25, 1.0], full_scale_mm=800.0) == pytest.approx([0, 200, 800])
     with pytest.raises(InputError, match="full scale"):
         units.to_stored("level", "/", 0.25)
     with pytest.raises(InputError, match="full scale"):
