@@ -1,8 +1,8 @@
 """One sweep of one facility: take its window, judge it, step the alarms, queue the calls; all in one transaction.
 
 Either the whole of it happened or nothing did, so a kill at any moment raises no alarm twice and skips none. Copies
-of the watch divide the facilities among them by locks. Not here: when
-sweeps are due (`watch.schedule`), nor any judgement (`detect`, `alarms`).
+of the watch divide the facilities among them by locks. Not here: when sweeps are due (`watch.schedule`), nor any
+judgement (`detect`, `alarms`).
 """
 
 from __future__ import annotations
@@ -16,18 +16,24 @@ from uuid import UUID
 import psycopg
 
 from wickwatch import alarms, detect, log
+from wickwatch.alarms import Alarm, Changes, JournalEntry
 from wickwatch.errors import UnavailableError
 from wickwatch.fleet import Facility
 from wickwatch.store import alarms as stored_alarms
 from wickwatch.store import fleet as stored_fleet
 from wickwatch.store import jobs, notices, rollups, rota, work
 from wickwatch.store.connect import Connection, connect
+from wickwatch.watch.replay import WORK_DAYS, replay
+from wickwatch.watch.schedule import SWEEP
 from wickwatch.watch.window import Window
 
 JOB = "sweep"
 
-#: Work entries older than this explain nothing any more.
-WORK_DAYS = 8
+#: A watch that was away longer than this looks at the moments it missed, in coarser steps, but not further back than
+#: the last: older history is a backtest's.
+CATCH_UP_FROM = timedelta(minutes=10)
+CATCH_UP_MOST = timedelta(days=2)
+CATCH_UP_EVERY = timedelta(minutes=5)
 
 # Held as long as the connection lives; false where another copy of the watch has this facility.
 _OWN = "SELECT pg_try_advisory_lock(hashtextextended('wickwatch.sweep ' || %s::text, 0))"
@@ -130,11 +136,39 @@ class Sweeper:
 
     def _sweep(self, conn: Connection, as_of: datetime) -> Swept:
         previous = jobs.last_ok(conn, JOB, self._facility_id)
+        missed = as_of - previous if previous else CATCH_UP_MOST
+        if missed > CATCH_UP_FROM:
+            previous = catch_up(conn, self._facility_id, as_of - min(missed, CATCH_UP_MOST), as_of, self._base_url)
         frame = self._window.advance(conn, as_of, rollups.refresh(conn, self._facility_id))
         place = self._place(conn, as_of)
         done = work.recent(conn, self._facility_id, as_of - timedelta(days=WORK_DAYS))
         judgement = detect.sweep(frame, place, done, detect.due(previous, as_of))
         return step(conn, place, judgement, done, self._base_url)
+
+
+def catch_up(conn: Connection, facility_id: UUID, start: datetime, end: datetime, base_url: str) -> datetime:
+    """Step the alarms through moments that were missed, or never looked at, in the caller's transaction.
+
+    What came and went is in the journal; whoever is on duty now is called once for what is still open. Returns the
+    last moment looked at.
+    """
+    conn.execute(_STEPPING, (facility_id,))
+    book, looked = stored_alarms.load_book(conn, facility_id), start
+    touched: dict[UUID, Alarm] = {}
+    journal: list[JournalEntry] = []
+    for place, changes in replay(conn, book, start, end - SWEEP, CATCH_UP_EVERY):
+        looked = changes.as_of
+        if changes:
+            stored_alarms.save(conn, facility_id, changes)
+            touched.update({alarm.id: alarm for alarm in changes.alarms})
+            journal += changes.journal
+    if journal:
+        all_of_it = Changes(end, (), tuple(touched.values()), tuple(journal))
+        notices.queue(conn, alarms.calls(all_of_it, rota.on_duty(conn, facility_id, end), base_url, place))
+    log.event(
+        "sweep.caught-up", facility=facility_id, start=start.isoformat(), end=end.isoformat(), entries=len(journal)
+    )
+    return looked
 
 
 def step(

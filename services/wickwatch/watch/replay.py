@@ -1,6 +1,7 @@
 """The live sweep's judgement and alarm rules run over stored history, as of each moment they would have run.
 
-Changes nothing in the database. Not here: how the alarms are printed (`cli.backtest`) or scored.
+Used by a backtest, which keeps nothing, and by the watch itself when it missed moments. Changes nothing in the
+database. Not here: how the alarms are printed (`cli.backtest`), nor what is kept of them (`watch.sweep`).
 """
 
 from __future__ import annotations
@@ -8,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
-from uuid import UUID
 
 from wickwatch import alarms, detect
 from wickwatch.alarms import Book, Changes
@@ -16,30 +16,34 @@ from wickwatch.fleet import Facility, Rules, inherit
 from wickwatch.store import fleet as stored_fleet
 from wickwatch.store import work
 from wickwatch.store.connect import Connection
+from wickwatch.store.fleet_history import changes_between
 from wickwatch.watch.history import History
 from wickwatch.watch.schedule import SWEEP, moment
-from wickwatch.watch.sweep import WORK_DAYS
+
+#: Work entries older than this explain nothing any more.
+WORK_DAYS = 8
 
 
-def backtest(
+def replay(
     conn: Connection,
-    facility_id: UUID,
+    book: Book,
     start: datetime,
     end: datetime,
-    rules: Mapping[str, float],
     every: timedelta = SWEEP,
+    rules: Mapping[str, float] | None = None,
 ) -> Iterator[tuple[Facility, Changes]]:
-    """What each sweep in (start, end] would have changed, beginning with an empty book; yields every sweep, in order.
+    """What each sweep in (start, end] would have changed in the book of a facility; yields every sweep, in order.
 
     The place is as it was at each moment: assignments are followed as they began and ended. `rules` stand in place of
     those given anywhere. Raises InputError for a rule that is none.
     """
+    facility_id, rules = book.facility_id, rules or {}
     history = History(conn, facility_id, start)
     done = work.between(conn, facility_id, start - timedelta(days=WORK_DAYS), end)
-    turns = iter(stored_fleet.changes_between(conn, facility_id, start, end))
+    turns = iter(changes_between(conn, facility_id, start, end))
     turn = next(turns, None)
     place = with_rules(stored_fleet.load_facility(conn, facility_id, start), rules)
-    book, previous, as_of = Book(facility_id), None, moment_after(start, every)
+    previous, as_of = start, moment_after(start, every)
     while as_of <= end:
         if turn is not None and turn <= as_of:
             while turn is not None and turn <= as_of:
