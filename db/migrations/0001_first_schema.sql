@@ -276,7 +276,9 @@ CREATE TABLE finding (
     last_seen_at timestamptz NOT NULL,
     gone_at timestamptz,                         -- first sweep that no longer said so; null while it holds
     ended_at timestamptz,                        -- closed: gone for its off-delay
-    evidence jsonb NOT NULL
+    harm_at timestamptz,                         -- when harm is expected if nobody acts
+    evidence jsonb NOT NULL,
+    explained_by jsonb NOT NULL DEFAULT '[]'     -- [kind, subject id] of what explains it, the likeliest first
 );
 CREATE UNIQUE INDEX finding_open ON finding (kind, subject_id) WHERE ended_at IS NULL;
 CREATE INDEX finding_facility ON finding (facility_id) WHERE ended_at IS NULL;
@@ -300,6 +302,7 @@ CREATE TABLE alarm (
     shelved_until timestamptz,
     out_of_service_until timestamptz,
     raised_at timestamptz NOT NULL,
+    called_at timestamptz,                       -- when it last asked for somebody
     cleared_at timestamptz,                      -- the condition went, after its off-delay
     closed_at timestamptz,                       -- normal again: this alarm's life is over
     outcome text,                                -- how it ended, in words
@@ -317,8 +320,11 @@ CREATE TABLE alarm_journal (
     alarm_id uuid NOT NULL REFERENCES alarm,
     version integer NOT NULL,                    -- 1, 2, 3 … of its alarm
     at timestamptz NOT NULL,
-    event text NOT NULL,
-    state text NOT NULL,                         -- state after the event
+    event text NOT NULL CHECK (event IN ('raised', 'cleared', 'returned', 're-alarmed', 'suppressed', 'released',
+        'shelving-over', 'service-over', 'retired', 'acknowledged', 'shelved', 'unshelved', 'taken-out-of-service',
+        'returned-to-service')),
+    state text NOT NULL CHECK (state IN ('unacknowledged', 'acknowledged', 'returned-unacknowledged', 'normal', 'shelved',
+        'suppressed-by-design', 'out-of-service')),  -- after the event
     person_id uuid REFERENCES person,
     detail jsonb NOT NULL DEFAULT '{}',
     PRIMARY KEY (alarm_id, version)
@@ -358,7 +364,7 @@ CREATE TABLE notice (
     due_at timestamptz NOT NULL,                 -- next try
     expires_at timestamptz NOT NULL,
     tries integer NOT NULL DEFAULT 0,
-    state text NOT NULL DEFAULT 'queued' CHECK (state IN ('queued', 'sent', 'dead')),
+    state text NOT NULL DEFAULT 'queued' CHECK (state IN ('queued', 'sent', 'dead', 'withdrawn')),  -- withdrawn: answered before it left
     done_at timestamptz
 );
 CREATE INDEX notice_due ON notice (due_at) WHERE state = 'queued';

@@ -1,6 +1,6 @@
 """The alarm's life towards people: states, causes, messages, calls. Pure: no database, clock or network."""
 
-from wickwatch.alarms.advice import ADVICE
+from wickwatch.alarms.advice import CAUTIONS, STEPS, advice
 from wickwatch.alarms.answer import ACTS, Act, ActName, apply
 from wickwatch.alarms.as_json import as_json
 from wickwatch.alarms.calls import NoticeDraft, asking, calls, link, notice_key
@@ -27,13 +27,14 @@ from wickwatch.alarms.transitions import TRANSITIONS, Transition, possible
 
 __all__ = [
     "ACTS",
-    "ADVICE",
     "AGAIN",
+    "CAUTIONS",
     "DONE",
     "EVENTS",
     "POLICIES",
     "PRIORITIES",
     "STATES",
+    "STEPS",
     "TRANSITIONS",
     "Act",
     "ActName",
@@ -51,6 +52,7 @@ __all__ = [
     "Priority",
     "State",
     "Transition",
+    "advice",
     "after",
     "apply",
     "as_json",

@@ -28,7 +28,7 @@ _RESET = (
     "Close the emitter until a drop hangs and does not fall, then two marks further.",
 )
 
-ADVICE: Mapping[Kind, tuple[str, ...]] = {
+STEPS: Mapping[Kind, tuple[str, ...]] = {
     "drying-drift": (
         "Feel the medium and look at the drip tube: is any water coming at all?",
         _VALVES,
@@ -36,7 +36,6 @@ ADVICE: Mapping[Kind, tuple[str, ...]] = {
         "Open the emitter by one mark; if the tube stays dry, take it out, rinse it and re-set it:",
         *_RESET,
         "Record what you did; the pot is then watched while it settles.",
-        _LIFTING,
     ),
     "sudden-wetting": (
         "Go and look: is water standing in the saucer or on the floor?",
@@ -44,13 +43,10 @@ ADVICE: Mapping[Kind, tuple[str, ...]] = {
         "Re-set the emitter before you open the water again:",
         *_RESET,
         "If the medium is not wet at all, the probe has lost its water: refill it and seat it tight again.",
-        _WET_FLOOR,
     ),
     "reservoir-low": (
         "Refill the reservoir before the time named, and record it.",
         "If it falls faster than usual, walk along the line and look for a wet floor or an emitter that runs.",
-        _LIFTING,
-        _ELECTRICITY,
     ),
     "reservoir-empty": (
         "Refill the reservoir.",
@@ -58,22 +54,18 @@ ADVICE: Mapping[Kind, tuple[str, ...]] = {
         _VALVES,
         "Look at the pots that were longest without water; water those by hand whose plants hang.",
         "Record the refill; the pots are then watched while they settle.",
-        _LIFTING,
-        _ELECTRICITY,
     ),
     "reservoir-leak": (
         "Look under and around the reservoir, its outlet and its joints for water.",
         "Walk along the line to the end valve; is that valve fully closed?",
         "Close the shut-off valve at the outlet: if the level still falls the reservoir leaks, else the line does.",
         "Tighten or replace what leaks, open the valve again and record it.",
-        _WET_FLOOR,
     ),
     "supply-interrupted": (
         _VALVES,
         _PURGE,
         "If hardly any water comes, look for a kink, or take out the filter and rinse it.",
         "Water the plants by hand that hang, and record what you did.",
-        _WET_FLOOR,
     ),
     "uneven-room": (
         "On the next round, begin with the containers the evidence names: the wettest and the driest.",
@@ -85,7 +77,6 @@ ADVICE: Mapping[Kind, tuple[str, ...]] = {
         "Look at the probe: is it in its place, its cable whole, its battery charged?",
         "Until it speaks again, feel the medium or read the level by eye on each round.",
         "Replace the battery or the probe and record it.",
-        _ELECTRICITY,
     ),
     "probe-fault": (
         "Do not trust this probe's readings; feel the medium or read the level by eye.",
@@ -96,11 +87,33 @@ ADVICE: Mapping[Kind, tuple[str, ...]] = {
         "Look at the gateway: does it have power, and does its lamp show a network?",
         "Pull its plug for ten seconds and put it back in.",
         "Until it speaks again nothing behind it is watched: walk through those rooms on each round.",
-        _ELECTRICITY,
     ),
     "monitoring-stopped": (
         "Walk through the rooms: what is not watched has to be looked at.",
         "On the machine, run `wickwatch check`; it names the part that fails and why.",
         "Start that part again, and see that this alarm ends.",
     ),
-}  # fmt: skip
+}
+
+#: What to beware of before the first step.
+CAUTIONS: Mapping[Kind, tuple[str, ...]] = {
+    "drying-drift": (_LIFTING,),
+    "sudden-wetting": (_WET_FLOOR,),
+    "reservoir-low": (
+        _LIFTING,
+        _ELECTRICITY,
+    ),
+    "reservoir-empty": (
+        _LIFTING,
+        _ELECTRICITY,
+    ),
+    "reservoir-leak": (_WET_FLOOR,),
+    "supply-interrupted": (_WET_FLOOR,),
+    "probe-silent": (_ELECTRICITY,),
+    "gateway-silent": (_ELECTRICITY,),
+}
+
+
+def advice(kind: Kind) -> list[str]:
+    """What a program shows for a kind: the steps in order, then the cautions."""
+    return [*STEPS[kind], *CAUTIONS.get(kind, ())]

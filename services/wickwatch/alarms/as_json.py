@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from wickwatch.alarms.advice import ADVICE
+from wickwatch.alarms.advice import advice
 from wickwatch.alarms.model import Alarm
 from wickwatch.fleet import Facility
 
@@ -33,7 +33,7 @@ def as_json(alarm: Alarm, place: Facility) -> dict[str, object]:
         "cause": None if alarm.cause_id is None else str(alarm.cause_id),
         "suppressed": alarm.state == "suppressed-by-design",
         "outcome": alarm.outcome,
-        "advice": list(ADVICE[alarm.kind]),
+        "advice": advice(alarm.kind),
     }
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
 
-from wickwatch.alarms.advice import ADVICE
+from wickwatch.alarms.advice import CAUTIONS, STEPS
 from wickwatch.alarms.as_json import as_json
 from wickwatch.alarms.duty import Contact, Duty, OnDuty
 from wickwatch.alarms.model import Alarm, Changes, JournalEntry, Priority
@@ -106,9 +106,10 @@ def _title(alarm: Alarm, entry: JournalEntry, place: Facility) -> str:
 
 
 def _body(alarm: Alarm, fallback: bool, base_url: str, place: Facility) -> str:
-    steps = "\n".join(f"{number}. {step}" for number, step in enumerate(ADVICE[alarm.kind], 1))
+    steps = "\n".join(f"{number}. {step}" for number, step in enumerate(STEPS[alarm.kind], 1))
     paragraphs = [
         alarm.message,
+        *CAUTIONS.get(alarm.kind, ()),
         f"What to do:\n{steps}",
         f"Say that it is yours, and see the numbers:\n{link(base_url, alarm.id)}",
     ]
