@@ -34,7 +34,9 @@ _KINDS: dict[str, EventKind] = {
     "stuck-open": EventKind("container", "sudden-wetting", (6, 30), {"opening": (0.25, 1.0)}),
     "drifting": EventKind("container", "drying-drift", (144, 336), {"mbar_per_day": (6, 16)}),
     "clogged": EventKind("container", "drying-drift", (36, 120), {"passes": (0.0, 0.2)}),
-    "empty-reservoir": EventKind("reservoir", "reservoir-empty", (336, 480), {"hours_empty": (3, 18)}),
+    "empty-reservoir": EventKind(
+        "reservoir", "reservoir-empty", (120, 200), {"hours_empty": (3, 18), "hours_left": (30, 110)}
+    ),
     "reservoir-leak": EventKind("reservoir", "reservoir-leak", (24, 96), {"l_per_h": (1.5, 6.0)}),
     "closed-valve": EventKind("line", "supply-interrupted", (18, 48), {"passes": (0.0, 0.02)}),
     "air-lock": EventKind("line", "supply-interrupted", (18, 48), {"passes": (0.0, 0.08), "from_share": (0.0, 0.5)}),

@@ -33,8 +33,8 @@ WETTING_SHARE = 0.9
 class Soil:
     """Parameters of each container's medium, all of shape (M,)."""
 
-    theta_r: Floats
-    theta_span: Floats
+    residual_l: Floats
+    span_l: Floats
     alpha_per_mbar: Floats
     inverse_m: Floats
     inverse_n: Floats
@@ -51,20 +51,27 @@ def soil(media: Sequence[str], volume_l: Floats, height_mm: Floats) -> Soil:
     alpha = np.array([k.alpha_per_cm for k in known]) * float(cm_water_from_mbar(1.0))
     capacity = np.array([float(container_capacity(k, h)) for k, h in zip(known, height_mm, strict=True)])
     return Soil(
-        theta_r, theta_s - theta_r, alpha, 1.0 / (1.0 - 1.0 / n), 1.0 / n, volume_l, capacity * volume_l, theta_s * volume_l
+        residual_l=theta_r * volume_l,
+        span_l=(theta_s - theta_r) * volume_l,
+        alpha_per_mbar=alpha,
+        inverse_m=1.0 / (1.0 - 1.0 / n),
+        inverse_n=1.0 / n,
+        volume_l=volume_l,
+        capacity_l=capacity * volume_l,
+        saturated_l=theta_s * volume_l,
     )
 
 
 def drying_tension(soil: Soil, water_l: Floats) -> Floats:
     """Tension [mbar] on the main drying curve at this much water (van Genuchten 1980)."""
-    share = np.clip((water_l / soil.volume_l - soil.theta_r) / soil.theta_span, 1e-4, 1.0)
-    return (share**-soil.inverse_m - 1.0) ** soil.inverse_n / soil.alpha_per_mbar
+    share = np.minimum(np.maximum((water_l - soil.residual_l) / soil.span_l, 1e-4), 1.0)
+    return np.asarray((share**-soil.inverse_m - 1.0) ** soil.inverse_n / soil.alpha_per_mbar)
 
 
 def water_at(soil: Soil, tension_mbar: Floats) -> Floats:
     """Water [l] on the drying curve at a tension [mbar]; the inverse of `drying_tension`."""
     share = (1.0 + (soil.alpha_per_mbar * tension_mbar) ** (1.0 / soil.inverse_n)) ** (-1.0 / soil.inverse_m)
-    return (soil.theta_r + soil.theta_span * share) * soil.volume_l
+    return np.asarray(soil.residual_l + soil.span_l * share)
 
 
 def branch(soil: Soil, position: Floats, gained_l: Floats) -> Floats:
@@ -73,7 +80,7 @@ def branch(soil: Soil, position: Floats, gained_l: Floats) -> Floats:
     Moves with water content and stops at either branch, so it does not depend on speed or step: hysteresis.
     """
     moved = position - gained_l / soil.volume_l * ((1.0 - WETTING_SHARE) / SCAN_THETA)
-    return np.clip(moved, WETTING_SHARE, 1.0)
+    return np.minimum(np.maximum(moved, WETTING_SHARE), 1.0)
 
 
 def drained(soil: Soil, water_l: Floats, hours: float) -> Floats:
@@ -85,4 +92,4 @@ def drained(soil: Soil, water_l: Floats, hours: float) -> Floats:
 def uptake_share(tension_mbar: Floats) -> Floats:
     """Share of its demand that a plant still gets at a tension [mbar]."""
     full, none = STRESS_MBAR
-    return np.clip((none - tension_mbar) * (1.0 / (none - full)), 0.0, 1.0)
+    return np.minimum(np.maximum((none - tension_mbar) * (1.0 / (none - full)), 0.0), 1.0)

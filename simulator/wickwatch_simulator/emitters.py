@@ -21,7 +21,7 @@ def membrane(position_mbar: Floats, cup_mbar: Floats, half_play_mbar: Floats) ->
 
 def opening(membrane_mbar: Floats, set_point_mbar: Floats, per_mbar: Floats) -> Floats:
     """Opening, 0 to 1: proportional above the set point over the emitter's band (`per_mbar` = 1 / band)."""
-    return np.clip((membrane_mbar - set_point_mbar) * per_mbar, 0.0, 1.0)
+    return np.minimum(np.maximum((membrane_mbar - set_point_mbar) * per_mbar, 0.0), 1.0)
 
 
 def flow(opening_share: Floats, l_per_h_per_mm: Floats, head_mm: Floats) -> Floats:

@@ -88,6 +88,7 @@ def advance(w: World, s: State, e: Effects, r: Rates, seed: int, age_days: float
     by_reservoir = len(w.reservoir_plans)
     positions = w.loss.shape[:2]
     tension, levels = [], []
+    first_refill, nothing = s.refill_begin_s.min(), np.zeros(by_reservoir)
     for i in range(len(at_s)):
         mbar = containers.drying_tension(w.soil, s.water_l) * s.branch
         s.cup_mbar = s.cup_mbar + r.cup * (mbar - s.cup_mbar)
@@ -105,7 +106,7 @@ def advance(w: World, s: State, e: Effects, r: Rates, seed: int, age_days: float
         flow = emitters.flow(share, w.l_per_h_per_mm, here) * e.passes * passing[w.reservoir_of]
         drawn = np.bincount(w.reservoir_of, flow * w.weight, by_reservoir) * hours
         left = np.maximum(s.volume_l - w.tanks.outlet_l, 0.0)
-        if np.any(drawn > left):  # the last drop: nobody gets more than there is
+        if (drawn > left).any():  # the last drop: nobody gets more than there is
             scale = np.minimum(left / np.maximum(drawn, 1e-12), 1.0)
             flow, drawn = flow * scale[w.reservoir_of], drawn * scale
         s.flow_l_per_h = flow
@@ -122,7 +123,7 @@ def advance(w: World, s: State, e: Effects, r: Rates, seed: int, age_days: float
 
         out_l = np.minimum(s.volume_l - drawn, w.evaporation_l_per_h * hours)
         leaked = np.minimum(s.volume_l - drawn - out_l, e.leak_l_per_h * hours)
-        filled = _refilled(s, at_s[i], hours)
+        filled = _refilled(s, at_s[i], hours) if at_s[i] >= first_refill else nothing
         s.volume_l = np.minimum(s.volume_l - drawn - out_l - leaked + filled, w.tanks.full_l)
 
         s.given_l += hand
@@ -144,8 +145,6 @@ def advance(w: World, s: State, e: Effects, r: Rates, seed: int, age_days: float
 
 def _refilled(s: State, at_s: np.int64, hours: float) -> Floats:
     """Water [l] from the hose in this step; a refill ends when its volume is reached."""
-    if not np.any(s.refill_begin_s <= at_s):
-        return np.zeros_like(s.volume_l)
     running = s.refill_begin_s <= at_s
     filled = np.where(running, np.clip(s.refill_to_l - s.volume_l, 0.0, s.refill_l_per_h * hours), 0.0)
     s.refill_begin_s = np.where(running & (s.volume_l + filled >= s.refill_to_l - 1e-9), np.inf, s.refill_begin_s)

@@ -11,16 +11,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from wickwatch.agronomy.arrays import Floats
-
-#: Kinematic viscosity of water at 20 degC [m2/s] and standard gravity [m/s2].
-VISCOSITY_M2_S = 1.0034e-6
-GRAVITY_M_S2 = 9.80665
-
+from wickwatch.agronomy.hydraulics import laminar_pipe
 
 def segment_loss(bore_mm: float, length_m: float) -> float:
-    """Head lost [mm] per flow [l/h] in a piece of tube: Hagen-Poiseuille, h = 128 nu L Q / (pi g D^4)."""
-    m3_s_per_l_h = 1.0 / 3.6e6
-    return 1000.0 * 128.0 * VISCOSITY_M2_S * length_m * m3_s_per_l_h / (np.pi * GRAVITY_M_S2 * (bore_mm / 1000.0) ** 4)
+    """Head lost [mm] per flow [l/h] in a piece of tube at 20 degC (Hagen-Poiseuille)."""
+    return float(laminar_pipe(bore_mm, length_m).resistance)
 
 
 def loss_matrix(kind: str, positions: int, loss_mm_per_l_h: float) -> Floats:

@@ -1,12 +1,12 @@
 """Random but seeded events over all rooms of a scenario, for evaluation sets of any size.
 
-Each room's events depend on the seed and the room's number only. Faults that would hide one another do not overlap in
-one room; harmless events fall anywhere, also into faults. Not here: what events do (`effects`).
+Each room's events depend on the seed and the room's number only. Faults of one room that would hide one another lie
+apart; harmless events fall anywhere, also into faults. Not here: what events do (`effects`).
 """
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 import numpy as np
 
@@ -44,19 +44,38 @@ def _of_room(
     length = scenario.days - QUIET_DAYS
     if not kinds or length <= 0:
         return []
-    wanted = int(rng.poisson(per_month * scenario.days / MONTH_DAYS))
     made: list[Event] = []
-    taken: list[tuple[datetime, datetime]] = []
-    for name in rng.choice(kinds, wanted):
-        for _ in range(20):
+    for name in rng.choice(kinds, int(rng.poisson(per_month * scenario.days / MONTH_DAYS))):
+        for _ in range(30):
             event = _one(scenario, room, rng, str(name), length)
-            end = event.end or scenario.end
-            pause = timedelta(hours=RECOVERY_HOURS)
-            if not apart or all(end + pause <= b or event.begin >= e + pause for b, e in taken):
-                taken.append((event.begin, end))
+            if not apart or not any(_hides(room, event, other) for other in made):
                 made.append(event)
                 break
     return made
+
+
+def _hides(room: Room, one: Event, other: Event) -> bool:
+    """Whether two faults would hide one another: near in time, and on the same water or instrument."""
+    pause = timedelta(hours=RECOVERY_HOURS)
+    if "gateway" in (one.kind.target, other.kind.target):
+        # A gateway silent in the midst of a long fault hides little; at the beginning of one it hides what matters.
+        return abs(one.begin - other.begin) < pause
+    first, second = sorted((one, other), key=lambda e: e.begin)
+    if first.end is not None and first.end + pause <= second.begin:
+        return False
+    if one.kind.target == other.kind.target == "container":
+        return one.subject == other.subject
+    return bool(_reservoirs(room, one) & _reservoirs(room, other))
+
+
+def _reservoirs(room: Room, event: Event) -> set[str]:
+    """Reservoirs whose water or containers an event touches."""
+    of_line = {line.slug: line.reservoir for line in room.lines}
+    if event.kind.target == "container":
+        return {of_line[c.line] for c in room.containers if c.slug == event.subject}
+    if event.kind.target == "line":
+        return {of_line[event.subject]}
+    return {event.subject} if event.kind.target == "reservoir" else set(of_line.values())
 
 
 def _one(scenario: Scenario, room: Room, rng: np.random.Generator, name: str, length: float) -> Event:

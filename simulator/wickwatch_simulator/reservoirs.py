@@ -19,6 +19,8 @@ from wickwatch_simulator.plan import Reservoir
 
 #: Points of the table of level by volume; between them it is straight, within 0.3 mm for any tank here.
 POINTS = 1025
+#: Share of a reservoir below which nobody bothers to add water.
+SMALLEST_REFILL = 0.04
 
 
 @dataclass(frozen=True)
@@ -81,24 +83,31 @@ class Refill:
 
 
 def refills(
-    seed: int, plans: Sequence[Reservoir], zones: Sequence[str], hour_s: int, volume_l: Floats, full_l: Floats, kept_off: NDArray[np.bool_]
+    seed: int,
+    plans: Sequence[Reservoir],
+    zones: Sequence[str],
+    hour_s: int,
+    volume_l: Floats,
+    full_l: Floats,
+    enough_l: Floats,
 ) -> list[Refill]:
     """What people decide in one hour: those whose hour it is look at their reservoirs, and fill what is low.
 
-    They forget now and then, and come some minutes into the hour. `kept_off` (R,) marks reservoirs nobody refills.
+    They forget now and then, and come some minutes into the hour. `enough_l` (R,) is how much they think is enough, infinite
+    for as much as is usual, 0 where nobody refills.
     """
-    local = {zone: (hour_s // 60 + utc_offset_min(zone, hour_s)) for zone in set(zones)}
+    local = {zone: hour_s // 60 + utc_offset_min(zone, hour_s) for zone in set(zones)}
     found = []
     for i, plan in enumerate(plans):
         minute = local[zones[i]]
         weekday = (minute // 1440 + 3) % 7  # 1 January 1970 was a Thursday
         habit = plan.habit
-        if minute % 1440 // 60 != habit.hour or weekday not in habit.weekdays or kept_off[i]:
+        if minute % 1440 // 60 != habit.hour or weekday not in habit.weekdays:
             continue
-        if volume_l[i] >= habit.below_share * full_l[i]:
+        if volume_l[i] >= min(habit.below_share * full_l[i], enough_l[i] - SMALLEST_REFILL * full_l[i]):
             continue
         rng = keyed.generator(seed, f"refill {i}", hour_s // 3600)
         if rng.random() >= habit.forget_share:
-            share = habit.fill_share + rng.uniform(-0.03, 0.03)
-            found.append(Refill(i, hour_s + 60 * int(rng.integers(0, 50)), share * full_l[i], habit.hose_l_per_h))
+            to_l = min((habit.fill_share + rng.uniform(-0.03, 0.03)) * full_l[i], enough_l[i])
+            found.append(Refill(i, hour_s + 60 * int(rng.integers(0, 50)), to_l, habit.hose_l_per_h))
     return found

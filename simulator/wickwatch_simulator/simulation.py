@@ -18,7 +18,7 @@ from wickwatch.errors import InputError, RefusedError
 from wickwatch_simulator import engine, truth
 from wickwatch_simulator.channels import channels
 from wickwatch_simulator.chunk import Chunk, joined
-from wickwatch_simulator.effects import in_force
+from wickwatch_simulator.effects import Effects, in_force
 from wickwatch_simulator.fleet_file import fleet_toml
 from wickwatch_simulator.placed import Placed, place
 from wickwatch_simulator.readings import Piece, Readings
@@ -31,6 +31,9 @@ from wickwatch_simulator.world import first_state, world
 HOUR_S = 3600
 #: Sampling while nothing is handed out: only so that records and probes follow.
 UNSEEN_S = 300
+#: Before a reservoir is forgotten people add just what lasts until then and its `hours_left`, from this long ahead, so
+#: that it runs dry when planned without water vanishing.
+KEPT_LOW_H = 20 * 24.0
 
 
 class Simulation:
@@ -95,7 +98,8 @@ class Simulation:
         spells = np.array(self.water.rows, dtype=np.float64).reshape(-1, 4)
         arrays = {f"state_{k}": v for k, v in self.state.arrays().items()}
         arrays |= {f"record_{k}": v for k, v in self.records.arrays().items()}
-        arrays |= {"now_s": np.array(self._now_s), "refills": filled, "spells": spells, "hourly_l": self.water.hourly_l}
+        arrays |= {"now_s": np.array(self._now_s), "refills": filled, "spells": spells}
+        arrays |= {"hourly_l": self.water.hourly_l, "per_hour_l": self.water.per_hour_l}
         np.savez(path, allow_pickle=False, **arrays)
 
     def restore(self, path: Path) -> None:
@@ -108,7 +112,8 @@ class Simulation:
                         raise InputError("saved state", str(path), "one written for the same scenario, rooms and seed")
                     setattr(holder, name, value)
             self._now_s = int(saved["now_s"])
-            self.water.hourly_l, self.water.rows = saved["hourly_l"], saved["spells"].tolist()
+            self.water.hourly_l, self.water.per_hour_l = saved["hourly_l"], saved["per_hour_l"]
+            self.water.rows = saved["spells"].tolist()
             self.refills = [truth.Filled(int(r), at, litres) for r, at, litres in saved["refills"]]
 
     def _segments(self, stop_s: int, interval_s: int) -> Iterator[list[Piece]]:
@@ -131,17 +136,30 @@ class Simulation:
         w, seed = self.world, self.scenario.seed
         effects = in_force(w, seed, active, segment_s)
         if at_s[0] % HOUR_S == 0:
-            full = w.tanks.full_l
-            for refill in refills(seed, w.reservoir_plans, self._zones, int(at_s[0]), self.state.volume_l, full, effects.kept_off):
-                i = refill.reservoir
-                self.state.refill_begin_s[i], self.state.refill_to_l[i] = refill.begin_s, refill.to_l
-                self.state.refill_l_per_h[i] = refill.l_per_h
-                self.refills.append(truth.Filled(i, refill.begin_s, refill.to_l - float(self.state.volume_l[i])))
+            self._people(int(at_s[0]), effects)
         got = engine.advance(
             w, self.state, effects, rates, seed, (segment_s - self._start_s) / 86400.0, at_s, at_s % interval_s == 0
         )
         truth.observe(self, got, active, int(at_s[-1]) + rates.step_s)
         return self._readings.read(got, active, self.state, self.records, interval_s)
+
+    def _people(self, hour_s: int, effects: Effects) -> None:
+        """Let people look at their reservoirs at the beginning of an hour."""
+        w, s = self.world, self.state
+        enough_l = np.where(effects.kept_off, 0.0, np.inf)
+        for event in self.placed:
+            ahead_h = (event.begin_s - hour_s) / HOUR_S
+            if event.event == "empty-reservoir" and 0 < ahead_h < KEPT_LOW_H:
+                i = event.index
+                per_h = self.water.per_hour_l[i]
+                wanted = w.tanks.empty_l[i] + per_h * (ahead_h + event.values["hours_left"])
+                enough_l[i] = wanted if np.isfinite(wanted) else np.inf
+        found = refills(self.scenario.seed, w.reservoir_plans, self._zones, hour_s, s.volume_l, w.tanks.full_l, enough_l)
+        for refill in found:
+            i = refill.reservoir
+            s.refill_begin_s[i], s.refill_to_l[i] = refill.begin_s, refill.to_l
+            s.refill_l_per_h[i] = refill.l_per_h
+            self.refills.append(truth.Filled(i, refill.begin_s, refill.to_l - float(s.volume_l[i])))
 
 
 def _interval_s(interval: timedelta | float) -> int:

@@ -22,9 +22,13 @@ SPELLS = ("low-water", "ran-dry")
 
 @dataclass
 class WaterWatch:
-    """Spells as rows [kind (index into SPELLS), reservoir, from, to], times in seconds, `to` NaN while it lasts."""
+    """Spells as rows [kind (index into SPELLS), reservoir, from, to], times in seconds, `to` NaN while it lasts.
+
+    `hourly_l` is all that has left each reservoir at each of the last 24 hours, `per_hour_l` the mean of that day.
+    """
 
     hourly_l: Floats
+    per_hour_l: Floats
     rows: list[list[float]] = field(default_factory=list)
 
     def running(self, kind: int, reservoir: int) -> list[float] | None:
@@ -34,7 +38,7 @@ class WaterWatch:
 
 def water_watch(w: World) -> WaterWatch:
     """Nothing seen yet; the last day's outflow is not known."""
-    return WaterWatch(np.full((24, len(w.reservoir_plans)), np.nan))
+    return WaterWatch(np.full((24, len(w.reservoir_plans)), np.nan), np.full(len(w.reservoir_plans), np.nan))
 
 
 def look(watch: WaterWatch, w: World, s: State, got: Sampled, end_s: int) -> None:
@@ -56,7 +60,7 @@ def look(watch: WaterWatch, w: World, s: State, got: Sampled, end_s: int) -> Non
 def _hourly(watch: WaterWatch, w: World, s: State, end_s: int) -> None:
     slot = end_s // 3600 % 24
     gone = s.drawn_l + s.evaporated_l + s.leaked_l
-    per_hour = (gone - watch.hourly_l[slot]) / 24.0
+    watch.per_hour_l = per_hour = (gone - watch.hourly_l[slot]) / 24.0
     watch.hourly_l[slot] = gone
     usable = np.maximum(s.volume_l - w.tanks.empty_l, 0.0)
     with np.errstate(invalid="ignore", divide="ignore"):

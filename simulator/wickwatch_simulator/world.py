@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.agronomy.arrays import Floats
-from wickwatch_simulator import climate, containers, lines, reservoirs
+from wickwatch_simulator import climate, containers, demand, lines, reservoirs
 from wickwatch_simulator.emitters import REFERENCE_HEAD_MM
 from wickwatch_simulator.plan import Container, Reservoir, Room
 from wickwatch_simulator.scenario import Scenario
@@ -112,8 +112,7 @@ def world(scenario: Scenario) -> World:
         slot_of=line_of * loss.shape[1] + np.array([c.position for c in plans], dtype=np.intp),
         reservoir_of=np.array(reservoir_of_line, dtype=np.intp)[line_of],
         soil=containers.soil([c.medium for c in plans], np.array([c.volume_l for c in plans]), np.array([c.height_mm for c in plans])),
-        # Litres a day are drunk in twelve lit hours and twelve dark ones.
-        plant_l_per_h=np.array([c.plant_l_per_day for c in plans]) / 13.0,
+        plant_l_per_h=np.array([c.plant_l_per_day for c in plans]) / demand.HOURS_WORTH,
         spread_h=np.array([c.spread_s for c in plans]) / 3600.0,
         set_point_mbar=np.array([e.set_point_mbar for e in emitters]),
         per_mbar=1.0 / np.array([e.band_mbar for e in emitters]),
