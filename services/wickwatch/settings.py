@@ -18,6 +18,8 @@ from typing import Annotated, Any
 from urllib.parse import urlsplit
 
 from dotenv import dotenv_values
+from psycopg import ProgrammingError
+from psycopg.conninfo import conninfo_to_dict
 from pydantic import AfterValidator, Field, ValidationError
 from pydantic_settings import BaseSettings, InitSettingsSource, PydanticBaseSettingsSource, SettingsConfigDict
 
@@ -42,9 +44,6 @@ ACCEPTED: Mapping[str, str] = {
 
 def _database(value: str) -> str:
     if value:
-        from psycopg import ProgrammingError  # here, since a start without a database need not wait for it
-        from psycopg.conninfo import conninfo_to_dict
-
         if not value.startswith(("postgresql://", "postgres://")):
             raise ValueError
         try:
@@ -178,11 +177,11 @@ def _read_file(path: str) -> dict[str, Any]:
         return {}
     try:
         if path.endswith(".toml"):
-            with open(path, "rb") as stream:
+            with Path(path).open("rb") as stream:
                 given: dict[str, Any] = tomllib.load(stream)
         else:
             # Other programs' names may stand in the same file of NAME=value lines.
-            with open(path, encoding="utf-8") as lines:
+            with Path(path).open(encoding="utf-8") as lines:
                 values = dotenv_values(stream=lines, interpolate=False)
             given = {name: value for name, value in values.items() if name.upper().startswith(PREFIX)}
     except (OSError, ValueError) as error:

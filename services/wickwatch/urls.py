@@ -41,7 +41,14 @@ def endpoint(url: str, schemes: Mapping[str, int]) -> Endpoint:
     except ValueError:
         raise InputError("address", Hidden(url), accepted) from None
     whole = parts.scheme in _WITH_PATH or (parts.path in ("", "/") and not parts.query)
-    if parts.scheme not in schemes or not host or port == 0 or not whole or parts.fragment or any(c.isspace() for c in url):
+    if (
+        parts.scheme not in schemes
+        or not host
+        or port == 0
+        or not whole
+        or parts.fragment
+        or any(c.isspace() for c in url)
+    ):
         raise InputError("address", Hidden(url), accepted)
     return Endpoint(
         scheme=parts.scheme,

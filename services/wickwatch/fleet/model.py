@@ -39,8 +39,9 @@ class Subject:
 class Channel:
     """One quantity from one device.
 
-    `id` is the number readings are stored under. `interval_s` is its usual time between readings, as seen (median
-    of the last ones), `None` while unknown. `battery` is the channel id of the same device's battery, if heard.
+    `id` is the number readings are stored under. `gateway_id` is the gateway its device was last heard through.
+    `interval_s` is its usual time between readings, as seen (median of the last ones), `None` while unknown. `since`
+    is when it was attached to what it measures now.
     """
 
     id: int

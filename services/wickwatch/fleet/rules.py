@@ -47,12 +47,25 @@ class Rules:
 #: Meaning of each rule: unit, accepted range, source of the default.
 RULES: Mapping[str, Rule] = {
     "set_point_mbar": Rule("mbar", 5, 800, "common practice: about 100 mbar"),
-    "wet_limit_mbar": Rule("mbar", 0, 800, "common practice; easily available water lies above 10-50 hPa (de Boodt and Verdonck 1972, from memory)"),
-    "dry_limit_mbar": Rule("mbar", 10, 850, "below the tensiometer's limit of about 85 kPa (Vaz et al. 2013); media plants suffer above about 100 hPa (Raviv and Lieth 2008, from memory)"),
+    "wet_limit_mbar": Rule(
+        "mbar",
+        0,
+        800,
+        "common practice; easily available water lies above 10-50 hPa (de Boodt and Verdonck 1972, from memory)",
+    ),
+    "dry_limit_mbar": Rule(
+        "mbar",
+        10,
+        850,
+        "below the tensiometer's limit of about 85 kPa (Vaz et al. 2013); media plants suffer above about 100 hPa "
+        "(Raviv and Lieth 2008, from memory)",
+    ),
     "settled_mbar": Rule("mbar", 1, 200, "tolerance about the set point for a settled container; chosen here"),
     "settled_hours": Rule("hour", 0.25, 48, "common practice: two hours or so for water to spread"),
     "low_hours": Rule("hour", 1, 336, "chosen here: one working day to refill"),
-    "drift_days": Rule("day", 3, 28, "chosen here; Mann-Kendall can't reach p 0.05 with fewer than four values (Gilbert 1987)"),
+    "drift_days": Rule(
+        "day", 3, 28, "chosen here; Mann-Kendall can't reach p 0.05 with fewer than four values (Gilbert 1987)"
+    ),
     "drift_mbar_per_day": Rule("mbar/day", 0.2, 100, "chosen here"),
     "drift_horizon_days": Rule("day", 0.5, 30, "chosen here: the dry limit must be this near to call"),
     "drift_confidence": Rule("ratio", 0.5, 0.999, "usual level of significance"),
@@ -83,6 +96,8 @@ def inherit(above: Rules, given: Mapping[str, object], where: str) -> Rules:
 
     Raises InputError also where the limits cross: wet limit below set point below dry limit must hold.
     """
+    if not given:
+        return above
     rules = replace(above, **check(given, where))
     if not rules.wet_limit_mbar < rules.set_point_mbar < rules.dry_limit_mbar:
         raise InputError(

@@ -1,0 +1,184 @@
+"""One table of a fleet file, read key by key with every problem noted and none fatal.
+
+Not here: which keys there are (`fleet.document`). A value that can't be taken is noted and replaced by one that can, so
+that reading goes on and a person sees all problems of a file at once; the result counts only if none was noted.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from datetime import time
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from wickwatch.errors import InputError
+from wickwatch.fleet.rules import Rules, check, inherit
+
+SLUG = re.compile(r"[a-z0-9][a-z0-9-]{0,62}")
+SLUG_ACCEPTED = "a slug: up to 63 small letters, digits and hyphens, the first no hyphen"
+
+# Names as RFC 8428, section 4.5.1, allows them; the length is what the store takes.
+_CHANNEL = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]{0,254}:([a-z]+)")
+_CLOCK = re.compile(r"([01]\d|2[0-3]):([0-5]\d)")
+
+
+class Table:
+    """Values of one table at `where`; each method takes one key, `done` notes the keys that none took.
+
+    `clean` is true while nothing was noted here, so that what depends on several keys is checked on good ones only.
+    """
+
+    def __init__(self, where: str, values: Any, problems: list[InputError]) -> None:
+        self.where = where
+        self.problems = problems
+        self.clean = True
+        self._left: dict[str, Any] = {}
+        self._known: list[str] = []
+        if isinstance(values, Mapping):
+            self._left = dict(values)
+        else:
+            problems.append(InputError(where, values, "a table of keys"))
+
+    def note(self, key: str, value: object, accepted: str) -> None:
+        """Note a problem with a key."""
+        self.clean = False
+        self.problems.append(InputError(f"{self.where}: {key}", value, accepted))
+
+    def take(self, key: str, *, needed: bool = False, accepted: str = "") -> Any:
+        """The raw value of a key, `None` where it is not given; noted where it is needed."""
+        self._known.append(key)
+        if needed and key not in self._left:
+            self.note(key, None, accepted)
+        return self._left.pop(key, None)
+
+    def text(self, key: str) -> str | None:
+        """A line of text, 1 to 100 characters."""
+        value = self.take(key)
+        if value is None:
+            return None
+        if not isinstance(value, str) or not 1 <= len(value) <= 100 or not value.isprintable() or value.isspace():
+            self.note(key, value, "a line of text, 1 to 100 characters")
+            return None
+        return value
+
+    def slug(self) -> str:
+        """The slug, which everything has."""
+        value = self.take("slug", needed=True, accepted=SLUG_ACCEPTED)
+        if isinstance(value, str) and SLUG.fullmatch(value):
+            return value
+        if value is not None:
+            self.note("slug", value, SLUG_ACCEPTED)
+        return ""
+
+    def reference(self, key: str, what: str, known: Sequence[str]) -> str | None:
+        """A slug of something else in the same room."""
+        value = self.take(key)
+        if value is None:
+            return None
+        if value not in known:
+            self.note(
+                key,
+                value,
+                f"a {what} of the same room" + (": " + ", ".join(known[:10]) if known else ", which has none"),
+            )
+            return None
+        return str(value)
+
+    def number(self, key: str, low: float, high: float, *, needed: bool = False) -> float | None:
+        """A finite number in a range, both ends included."""
+        accepted = f"a number from {low:g} to {high:g}"
+        value = self.take(key, needed=needed, accepted=accepted)
+        if value is None:
+            return None
+        if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
+            self.note(key, value, accepted)
+            return None
+        return float(value)
+
+    def whole(self, key: str, low: int, high: int, default: int) -> int:
+        """A whole number in a range, both ends included."""
+        value = self.take(key)
+        if value is None:
+            return default
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            self.note(key, value, f"a whole number from {low} to {high}")
+            return default
+        return value
+
+    def choice(self, key: str, choices: Sequence[str]) -> str:
+        """One of a few words."""
+        accepted = "one of " + ", ".join(choices)
+        value = self.take(key, needed=True, accepted=accepted)
+        if value is not None and value not in choices:
+            self.note(key, value, accepted)
+        return value if isinstance(value, str) and value in choices else choices[0]
+
+    def clock(self, key: str) -> time:
+        """A time of day, as text `HH:MM` or as TOML's own local time on the minute."""
+        accepted = 'a time of day such as "06:00"'
+        value = self.take(key, needed=True, accepted=accepted)
+        if isinstance(value, time) and value == value.replace(second=0, microsecond=0):
+            return value
+        match = _CLOCK.fullmatch(value) if isinstance(value, str) else None
+        if match is None:
+            if value is not None:
+                self.note(key, str(value) if isinstance(value, time) else value, accepted)
+            return time(0)
+        return time(int(match[1]), int(match[2]))
+
+    def zone(self) -> str:
+        """A name of the time zone database."""
+        accepted = "a name of the time zone database, such as Europe/Oslo"
+        value = self.take("zone", needed=True, accepted=accepted)
+        try:
+            return ZoneInfo(value).key if value is not None else "UTC"
+        except (TypeError, ValueError, OSError, LookupError, AttributeError):
+            self.note("zone", value, accepted)
+            return "UTC"
+
+    def channel(self, key: str, quantity: str) -> str | None:
+        """The name of a channel of one quantity."""
+        value = self.take(key)
+        if value is None:
+            return None
+        match = _CHANNEL.fullmatch(value) if isinstance(value, str) else None
+        if match is None or match[1] != quantity:
+            self.note(key, value, f"a channel of {quantity}, such as urn:dev:mac:0024befffe804ff1:{quantity}")
+            return None
+        return str(value)
+
+    def rules(self, above: Rules) -> tuple[dict[str, float], Rules]:
+        """Rules given here, and those in force with them; the ones above where these can't be."""
+        given = self.take("rules")
+        if given is None:
+            return {}, above
+        if not isinstance(given, Mapping):
+            self.note("rules", given, "a table of numbers by rule")
+            return {}, above
+        values: dict[str, float] = {}
+        for name, value in given.items():
+            try:
+                values.update(check({name: value}, self.where))
+            except InputError as problem:
+                self.problems.append(problem)
+        try:
+            return values, inherit(above, values, self.where)
+        except InputError as problem:
+            self.problems.append(problem)
+            return values, above
+
+    def tables(self, key: str) -> list[Any]:
+        """An array of tables, empty where there is none."""
+        value = self.take(key)
+        if value is None:
+            return []
+        if not isinstance(value, list):
+            self.note(key, type(value).__name__, f"tables that begin with [[…{key}]]")
+            return []
+        return value
+
+    def done(self) -> None:
+        """Note every key that nothing took."""
+        for key in self._left:
+            self.note("key", key, "one of " + ", ".join(self._known))
