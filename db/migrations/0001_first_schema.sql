@@ -271,6 +271,7 @@ CREATE TABLE finding (
     kind text NOT NULL,
     subject_type text NOT NULL,
     subject_id uuid NOT NULL,
+    subject_name text NOT NULL,
     since timestamptz NOT NULL,                  -- estimated onset
     seen_at timestamptz NOT NULL,                -- first sweep that said so
     last_seen_at timestamptz NOT NULL,
@@ -298,7 +299,7 @@ CREATE TABLE alarm (
     condition_present boolean NOT NULL,          -- the finding holds; with the next two, what `state` is made of
     acknowledged_at timestamptz,
     acknowledged_by uuid REFERENCES person,
-    cause_id uuid REFERENCES alarm,              -- the alarm that explains this one
+    cause_id uuid REFERENCES alarm DEFERRABLE INITIALLY DEFERRED,  -- the alarm that explains this one; both may be new
     shelved_until timestamptz,
     out_of_service_until timestamptz,
     raised_at timestamptz NOT NULL,
@@ -314,7 +315,7 @@ CREATE TABLE alarm (
 );
 CREATE UNIQUE INDEX alarm_open ON alarm (kind, subject_id) WHERE closed_at IS NULL;
 CREATE INDEX alarm_facility_open ON alarm (facility_id) WHERE closed_at IS NULL;
-CREATE INDEX alarm_facility_newest ON alarm (facility_id, raised_at DESC, id);
+CREATE INDEX alarm_facility_newest ON alarm (facility_id, raised_at DESC, id DESC);
 
 CREATE TABLE alarm_journal (
     alarm_id uuid NOT NULL REFERENCES alarm,
