@@ -1,7 +1,7 @@
 """Frames from readings in memory, as of any moment, without a database.
 
-A `Record` holds the grids of a whole run, filled chunk by chunk; a frame is a slice of them, so that months of many rooms
-are replayed in seconds. Buckets are those of the store's rollups: 5 minutes and 1 hour from 1970 on, whole ones only.
+A `Record` holds the grids of a whole run, filled chunk by chunk; a frame is a slice of them, so that months of many
+rooms are replayed in seconds. Buckets are those of the store's rollups: 5 minutes and 1 hour from 1970 on, whole ones.
 """
 
 from __future__ import annotations
@@ -84,7 +84,9 @@ class Record:
     end: np.datetime64
     _fine: _Buckets = field(init=False)
     _coarse: _Buckets = field(init=False)
-    _kept: list[tuple[NDArray[np.int64], NDArray[np.datetime64], NDArray[np.float64]]] = field(init=False, default_factory=list)
+    _kept: list[tuple[NDArray[np.int64], NDArray[np.datetime64], NDArray[np.float64]]] = field(
+        init=False, default_factory=list
+    )
     _last: tuple[NDArray[np.float64], NDArray[np.datetime64]] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -133,7 +135,9 @@ class Record:
     def _newest(self, as_of: np.datetime64) -> tuple[NDArray[np.float64], NDArray[np.datetime64]]:
         if not self._kept:
             column = int((as_of - _EPOCH) // FINE_STEP) - self._fine.first - 1
-            assert (as_of - _EPOCH) % FINE_STEP == np.timedelta64(0), "a sealed record has frames on the 5-minute grid only"
+            assert (as_of - _EPOCH) % FINE_STEP == np.timedelta64(0), (
+                "a sealed record has frames on the 5-minute grid only"
+            )
             return self._last[0][:, column], self._last[1][:, column]
         value, at = np.full(len(self.ids), np.nan), np.full(len(self.ids), _NEVER)
         for channel, moment, reading in self._kept:

@@ -51,3 +51,17 @@ def since_lights_on(
 ) -> NDArray[np.int64]:
     """Minutes since lights went on, 0..1439, for rooms (R,) at times (T,): shape (R, T)."""
     return (local_minutes(zone, times)[np.newaxis, :] - lights_on_min[:, np.newaxis]) % DAY_MIN
+
+
+def same_hours(zone: ZoneInfo, times: NDArray[np.datetime64]) -> NDArray[np.int64]:
+    """Columns of hourly `times` (T,) by hour of the facility's day: shape (24, D), the newest first, -1 for none.
+
+    Since lights follow the wall clock, the same hour of the day is the same part of every room's photoperiod. The hour
+    that a daylight-saving change skips or repeats is missing or there twice.
+    """
+    hour = local_minutes(zone, times) // 60
+    columns = [np.flatnonzero(hour == each)[::-1] for each in range(24)]
+    found = np.full((24, max(map(len, columns))), -1, dtype=np.int64)
+    for each, column in enumerate(columns):
+        found[each, : len(column)] = column
+    return found

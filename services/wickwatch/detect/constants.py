@@ -53,3 +53,8 @@ EMPTY_RELEASE_MM = 6.0
 #: Standard errors and most millimetres by which "empty" is called early rather than late. Chosen here.
 EMPTY_EARLY_SE = 1.0
 EMPTY_EARLY_MM = 3.0
+
+# What is usual --------------------------------------------------------------------------------------------------------
+
+#: Fewest past days at the same hour from which "usual" is taken. Chosen here: with two, one bad day is half of it.
+USUAL_DAYS = 3

@@ -30,6 +30,7 @@ class RuleTable:
     values: NDArray[np.float64]
 
     def of(self, name: str) -> NDArray[np.float64]:
+        """One rule of all subjects, shape (N,)."""
         return self.values[:, _RULE_COLUMN[name]]
 
 
@@ -38,7 +39,7 @@ _RULE_COLUMN = {field.name: number for number, field in enumerate(fields(Rules))
 
 @dataclass(frozen=True)
 class Attached:
-    """The channels attached to N subjects, one each: id (-1 for none), usual interval (NaN unknown), valid since (NaT)."""
+    """Channels attached to N subjects, one each: id (-1 for none), usual interval (NaN unknown), from when (NaT always)."""
 
     channel: NDArray[np.int64]
     interval_s: NDArray[np.float64]
@@ -54,7 +55,7 @@ class TankTable:
     volume_l: NDArray[np.float64]
 
     def litres(self, level_mm: NDArray[np.float64], which: NDArray[np.int64] | None = None) -> NDArray[np.float64]:
-        """Volume at levels (N, ...) of all reservoirs, or of those in `which`; a level outside is taken as the rim or bottom."""
+        """Volume at levels (N, ...) of all reservoirs, or of `which`; a level outside is taken as the rim or bottom."""
         rows = np.arange(len(self.low_mm)) if which is None else which
         rows = rows.reshape(rows.shape + (1,) * (level_mm.ndim - 1))
         span = (self.high_mm - self.low_mm)[rows]
@@ -118,7 +119,9 @@ def _make(place: Facility) -> Layout:
     containers = [(number, each) for number, room in enumerate(rooms) for each in room.containers]
     reservoir_at = {each.id: number for number, (_, each) in enumerate(reservoirs)}
     line_at = {each.id: number for number, (_, each) in enumerate(lines)}
-    line_reservoir = _ints([reservoir_at.get(each.reservoir_id, NONE) if each.reservoir_id else NONE for _, each in lines])
+    line_reservoir = _ints(
+        [reservoir_at.get(each.reservoir_id, NONE) if each.reservoir_id else NONE for _, each in lines]
+    )
     line_of = _ints([line_at.get(each.line_id, NONE) if each.line_id else NONE for _, each in containers])
     on_min = _ints([room.lights_on.hour * 60 + room.lights_on.minute for room in rooms])
     off_min = _ints([room.lights_off.hour * 60 + room.lights_off.minute for room in rooms])
@@ -169,7 +172,8 @@ def _attached(channels: Sequence[Channel | None]) -> Attached:
     return Attached(
         channel=_ints([NONE if each is None else each.id for each in channels]),
         interval_s=np.array(
-            [np.nan if each is None or each.interval_s is None else each.interval_s for each in channels], dtype=np.float64
+            [np.nan if each is None or each.interval_s is None else each.interval_s for each in channels],
+            dtype=np.float64,
         ),
         since=np.array([stamp(None if each is None else each.since) for each in channels], dtype="datetime64[us]"),
     )

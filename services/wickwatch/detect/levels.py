@@ -12,12 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect.clock import hours_since
 from wickwatch.detect.constants import LEVEL_MINUTES, LEVEL_RISE_MM
 from wickwatch.detect.frame import FINE_STEP, Frame
 from wickwatch.detect.layout import Layout
 from wickwatch.detect.signals import Signals
-from wickwatch.detect.window import cut, last_valid, nan_median
+from wickwatch.detect.window import cut, last_valid
 
 #: Fewest buckets that a line is laid through.
 _FEWEST = 6
@@ -52,8 +53,8 @@ def levels(frame: Frame, place: Layout, signal: Signals) -> Levels:
     enough = np.isfinite(slope)
     slope = np.where(enough, slope, 0.0)
     rest = recent - slope[:, np.newaxis] * hours
-    now = nan_median(rest, axis=1)
-    sigma = 1.4826 * nan_median(np.abs(rest - now[:, np.newaxis]), axis=1)
+    now = nanmedian(rest)
+    sigma = 1.4826 * nanmedian(np.abs(rest - now[:, np.newaxis]))
     # The end of a fitted line has twice the error of its middle; a median 1.25 times that of a mean.
     se = 2.0 * 1.2533 * sigma / np.sqrt(np.maximum(np.isfinite(recent).sum(axis=1), 1))
     age_h = hours_since(signal.at, frame.as_of)
@@ -86,7 +87,7 @@ def _slope(recent: NDArray[np.float64], hours: NDArray[np.float64]) -> NDArray[n
     left, right = recent[:, :third], recent[:, -third:]
     place = np.broadcast_to(hours, recent.shape)
     run = _mean_of(place[:, -third:], right) - _mean_of(place[:, :third], left)
-    rise = nan_median(right, axis=1) - nan_median(left, axis=1)
+    rise = nanmedian(right) - nanmedian(left)
     enough = np.isfinite(recent).sum(axis=1) >= _FEWEST
     return np.where(enough & (run > 0), rise / np.where(run > 0, run, 1.0), np.nan)
 

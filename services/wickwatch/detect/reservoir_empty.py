@@ -44,7 +44,9 @@ def _confirmed(sight: Sight) -> NDArray[np.bool_]:
     age_s = 3600.0 * hours_since(signal.at, sight.as_of)
     end = frame.fine.start + frame.fine.mean.shape[1] * frame.fine.step
     row = signal.row
-    low, mean, high = (np.append(each[:, -1], np.nan)[row] for each in (frame.fine.low, frame.fine.mean, frame.fine.high))
+    low, mean, high = (
+        np.append(each[:, -1], np.nan)[row] for each in (frame.fine.low, frame.fine.mean, frame.fine.high)
+    )
     empty_sensor_mm = place.empty_mm - place.zero_mm
     step_s = frame.fine.step / np.timedelta64(1, "s")
     with np.errstate(invalid="ignore", divide="ignore"):

@@ -29,30 +29,37 @@ class Sight:
 
     @property
     def as_of(self) -> np.datetime64:
+        """Moment of the sweep."""
         return self.frame.as_of
 
     @cached_property
     def place(self) -> Layout:
+        """The facility as arrays."""
         return layout(self.facility)
 
     @cached_property
     def tension(self) -> Signals:
+        """Newest readings of the containers' own probes."""
         return signals(self.frame, self.place.tension, self.place.container_rules)
 
     @cached_property
     def twin(self) -> Signals:
+        """Newest readings of the second probes."""
         return signals(self.frame, self.place.twin, self.place.container_rules)
 
     @cached_property
     def level(self) -> Signals:
+        """Newest readings of the level sensors."""
         return signals(self.frame, self.place.level, self.place.reservoir_rules)
 
     @cached_property
     def levels(self) -> Levels:
+        """Level in every reservoir now."""
         return levels(self.frame, self.place, self.level)
 
     @cached_property
     def settling(self) -> Settling:
+        """What was worked on lately."""
         return settling(self.place, self.work, self.as_of)
 
 

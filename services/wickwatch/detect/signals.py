@@ -40,7 +40,7 @@ class Signals:
 
 
 def silence_limit_s(attached: Attached, rules: RuleTable) -> NDArray[np.float64]:
-    """Longest silence [s] that is still usual: so many of the channel's own intervals, never under the rule's minutes."""
+    """Longest silence [s] that is still usual: some of the channel's own intervals, never under the rule's minutes."""
     own = np.nan_to_num(attached.interval_s) * rules.of("silent_intervals")
     return np.maximum(own, 60.0 * rules.of("silent_minutes"))
 

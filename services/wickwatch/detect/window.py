@@ -67,16 +67,6 @@ def held(values: NDArray[np.float32], longest: NDArray[np.int64]) -> NDArray[np.
     return np.where(usable, np.take_along_axis(values, np.maximum(source, 0), axis=1), np.float32(np.nan))
 
 
-def nan_median(values: NDArray[np.floating], axis: int = -1) -> NDArray[np.float64]:
-    """Median of what is not NaN along an axis; NaN where there is nothing."""
-    ordered = np.sort(values, axis=axis)  # NaN sorts last
-    count = np.isfinite(ordered).sum(axis=axis, keepdims=True)
-    low = np.take_along_axis(ordered, np.maximum((count - 1) // 2, 0), axis=axis)
-    high = np.take_along_axis(ordered, np.minimum(count // 2, values.shape[axis] - 1), axis=axis)
-    middle = np.where(count > 0, 0.5 * (low.astype(np.float64) + high), np.nan)
-    return np.asarray(np.squeeze(middle, axis=axis))
-
-
 def numbers(where: NDArray[np.bool_]) -> list[int]:
     """Numbers of the subjects for which something holds, as plain integers."""
     return [int(number) for number in np.flatnonzero(where)]

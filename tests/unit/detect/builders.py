@@ -51,15 +51,17 @@ def room(
     first_channel: int = 1,
     stands_for: int = 1,
 ) -> Room:
-    """A room whose pots hang on its reservoirs by one line each, in turn; pot i has tension channel first_channel + i."""
+    """A room whose pots hang on its reservoirs in turn; pot i has tension channel first_channel + i."""
     tanks = tuple(
         Reservoir(
-            ident(f"{slug}/tank-{n}"), f"tank-{n}", f"Tank {n}", "cylinder", TANK, sensor_zero_mm=0, outlet_mm=40, head_mm=30,
-            rules=rules, level=_channel(first_channel + 900 + n, "level", interval_s),
+            ident(f"{slug}/tank-{n}"), f"tank-{n}", f"Tank {n}", "cylinder", TANK,
+            sensor_zero_mm=0, outlet_mm=40, head_mm=30, rules=rules, level=_channel(first_channel + 900 + n, "level", interval_s),
         )
         for n in range(reservoirs)
     )  # fmt: skip
-    lines = tuple(Line(ident(f"{slug}/line-{n}"), f"line-{n}", f"Line {n}", tank.id, "loop") for n, tank in enumerate(tanks))
+    lines = tuple(
+        Line(ident(f"{slug}/line-{n}"), f"line-{n}", f"Line {n}", tank.id, "loop") for n, tank in enumerate(tanks)
+    )
     containers = tuple(
         Container(
             ident(f"{slug}/pot-{n}"), f"pot-{n}", f"Pot {n}", lines[n % len(lines)].id if lines else None, 20.0,
@@ -115,7 +117,12 @@ class Told:
     _record: Record | None = None
 
     def channel(
-        self, number: int, course: Course, until_h: float | None = None, interval_s: float | None = None, holes: Sequence[float] = ()
+        self,
+        number: int,
+        course: Course,
+        until_h: float | None = None,
+        interval_s: float | None = None,
+        holes: Sequence[float] = (),
     ) -> Told:
         """A course on a channel, silent after `until_h` and within pairs of `holes`."""
         self._courses.append((number, course, until_h, interval_s or self.interval_s, tuple(holes)))

@@ -82,7 +82,9 @@ def silent(place: Facility, until_h: float = -1.0) -> list[Finding]:
     return made.level(0, steady(500), until_h=until_h).found(GATEWAY)
 
 
-def one(heard_min: float | None, status: str | None = None, status_min: float = 0.0, interval_s: float = 60.0) -> Facility:
+def one(
+    heard_min: float | None, status: str | None = None, status_min: float = 0.0, interval_s: float = 60.0
+) -> Facility:
     def ago(minutes: float) -> datetime:
         return NOW - timedelta(minutes=minutes)
 

@@ -1,0 +1,100 @@
+"""How much water leaves each reservoir, hour by hour, against what is usual at that hour of its day.
+
+Level becomes volume by the tank's table; hours in which water rises are refills and cut out with their neighbours.
+Usual is the median over past days at the same hour, with a robust spread, so that one bad day does not become usual.
+Not here: what an unusual draw means (`reservoir_leak`, `sudden_wetting`, `supply_interrupted`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.agronomy.trend import nanmedian
+from wickwatch.detect import constants as c
+from wickwatch.detect.clock import same_hours
+from wickwatch.detect.frame import Frame
+from wickwatch.detect.layout import Layout
+from wickwatch.detect.levels import Levels
+from wickwatch.detect.signals import Signals
+from wickwatch.detect.window import cut
+from wickwatch.fleet import Facility
+
+MAD_TO_SIGMA = 1.4826
+
+
+@dataclass(frozen=True)
+class Draws:
+    """R reservoirs.
+
+    `volume_l` (R, T) on the fine grid. `hourly_l` (R, H): litres gone between the middles of neighbouring coarse
+    hours, NaN at refills and gaps; column h is centred on `hour_at[h]`. `usual_l_per_h` and `spread_l_per_h` (R, 24)
+    by hour of the facility's day, NaN where fewer than `USUAL_DAYS` days tell; `hour_of_day` (H,) of each column.
+    `noise_l` (R,): standard error of one fine bucket's volume.
+    """
+
+    volume_l: NDArray[np.float64]
+    hourly_l: NDArray[np.float64]
+    hour_at: NDArray[np.datetime64]
+    hour_of_day: NDArray[np.int64]
+    usual_l_per_h: NDArray[np.float64]
+    spread_l_per_h: NDArray[np.float64]
+    noise_l: NDArray[np.float64]
+
+
+def draws(frame: Frame, facility: Facility, place: Layout, signal: Signals, levels: Levels) -> Draws:
+    """Draws of all reservoirs as of the frame."""
+    coarse = cut(frame.coarse, signal.row, place.level.since).astype(np.float64) + place.zero_mm[:, np.newaxis]
+    hourly = _outflow(place.tanks.litres(coarse), _litres_of_rise(place))
+    at = frame.coarse.times[1:]
+    usual, spread = _usual(hourly, same_hours(facility.zone, at))
+    fine = place.tanks.litres(levels.series_mm)
+    step = np.abs(np.diff(fine, axis=1))
+    return Draws(
+        volume_l=fine,
+        hourly_l=hourly,
+        hour_at=at,
+        hour_of_day=_hour_of_day(same_hours(facility.zone, at), len(at)),
+        usual_l_per_h=usual,
+        spread_l_per_h=spread,
+        noise_l=MAD_TO_SIGMA * nanmedian(step) / np.sqrt(2.0),
+    )
+
+
+def _litres_of_rise(place: Layout) -> NDArray[np.float64]:
+    """Volume of the rise that is a refill, at mid-height of each tank."""
+    middle = 0.5 * (place.tanks.low_mm + place.tanks.high_mm)
+    return place.tanks.litres(middle + c.LEVEL_RISE_MM) - place.tanks.litres(middle)
+
+
+def _outflow(volume_l: NDArray[np.float64], rise_l: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Litres gone from hour to hour, NaN where a refill is seen in this pair of hours or the next to it."""
+    gone = -np.diff(volume_l, axis=1)
+    with np.errstate(invalid="ignore"):
+        filled = gone < -rise_l[:, np.newaxis]
+    near = filled.copy()
+    near[:, 1:] |= filled[:, :-1]
+    near[:, :-1] |= filled[:, 1:]
+    return np.where(near, np.nan, gone)
+
+
+def _usual(hourly: NDArray[np.float64], columns: NDArray[np.int64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Median and robust spread of each hour of the day over the days before the last one."""
+    padded = np.concatenate([hourly, np.full((len(hourly), 1), np.nan)], axis=1)
+    past = padded[:, columns[:, 1:]]  # (R, 24, D); -1 is the padding
+    median = nanmedian(past)
+    spread = MAD_TO_SIGMA * nanmedian(np.abs(past - median[:, :, np.newaxis]))
+    # An hour's own few days tell little about its spread: its neighbours' and the day's tell more.
+    around = nanmedian(np.stack([np.roll(spread, by, axis=1) for by in (-1, 0, 1)], axis=-1))
+    pooled = np.fmax(around, nanmedian(spread)[:, np.newaxis])
+    few = np.isfinite(past).sum(axis=-1) < c.USUAL_DAYS
+    return np.where(few, np.nan, median), np.where(few, np.nan, pooled)
+
+
+def _hour_of_day(columns: NDArray[np.int64], length: int) -> NDArray[np.int64]:
+    hour = np.zeros(length + 1, dtype=np.int64)
+    for number, each in enumerate(columns):
+        hour[each] = number
+    return hour[:length]

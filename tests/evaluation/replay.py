@@ -1,0 +1,70 @@
+"""A run judged as the watch would have judged it, sweep after sweep: when was what found.
+
+The same `due` and `sweep` as live. Not here: alarms, and comparing with the truth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from tests.evaluation.runs import Run
+from wickwatch.detect import Finding, Judgement, Kind, due, sweep
+from wickwatch.detect.clock import moment
+
+STEP = timedelta(minutes=5)
+
+
+def judgements(run: Run, kinds: frozenset[Kind], start: datetime, end: datetime) -> Iterator[Judgement]:
+    """Judgements of the asked kinds at every five minutes in [start, end), as far as they are due."""
+    previous: datetime | None = None
+    at = start
+    while at < end:
+        asked = due(previous, at) & kinds
+        if asked:
+            yield sweep(run.record.frame(np.datetime64(at.replace(tzinfo=None), "us")), run.place, (), asked)
+        previous = at
+        at += STEP
+
+
+@dataclass
+class Spell:
+    """One finding from the first sweep that said so to the last, as long as no sweep in between denied it."""
+
+    first: Finding
+    begin: datetime
+    end: datetime
+    last: Finding
+    open: bool = True
+
+
+@dataclass
+class Spells:
+    """All findings of a replay, joined over sweeps."""
+
+    done: list[Spell] = field(default_factory=list)
+
+    def take(self, judgement: Judgement) -> None:
+        """Continue, begin and end spells by one judgement."""
+        running = {spell.first.key: spell for spell in self.done if spell.open}
+        found = {finding.key: finding for finding in judgement.findings}
+        for key, finding in found.items():
+            if key in running:
+                running[key].end, running[key].last = judgement.as_of, finding
+            else:
+                self.done.append(Spell(finding, judgement.as_of, judgement.as_of, finding))
+        for key, spell in running.items():
+            if key[0] in judgement.judged and key not in found and key not in judgement.unknown:
+                spell.open = False
+
+
+def spells(run: Run, kinds: frozenset[Kind], start: datetime | None = None, end: datetime | None = None) -> list[Spell]:
+    """Replay a run, or a part of it."""
+    begin = moment(run.record.start) + timedelta(hours=2) if start is None else start
+    joined = Spells()
+    for judgement in judgements(run, kinds, begin, moment(run.record.end) if end is None else end):
+        joined.take(judgement)
+    return joined.done

@@ -1,0 +1,52 @@
+"""A simulated history held in memory: what each facility's watch would have read, and the truth beside it.
+
+Simulates a scenario once and keeps one record of readings per facility. Not here: judging it (`replay`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+
+import numpy as np
+
+from tests.evaluation.fleet import facilities
+from tests.evaluation.frames import Record
+from wickwatch.fleet import Facility
+from wickwatch_simulator.scenario import Scenario
+from wickwatch_simulator.simulation import Simulation
+
+
+@dataclass(frozen=True)
+class Run:
+    """One facility's history; `truth` are all records of the scenario by section 6 of the contract."""
+
+    place: Facility
+    record: Record
+    truth: Sequence[Mapping[str, object]]
+
+
+def run(scenario: Scenario, interval_s: int, rows: int = 2_000_000) -> list[Run]:
+    """Simulate a whole scenario at one interval of readings."""
+    simulation = Simulation(scenario)
+    names = simulation.channels
+    start = np.datetime64(scenario.start.replace(tzinfo=None), "us")
+    end = np.datetime64(scenario.end.replace(tzinfo=None), "us")
+    # Battery channels are attached to nothing in the fleet file, so no detector sees them.
+    used = names.humidity.stop
+    here = [np.flatnonzero(names.facility[:used] == number) for number in range(len(names.facilities))]
+    records = [Record(rows_.astype(np.int64), start - np.timedelta64(1, "h"), end) for rows_ in here]
+    place_of = np.full(len(names.names), -1)
+    for rows_ in here:
+        place_of[rows_] = np.arange(len(rows_))
+    for chunk in simulation.run(scenario.start, scenario.start + timedelta(days=scenario.days), interval_s, rows):
+        for number, record in enumerate(records):
+            mine = (names.facility[chunk.channel] == number) & (chunk.channel < used)
+            record.add(place_of[chunk.channel[mine]], chunk.at[mine], chunk.value[mine])
+    for record in records:
+        record.seal()
+    gateway_of = {name: names.gateways[number][1].slug for name, number in zip(names.names, names.gateway, strict=True)}
+    truth = simulation.truth()
+    places = facilities(simulation.fleet_toml(), names.names, gateway_of, interval_s)
+    return [Run(place, record, truth) for place, record in zip(places, records, strict=True)]
