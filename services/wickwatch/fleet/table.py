@@ -23,6 +23,13 @@ _CHANNEL = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]{0,254}:([a-z]+)")
 _CLOCK = re.compile(r"([01]\d|2[0-3]):([0-5]\d)")
 
 
+class _Missing:
+    """Stands for a value that is not given."""
+
+    def __repr__(self) -> str:
+        return "missing"
+
+
 class Table:
     """Values of one table at `where`; each method takes one key, `done` notes the keys that none took.
 
@@ -41,9 +48,9 @@ class Table:
             problems.append(InputError(where, values, "a table of keys"))
 
     def note(self, key: str, value: object, accepted: str) -> None:
-        """Note a problem with a key."""
+        """Note a problem with a key; `None` where it is not given."""
         self.clean = False
-        self.problems.append(InputError(f"{self.where}: {key}", value, accepted))
+        self.problems.append(InputError(f"{self.where}: {key}", _Missing() if value is None else value, accepted))
 
     def take(self, key: str, *, needed: bool = False, accepted: str = "") -> Any:
         """The raw value of a key, `None` where it is not given; noted where it is needed."""

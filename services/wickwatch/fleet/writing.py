@@ -65,7 +65,8 @@ def text_of(value: object) -> str:
     if isinstance(value, float):
         return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
     if isinstance(value, Mapping):
-        return "{ " + ", ".join(f"{key} = {text_of(part)}" for key, part in value.items()) + " }"
+        parts = [f"{key} = {text_of(part)}" for key, part in value.items()]
+        return "{ " + ", ".join(parts) + " }" if parts else "{}"
     if isinstance(value, Sequence) and not isinstance(value, str):
         return "[" + ", ".join(map(text_of, value)) + "]"
     if value is None:
