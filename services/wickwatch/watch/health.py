@@ -12,8 +12,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from uuid import UUID
 
-from wickwatch import detect
-from wickwatch.detect.monitoring import Stopped
+from wickwatch.detect.monitoring import Stopped, monitoring
 from wickwatch.store import fleet as stored_fleet
 from wickwatch.store import jobs
 from wickwatch.store.connect import Connection, connect
@@ -59,7 +58,7 @@ class Health:
                     sweep.step(
                         conn,
                         place,
-                        detect.monitoring(place, now, stopped),
+                        monitoring(place, now, stopped),
                         [],
                         self._base_url,
                     )

@@ -39,7 +39,7 @@ def replay(
     """
     facility_id, rules = book.facility_id, rules or {}
     history = History(conn, facility_id, start)
-    done = work.between(conn, facility_id, start - timedelta(days=WORK_DAYS), end)
+    done = work.recent(conn, facility_id, start - timedelta(days=WORK_DAYS))
     turns = iter(changes_between(conn, facility_id, start, end))
     turn = next(turns, None)
     place = with_rules(stored_fleet.load_facility(conn, facility_id, start), rules)
