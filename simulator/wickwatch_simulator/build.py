@@ -30,11 +30,18 @@ def room(template: Template, seed: int, number: int, slug: str, facility: str, g
     count = int(rng.integers(template.containers[0], template.containers[1] + 1))
     for at, names in enumerate(np.array_split(np.arange(1, count + 1), template.reservoirs)):
         suffix = "" if template.reservoirs == 1 else "-" + "abcdefgh"[at]
-        line = Line(f"line{suffix}", f"tank{suffix}", template.line, segment_loss(template.bore_mm, template.spacing_m))
+        line = Line(
+            f"line{suffix}",
+            f"tank{suffix}",
+            template.line,
+            segment_loss(template.bore_mm, template.spacing_m),
+        )
         pots = [_container(template, rng, f"pot-{n:02d}", line.slug, i, devices) for i, n in enumerate(names)]
         lines.append(line)
         containers += pots
-        reservoirs.append(_reservoir(template, rng, line.reservoir, _tank_name(number, at, template), pots, next(devices)))
+        reservoirs.append(
+            _reservoir(template, rng, line.reservoir, _tank_name(number, at, template), pots, next(devices))
+        )
     air = next(devices)
     return Room(
         facility=facility,
@@ -44,7 +51,13 @@ def room(template: Template, seed: int, number: int, slug: str, facility: str, g
         lights_on_min=template.lights_on_min,
         lights_off_min=template.lights_off_min,
         rules=template.rules,
-        climate=Climate(template.day_degc, template.night_degc, template.day_rh, template.night_rh, 60.0 * rng.uniform(20, 45)),
+        climate=Climate(
+            template.day_degc,
+            template.night_degc,
+            template.day_rh,
+            template.night_rh,
+            60.0 * rng.uniform(20, 45),
+        ),
         growth=Growth(float(rng.uniform(*template.age_days)), template.half_days, template.half_days / 4),
         reservoirs=tuple(reservoirs),
         lines=tuple(lines),
@@ -82,7 +95,9 @@ def _probe(rng: np.random.Generator, name: str) -> Probe:
     )
 
 
-def _container(template: Template, rng: np.random.Generator, slug: str, line: str, position: int, devices: Iterator[str]) -> Container:
+def _container(
+    template: Template, rng: np.random.Generator, slug: str, line: str, position: int, devices: Iterator[str]
+) -> Container:
     probe = _probe(rng, next(devices))
     twin = _probe(rng, next(devices)) if rng.random() < template.twin_share else None
     return Container(
@@ -102,7 +117,9 @@ def _container(template: Template, rng: np.random.Generator, slug: str, line: st
     )
 
 
-def _reservoir(template: Template, rng: np.random.Generator, slug: str, name: str, pots: list[Container], dev: str) -> Reservoir:
+def _reservoir(
+    template: Template, rng: np.random.Generator, slug: str, name: str, pots: list[Container], dev: str
+) -> Reservoir:
     per_day = sum(pot.plant_l_per_day * pot.stands_for for pot in pots)
     keys = tank_keys(template.shape, float(rng.uniform(*template.water_days)) * per_day)
     return Reservoir(
@@ -141,7 +158,12 @@ def tank_keys(shape: str, volume_l: float) -> Mapping[str, object]:
         return {"shape": shape, "diameter_mm": d, "height_mm": cm(mm3 * 4 / math.pi / d**2)}
     if shape == "box":  # 1.5 : 1 : 1
         w = cm((mm3 / 1.5) ** (1 / 3))
-        return {"shape": shape, "length_mm": cm(1.5 * w), "width_mm": w, "height_mm": cm(mm3 / (cm(1.5 * w) * w))}
+        return {
+            "shape": shape,
+            "length_mm": cm(1.5 * w),
+            "width_mm": w,
+            "height_mm": cm(mm3 / (cm(1.5 * w) * w)),
+        }
     if shape == "frustum":  # bottom 0.8 of top, as high as the top is wide
         top = cm((mm3 * 12 / (math.pi * (1 + 0.8 + 0.64))) ** (1 / 3))
         return {"shape": shape, "bottom_mm": cm(0.8 * top), "top_mm": top, "height_mm": top}
@@ -151,4 +173,8 @@ def tank_keys(shape: str, volume_l: float) -> Mapping[str, object]:
     # a moulded tank with a narrow foot, known only by its strapping table
     height = cm((mm3 / 0.9) ** (1 / 3))
     shares = ((0.0, 0.0), (0.1, 0.06), (0.3, 0.25), (0.6, 0.58), (0.9, 0.93), (1.0, 1.0))
-    return {"shape": "table", "height_mm": height, "strapping": [[round(h * height, 1), round(v * volume_l, 2)] for h, v in shares]}
+    return {
+        "shape": "table",
+        "height_mm": height,
+        "strapping": [[round(h * height, 1), round(v * volume_l, 2)] for h, v in shares],
+    }

@@ -1,7 +1,8 @@
-"""Every event the simulator can inject, as one table: what it happens to, which alarm it should raise, its usual size.
+"""Every event the simulator can inject, as one table: its subject, its alarm, its usual size.
 
-Here only data. What an event does to the physics is in `effects`, what it does to readings in `probe_events`, where it
-happens in `random_events` or a scenario file. An event without an alarm kind is harmless: a call for it is a false call.
+Only data. What an event does to the physics is in `effects`, what it does to readings in `probe_events`; where it
+happens is said by a scenario file or drawn in `random_events`. An event without an alarm kind is harmless: a call for
+it is a false call.
 """
 
 from __future__ import annotations
@@ -46,11 +47,16 @@ _KINDS: dict[str, EventKind] = {
     "flat-probe": EventKind("container", "probe-fault", (24, 72)),
     "out-of-range-probe": EventKind("container", "probe-fault", (6, 48), {"reading_mbar": (-90, -30)}),
     "air-entry": EventKind(
-        "container", "probe-fault", (12, 48), {"plateau_mbar": (700, 850), "climb_hours": (2, 10), "fall_hours": (0.3, 3)}
+        "container",
+        "probe-fault",
+        (12, 48),
+        {"plateau_mbar": (700, 850), "climb_hours": (2, 10), "fall_hours": (0.3, 3)},
     ),
     "noisy-probe": EventKind("container", "probe-fault", (12, 72), {"noise_mbar": (12, 40)}),
     "probe-drift": EventKind("container", "probe-fault", (144, 336), {"mbar_per_day": (5, 12)}),
-    "low-battery": EventKind("container", "probe-fault", (72, 168), {"percent_per_day": (8, 20), "gap_share": (0.2, 0.6)}),
+    "low-battery": EventKind(
+        "container", "probe-fault", (72, 168), {"percent_per_day": (8, 20), "gap_share": (0.2, 0.6)}
+    ),
     "stuck-level": EventKind("reservoir", "probe-fault", (36, 120)),
     "silent-gateway": EventKind("gateway", "gateway-silent", (1, 12)),
     # harmless
@@ -71,7 +77,14 @@ EVENTS: Mapping[str, EventKind] = MappingProxyType(_KINDS)
 FAULTS = tuple(name for name, kind in EVENTS.items() if kind.alarm is not None)
 HARMLESS = tuple(name for name, kind in EVENTS.items() if kind.alarm is None)
 
-#: Faults after which the tension a probe reports is not that of its container.
+#: Events of probes: what a probe then reports is not the tension of its container.
 PROBE_EVENTS = (
-    "silent-probe", "flat-probe", "out-of-range-probe", "air-entry", "noisy-probe", "probe-drift", "low-battery", "probe-moved",
-)  # fmt: skip
+    "silent-probe",
+    "flat-probe",
+    "out-of-range-probe",
+    "air-entry",
+    "noisy-probe",
+    "probe-drift",
+    "low-battery",
+    "probe-moved",
+)

@@ -6,6 +6,7 @@ Order: tension (first the N probes of containers, then twins), level, temperatur
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,10 @@ Index = NDArray[np.intp]
 
 @dataclass(frozen=True)
 class Channels:
-    """All channels, C of them. `gateway` counts over all facilities; `gateways` pairs facility and gateway in that order."""
+    """All channels, C of them.
+
+    `gateway` (C,) counts over all facilities; `gateways` pairs facility and gateway in that order.
+    """
 
     names: tuple[str, ...]
     quantities: tuple[str, ...]
@@ -39,6 +43,7 @@ class Channels:
 
     @property
     def units(self) -> tuple[str, ...]:
+        """Unit of each channel's values, as SenML writes it."""
         return tuple(UNIT_OF[q] for q in self.quantities)
 
 
@@ -63,7 +68,7 @@ def channels(scenario: Scenario, w: World) -> Channels:
     rooms = [*room_of, *level_room, *every, *every, *room_of, *level_room]
     plans = [w.room_plans[r] for r in rooms]
     ends = np.cumsum([0, len(probes), len(level_room), len(every), len(every), len(devices)])
-    parts = [slice(int(a), int(b)) for a, b in zip(ends, ends[1:], strict=False)]
+    parts = [slice(int(a), int(b)) for a, b in pairwise(ends)]
     return Channels(
         tuple(names),
         tuple(name.rsplit(":", 1)[1] for name in names),

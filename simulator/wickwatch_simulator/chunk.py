@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -17,8 +18,10 @@ from wickwatch_simulator.channels import Channels
 
 @dataclass(frozen=True)
 class Chunk:
-    """Readings in order of time: `channel` numbers into `channels.names`, `at` in UTC (datetime64[us]), `value` in the unit of
-    `channels.units`; all of one length."""
+    """Readings in order of time, in three columns of one length.
+
+    `channel` numbers into `channels.names`, `at` is UTC (datetime64[us]), `value` is in the unit of `channels.units`.
+    """
 
     channels: Channels
     channel: NDArray[np.int32]
@@ -35,16 +38,22 @@ class Chunk:
         unit_of = np.array([units.index(u) for u in names.units], dtype=np.int8)
         return pd.DataFrame(
             {
-                "facility": pd.Categorical.from_codes(names.facility[self.channel], list(names.facilities)),
-                "channel": pd.Categorical.from_codes(self.channel, list(names.names)),
+                "facility": _texts(names.facility[self.channel], names.facilities),
+                "channel": _texts(self.channel, names.names),
                 "at": pd.DatetimeIndex(self.at).tz_localize("UTC"),
                 "value": self.value,
-                "unit": pd.Categorical.from_codes(unit_of[self.channel], units),
+                "unit": _texts(unit_of[self.channel], units),
             }
         )
 
 
-def joined(channels: Channels, parts: Sequence[tuple[NDArray[np.int32], NDArray[np.int64], NDArray[np.float64]]]) -> Chunk:
+def _texts(codes: NDArray[np.integer[Any]], names: Sequence[str]) -> pd.Categorical[Any]:
+    return pd.Categorical.from_codes(codes, pd.Index(list(names)))
+
+
+def joined(
+    channels: Channels, parts: Sequence[tuple[NDArray[np.int32], NDArray[np.int64], NDArray[np.float64]]]
+) -> Chunk:
     """One chunk from pieces of (channel, time in microseconds since 1970, value), sorted by time, then channel."""
     channel = np.concatenate([p[0] for p in parts]) if parts else np.empty(0, dtype=np.int32)
     at_us = np.concatenate([p[1] for p in parts]) if parts else np.empty(0, dtype=np.int64)

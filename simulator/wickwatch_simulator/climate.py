@@ -65,17 +65,17 @@ def local_minute(rooms: Rooms, at_s: NDArray[np.int64]) -> Floats:
     The steps lie within one hour of UTC; zones change their offset on the hour.
     """
     offsets = np.array([utc_offset_min(zone, int(at_s[0])) for zone in rooms.zones])[rooms.zone]
-    return (at_s[:, np.newaxis] / 60.0 + offsets) % 1440.0
+    return np.asarray((at_s[:, np.newaxis] / 60.0 + offsets) % 1440.0)
 
 
 def lit(minute: Floats, on_min: Floats, off_min: Floats) -> Bools:
     """Whether lights are on; off before on means over midnight, off equal to on means always."""
     length = (off_min - on_min) % 1440.0
-    return ((minute - on_min) % 1440.0 < length) | (length == 0)
+    return np.asarray(((minute - on_min) % 1440.0 < length) | (length == 0))
 
 
 def weather(seed: int, count: int, at_s: NDArray[np.int64]) -> Floats:
-    """Departures of temperature and humidity from target, shape (2, steps, count); joined smoothly from hour to hour."""
+    """Departures of temperature and humidity from target, (2, steps, count); straight from one hour to the next."""
     out = np.zeros((2, len(at_s), count))
     for purpose, span, sizes in (("hour", 3600, HOURLY), ("day", 86400, DAILY)):
         number = int(at_s[0]) // span

@@ -86,7 +86,7 @@ def branch(soil: Soil, position: Floats, gained_l: Floats) -> Floats:
 def drained(soil: Soil, water_l: Floats, hours: float) -> Floats:
     """Water [l] that runs out below in this time: what stands above capacity, and at once what does not fit."""
     over = np.maximum(water_l - soil.capacity_l, 0.0)
-    return np.maximum(over * -np.expm1(-hours / DRAIN_H), water_l - soil.saturated_l)
+    return np.asarray(np.maximum(over * -np.expm1(-hours / DRAIN_H), water_l - soil.saturated_l))
 
 
 def uptake_share(tension_mbar: Floats) -> Floats:

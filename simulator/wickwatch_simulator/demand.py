@@ -1,8 +1,8 @@
 """What plants want to drink: full-grown demand times growth, light, and dryness of the air.
 
-The two-term form of Baille, Baille and Laury 1994, Scientia Hort. 59:83 (from memory): one part goes with light, one with
-the vapour pressure deficit. Scaled so that a full-grown plant drinks its stated litres in a day of twelve lit hours at
-the reference deficit. Not here: what it gets when the medium is dry (`containers.uptake_share`).
+The two-term form of Baille, Baille and Laury 1994, Scientia Hort. 59:83 (from memory): one part goes with light, one
+with the vapour pressure deficit. Scaled so that a full-grown plant drinks its stated litres in a day of twelve lit
+hours at the reference deficit. Not here: what it gets when the medium is dry (`containers.uptake_share`).
 """
 
 from __future__ import annotations

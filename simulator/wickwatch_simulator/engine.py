@@ -74,7 +74,16 @@ def air(w: World, s: State, e: Effects, r: Rates, seed: int, at_s: Times) -> tup
     return out, light, medium
 
 
-def advance(w: World, s: State, e: Effects, r: Rates, seed: int, age_days: float, at_s: Times, sample: NDArray[np.bool_]) -> Sampled:
+def advance(
+    w: World,
+    s: State,
+    e: Effects,
+    r: Rates,
+    seed: int,
+    age_days: float,
+    at_s: Times,
+    sample: NDArray[np.bool_],
+) -> Sampled:
     """Step the state on from each moment of `at_s` (one step apart, within one segment).
 
     Returns what is true at the moments marked in `sample`, before their step.
@@ -101,7 +110,8 @@ def advance(w: World, s: State, e: Effects, r: Rates, seed: int, age_days: float
             levels.append(level)
         head, passing = reservoirs.feed(w.tanks, level)
         weighted = s.flow_l_per_h * w.weight
-        lost = lines.losses(w.loss, np.bincount(w.slot_of, weighted, positions[0] * positions[1]).reshape(positions))
+        at_slots = np.bincount(w.slot_of, weighted, positions[0] * positions[1])
+        lost = lines.losses(w.loss, at_slots.astype(np.float64, copy=False).reshape(w.loss.shape[:2]))
         here = head[w.reservoir_of] - lost.ravel()[w.slot_of]
         flow = emitters.flow(share, w.l_per_h_per_mm, here) * e.passes * passing[w.reservoir_of]
         drawn = np.bincount(w.reservoir_of, flow * w.weight, by_reservoir) * hours

@@ -30,7 +30,10 @@ def _value(value: object) -> str:
 
 
 def _table(header: str, indent: str, values: Mapping[str, object]) -> str:
-    lines = [f"{indent}[[{header}]]", *(f"{indent}{k} = {_value(v)}" for k, v in values.items() if v not in (None, {}))]
+    lines = [
+        f"{indent}[[{header}]]",
+        *(f"{indent}{k} = {_value(v)}" for k, v in values.items() if v not in (None, {})),
+    ]
     return "\n".join(lines) + "\n"
 
 
@@ -64,7 +67,12 @@ def _room(room: Room) -> str:
 
 def _reservoir(r: Reservoir) -> str:
     own = {"slug": r.slug, "name": r.name, **r.keys}
-    own |= {"sensor_zero_mm": r.sensor_zero_mm, "outlet_mm": r.outlet_mm, "head_mm": r.head_mm, "level": r.channel}
+    own |= {
+        "sensor_zero_mm": r.sensor_zero_mm,
+        "outlet_mm": r.outlet_mm,
+        "head_mm": r.head_mm,
+        "level": r.channel,
+    }
     return _table("facility.room.reservoir", "    ", own)
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from wickwatch.agronomy.arrays import Floats
 from wickwatch.agronomy.hydraulics import laminar_pipe
 
+
 def segment_loss(bore_mm: float, length_m: float) -> float:
     """Head lost [mm] per flow [l/h] in a piece of tube at 20 degC (Hagen-Poiseuille)."""
     return float(laminar_pipe(bore_mm, length_m).resistance)
@@ -27,8 +28,8 @@ def loss_matrix(kind: str, positions: int, loss_mm_per_l_h: float) -> Floats:
     at = np.arange(1, positions + 1, dtype=np.float64)
     near, far = np.minimum.outer(at, at), np.maximum.outer(at, at)
     if kind == "loop":
-        return loss_mm_per_l_h * near * (positions + 1 - far) / (positions + 1)
-    return loss_mm_per_l_h * near
+        return np.asarray(loss_mm_per_l_h * near * (positions + 1 - far) / (positions + 1))
+    return np.asarray(loss_mm_per_l_h * near)
 
 
 def stacked(matrices: Sequence[Floats]) -> Floats:
@@ -42,4 +43,4 @@ def stacked(matrices: Sequence[Floats]) -> Floats:
 
 def losses(stack: Floats, flows_l_per_h: Floats) -> Floats:
     """Loss [mm] at every position of every line, shape (L, P), from flows of the same shape."""
-    return np.matmul(stack, flows_l_per_h[:, :, np.newaxis])[:, :, 0]
+    return np.asarray(np.matmul(stack, flows_l_per_h[:, :, np.newaxis])[:, :, 0])

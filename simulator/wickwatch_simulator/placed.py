@@ -14,7 +14,10 @@ from wickwatch_simulator.scenario import Scenario
 
 @dataclass(frozen=True)
 class Placed:
-    """One event. `index` is the container's, line's, reservoir's, gateway's or room's number; `end_s` may be infinite."""
+    """One event.
+
+    `index` is the number of its container, line, reservoir, gateway or room; `end_s` may be infinite.
+    """
 
     number: int
     event: str
@@ -26,6 +29,7 @@ class Placed:
 
     @property
     def hours(self) -> float:
+        """Its length as planned."""
         return (self.end_s - self.begin_s) / 3600.0
 
 
@@ -62,6 +66,6 @@ def place(scenario: Scenario) -> tuple[Placed, ...]:
     for n, event in enumerate(scenario.events):
         kind = event.kind.target
         at = index[kind, event.facility, "" if kind == "gateway" else event.room, event.subject]
-        room = room_number[event.facility, event.room]
-        placed.append(Placed(n, event.event, at, room, seconds(event.begin), seconds(event.end), event.values))
+        inside = room_number[event.facility, event.room]
+        placed.append(Placed(n, event.event, at, inside, seconds(event.begin), seconds(event.end), event.values))
     return tuple(placed)

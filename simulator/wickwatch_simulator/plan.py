@@ -69,7 +69,7 @@ class Line:
 
 @dataclass(frozen=True)
 class Habit:
-    """How people refill: hour of the day they look, weekdays they come, below what share they fill, how often they forget."""
+    """How people refill: when they look, below and up to what share they fill, how often they forget."""
 
     hour: int
     weekdays: tuple[int, ...]

@@ -1,7 +1,7 @@
 """Instruments: what a probe, a level sensor and a room's sensor read when the truth is known.
 
-Arrays of shape (k, channels) over k sampled moments. Here are the everyday errors: offset, temperature, noise, resolution,
-air entry. Faults are in `probe_events`.
+Arrays of shape (k, channels) over k sampled moments. Here are the everyday errors: offset, temperature, noise,
+resolution, air entry. Faults are in `probe_events`.
 """
 
 from __future__ import annotations
@@ -25,7 +25,9 @@ REFILLED_AFTER_H, REFILLED_BELOW_MBAR = 24.0, 300.0
 
 def noise(seed: int, purpose: str, hour: int, interval_s: int, count: int) -> NDArray[np.float32]:
     """Standard normal noise of one hour of readings, shape (3600 / interval, count)."""
-    return keyed.generator(seed, f"{purpose} {interval_s}", hour).standard_normal((3600 // interval_s, count), dtype=np.float32)
+    return keyed.generator(seed, f"{purpose} {interval_s}", hour).standard_normal(
+        (3600 // interval_s, count), dtype=np.float32
+    )
 
 
 def rounded(values: Floats, resolution: Floats) -> Floats:
@@ -44,7 +46,7 @@ class Tensiometers:
         self.air_entry = np.array([p.air_entry_mbar for p in plans])
 
     def read(self, tension_mbar: Floats, medium_degc: Floats, entered_h: Floats) -> Floats:
-        """Readings before noise, from true tension (k, P), medium temperature (k, P) and hours since air entered (k, P).
+        """Readings before noise, (k, P), from true tension, medium temperature and hours since air entered.
 
         `entered_h` is negative or NaN where it has not.
         """
@@ -54,7 +56,7 @@ class Tensiometers:
             return np.where(entered_h >= 0.0, fallen, np.minimum(shown, self.air_entry))
 
     def entered(self, since_s: Floats, tension_mbar: Floats, at_s: NDArray[np.int64]) -> Floats:
-        """When air entered each probe, after looking at true tension (k, P) over one segment; NaN while it holds water."""
+        """When air entered each probe, seen over one segment of true tension (k, P); NaN while it holds water."""
         refilled = (at_s[-1] - since_s > 3600 * REFILLED_AFTER_H) & (tension_mbar[-1] < REFILLED_BELOW_MBAR)
         since_s = np.where(refilled, np.nan, since_s)
         past = tension_mbar > self.air_entry
@@ -70,5 +72,7 @@ def level_reading(plans: Sequence[Reservoir], level_mm: Floats) -> Floats:
 
 def lost(shares: Floats, seed: int, hour: int, interval_s: int, rows: NDArray[np.intp]) -> Bools:
     """Which messages are lost at random, (k, C), given each channel's share of loss (C,)."""
-    drawn = keyed.generator(seed, f"lost {interval_s}", hour).random((3600 // interval_s, len(shares)), dtype=np.float32)
+    drawn = keyed.generator(seed, f"lost {interval_s}", hour).random(
+        (3600 // interval_s, len(shares)), dtype=np.float32
+    )
     return drawn[rows] < shares

@@ -34,12 +34,19 @@ def draw(scenario: Scenario, chance: Table) -> list[Event]:
     for number, room in enumerate(scenario.rooms):
         rng = keyed.generator(scenario.seed, "events", number)
         events += _of_room(scenario, room, rng, faults, tuple(n for n in FAULTS if not only or n in only), apart=True)
-        events += _of_room(scenario, room, rng, harmless, tuple(n for n in HARMLESS if not only or n in only), apart=False)
+        events += _of_room(
+            scenario, room, rng, harmless, tuple(n for n in HARMLESS if not only or n in only), apart=False
+        )
     return events
 
 
 def _of_room(
-    scenario: Scenario, room: Room, rng: np.random.Generator, per_month: float, kinds: tuple[str, ...], apart: bool
+    scenario: Scenario,
+    room: Room,
+    rng: np.random.Generator,
+    per_month: float,
+    kinds: tuple[str, ...],
+    apart: bool,
 ) -> list[Event]:
     length = scenario.days - QUIET_DAYS
     if not kinds or length <= 0:

@@ -40,7 +40,9 @@ class Readings:
         self._probes = probes.Tensiometers(channels.probes)
         self._level_sigma = np.array([p.noise_mm for p in world.reservoir_plans])
         self._drop = np.array([channels.gateways[g][1].drop_share for g in channels.gateway])
-        self._clock_us = np.array([round(1e6 * channels.gateways[g][1].clock_s) for g in channels.gateway], dtype=np.int64)
+        self._clock_us = np.array(
+            [round(1e6 * channels.gateways[g][1].clock_s) for g in channels.gateway], dtype=np.int64
+        )
         rng = keyed.generator(seed, "devices")
         devices: dict[str, float] = {}
         self._phase = np.array([devices.setdefault(n.rsplit(":", 1)[0], float(rng.random())) for n in channels.names])
@@ -64,7 +66,9 @@ class Readings:
         state.air_entry_s = self._probes.entered(state.air_entry_s, true, got.at_s)
         entered_h = (got.at_s[:, np.newaxis] - state.air_entry_s) / 3600.0
         values = np.empty((len(rows), c.humidity.stop))
-        values[:, c.tension] = self._probes.read(true, got.medium_degc[:, room], entered_h) + self._probes.sigma * noise[:, c.tension]
+        values[:, c.tension] = (
+            self._probes.read(true, got.medium_degc[:, room], entered_h) + self._probes.sigma * noise[:, c.tension]
+        )
         values[:, c.level] = got.level_mm + self._level_sigma * noise[:, c.level]
         values[:, c.temperature] = np.round(got.temperature_degc + 0.05 * noise[:, c.temperature], 2)
         values[:, c.humidity] = np.round(np.clip(got.humidity_rh + 0.4 * noise[:, c.humidity], 0, 100), 1)
@@ -82,11 +86,11 @@ class Readings:
                 at = c.level.start + event.index
                 values[:, at] = probe_events.held(event, values[:, at], records)
             elif event.event == "silent-gateway":
-                kept &= c.gateway[: kept.shape[1]] != event.index
+                kept &= c.gateway[: c.humidity.stop] != event.index
         values[:, c.tension] = probes.rounded(values[:, c.tension], self._probes.resolution)
         values[:, c.level] = probes.level_reading(w.reservoir_plans, values[:, c.level])
         if self._drop.any():
-            kept &= ~probes.lost(self._drop[: kept.shape[1]], self._seed, hour, interval_s, rows)
+            kept &= ~probes.lost(self._drop[: c.humidity.stop], self._seed, hour, interval_s, rows)
         row, channel = np.nonzero(kept)
         pieces = [self._piece(got.at_s[row], channel, values[kept], interval_s)]
         full = got.at_s % BATTERY_EVERY_S == 0

@@ -1,4 +1,4 @@
-"""What really happened to each event while it was simulated: when limits were passed, when a reservoir ran dry, how much flowed.
+"""What really came of each event: when limits were passed, when a reservoir ran dry, how much flowed.
 
 Plain arrays with one number per event (NaN while it has not happened), so that they are saved with the state. Not here:
 how they are written as truth (`truth`).
@@ -30,6 +30,7 @@ class Records:
     held: Floats
 
     def arrays(self) -> dict[str, Floats]:
+        """All of it by name, as it is saved."""
         return {f.name: getattr(self, f.name) for f in fields(self)}
 
 

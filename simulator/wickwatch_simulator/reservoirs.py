@@ -1,6 +1,6 @@
 """Reservoirs: level from volume for every shape, head at the outlet, and the people who refill them.
 
-All functions work on every reservoir at once (arrays of shape (R,)). Not here: what leaks or is drawn (`engine` adds up).
+All functions work on every reservoir at once (arrays of shape (R,)). Not here: what leaks or is drawn (`engine`).
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ def level(tanks: Tanks, volume_l: Floats) -> Floats:
     at = volume_l * ((POINTS - 1) / tanks.full_l)
     low = np.minimum(at.astype(np.intp), POINTS - 2)
     below = tanks.table_mm[tanks.row, low]
-    return below + (tanks.table_mm[tanks.row, low + 1] - below) * (at - low)
+    return np.asarray(below + (tanks.table_mm[tanks.row, low + 1] - below) * (at - low))
 
 
 def feed(tanks: Tanks, level_mm: Floats) -> tuple[Floats, Floats]:
@@ -93,8 +93,8 @@ def refills(
 ) -> list[Refill]:
     """What people decide in one hour: those whose hour it is look at their reservoirs, and fill what is low.
 
-    They forget now and then, and come some minutes into the hour. `enough_l` (R,) is how much they think is enough, infinite
-    for as much as is usual, 0 where nobody refills.
+    They forget now and then, and come some minutes into the hour. `enough_l` (R,) is how much they think is enough,
+    infinite for as much as is usual, 0 where nobody refills.
     """
     local = {zone: hour_s // 60 + utc_offset_min(zone, hour_s) for zone in set(zones)}
     found = []

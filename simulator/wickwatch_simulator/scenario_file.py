@@ -33,7 +33,9 @@ from wickwatch_simulator.template import template
 _SLUG = re.compile(r"[a-z0-9][a-z0-9-]{0,62}")
 
 
-def read(path: Path, rooms: int | None, days: float | None, seed: int | None, start: datetime | None, faults: bool) -> Scenario:
+def read(
+    path: Path, rooms: int | None, days: float | None, seed: int | None, start: datetime | None, faults: bool
+) -> Scenario:
     """Read one scenario file; arguments other than `None` override it."""
     try:
         parsed = tomllib.loads(path.read_text(encoding="utf-8"))
@@ -43,9 +45,18 @@ def read(path: Path, rooms: int | None, days: float | None, seed: int | None, st
         raise InputError("scenario file", str(path), f"TOML ({error})") from error
     top = Table(path.name, parsed)
     name = top.text("name", path.stem)
-    count, length, number = top.whole("rooms", 1, 100_000), top.number("days", 0.01, 3660), top.whole("seed", 0, 2**31, 1)
+    count, length, number = (
+        top.whole("rooms", 1, 100_000),
+        top.number("days", 0.01, 3660),
+        top.whole("seed", 0, 2**31, 1),
+    )
     begin = top.moment("start")
-    count, length, number, begin = rooms or count, days or length, number if seed is None else seed, start or begin
+    count, length, number, begin = (
+        rooms or count,
+        days or length,
+        number if seed is None else seed,
+        start or begin,
+    )
     templates = [template(f"{path.name}: template {i}", t) for i, t in enumerate(top.tables("template"), 1)]
     if not templates:
         raise InputError(f"{path.name}: template", "", "at least one [[template]]")
@@ -58,7 +69,9 @@ def read(path: Path, rooms: int | None, days: float | None, seed: int | None, st
     planned += draw(scenario, chance)
     chance.done()
     top.done()
-    kept = tuple(sorted((e for e in planned if e.begin >= begin), key=lambda e: (e.begin, e.facility, e.room, e.subject)))
+    kept = tuple(
+        sorted((e for e in planned if e.begin >= begin), key=lambda e: (e.begin, e.facility, e.room, e.subject))
+    )
     return replace(scenario, events=kept if faults else ())
 
 
@@ -111,7 +124,16 @@ def _facility(table: Table, templates: list[Any], seed: int, first: int, last: i
     for number in range(first, last):
         inside = number - first
         kind = templates[number % len(templates)]
-        made.append(build.room(kind, seed, number, f"room-{inside + 1:0{digits}d}", slug, gateways[inside // per_gateway].slug))
+        made.append(
+            build.room(
+                kind,
+                seed,
+                number,
+                f"room-{inside + 1:0{digits}d}",
+                slug,
+                gateways[inside // per_gateway].slug,
+            )
+        )
     facility = Facility(slug, table.text("name", slug), zone, table.numbers("rules"), gateways, tuple(made))
     table.done()
     return facility
@@ -123,12 +145,11 @@ def _event(where: str, given: Any, scenario: Scenario) -> Event | None:
     name = table.text("event", accepted=tuple(EVENTS))
     kind = EVENTS[name]
     number = table.whole("room", 1, 100_000)
-    parts = {key: table.whole(key, 1, 100, 1) for key in ("container", "line", "reservoir") if key == kind.target}
+    inside = kind.target in ("container", "line", "reservoir")
+    at = table.whole(kind.target, 1, 100, 1) if inside else 1
     begin = _begin(table, scenario)
     hours = table.number("hours", 0.01, 100_000) if table.has("hours") else None
-    values = {
-        key: table.number(key, -1e6, 1e6, (low + high) / 2) for key, (low, high) in kind.values.items()
-    }
+    values = {key: table.number(key, -1e6, 1e6, (low + high) / 2) for key, (low, high) in kind.values.items()}
     table.done()
     rooms = scenario.rooms
     if number > len(rooms):
@@ -142,7 +163,6 @@ def _event(where: str, given: Any, scenario: Scenario) -> Event | None:
     subject = {"room": room.slug, "gateway": room.gateway}.get(kind.target)
     if subject is None:
         among = things[kind.target]
-        at = parts[kind.target]
         if at > len(among):
             raise InputError(f"{where}: {kind.target}", at, f"1 to {len(among)} in room {number}")
         subject = among[at - 1]

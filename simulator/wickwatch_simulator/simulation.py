@@ -7,6 +7,7 @@ Not here: physics (`engine`), instruments (`readings`), files (`fleet_file`, `tr
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -29,8 +30,6 @@ from wickwatch_simulator.water_watch import water_watch
 from wickwatch_simulator.world import first_state, world
 
 HOUR_S = 3600
-#: Sampling while nothing is handed out: only so that records and probes follow.
-UNSEEN_S = 300
 #: Before a reservoir is forgotten people add just what lasts until then and its `hours_left`, from this long ahead, so
 #: that it runs dry when planned without water vanishing.
 KEPT_LOW_H = 20 * 24.0
@@ -65,19 +64,23 @@ class Simulation:
         """The fleet file that goes with the readings."""
         return fleet_toml(self.scenario)
 
-    def run(
-        self, start: datetime, end: datetime, interval: timedelta | float, rows: int = 500_000
-    ) -> Iterator[Chunk]:
+    def run(self, start: datetime, end: datetime, interval: timedelta | float, rows: int = 500_000) -> Iterator[Chunk]:
         """Readings of every `interval` (or seconds) in [start, end), in chunks of about `rows`, in order of time.
 
         What lies between `now` and `start` is simulated and not handed out. Raises RefusedError if `start` has passed,
         InputError if the interval does not divide an hour.
         """
         interval_s = _interval_s(interval)
-        begin, stop = _aligned(start, interval_s), _aligned(end, interval_s)
+        begin, stop = _next(start, interval_s), _next(end, interval_s)
         if begin < self._now_s:
-            raise RefusedError(f"the simulation stands at {self.now.isoformat()}; it can't go back to {start.isoformat()}")
-        for _ in self._segments(begin, min(UNSEEN_S, interval_s) if HOUR_S % min(UNSEEN_S, interval_s) == 0 else interval_s):
+            raise RefusedError(
+                f"the simulation stands at {self.now.isoformat()}; it can't go back to {start.isoformat()}"
+            )
+        for _ in self._segments(
+            min(begin, -(-self._now_s // interval_s) * interval_s), math.gcd(self._now_s, interval_s)
+        ):
+            pass  # from wherever it stands onto the interval's grid
+        for _ in self._segments(begin, interval_s):
             pass
         parts: list[Piece] = []
         for pieces in self._segments(stop, interval_s):
@@ -87,6 +90,11 @@ class Simulation:
                 parts = []
         if parts:
             yield joined(self.channels, parts)
+
+    def silent_gateways(self) -> set[int]:
+        """Numbers of the gateways that send nothing at this moment."""
+        now = self._now_s
+        return {e.index for e in self.placed if e.event == "silent-gateway" and e.begin_s <= now < e.end_s}
 
     def truth(self) -> list[dict[str, object]]:
         """What has really happened so far, as the contract's records, in order of time."""
@@ -126,19 +134,35 @@ class Simulation:
             segment_s = max([hour_s, *(t for t in edges if t <= self._now_s)])
             until = min([hour_s + HOUR_S, stop_s, *(t for t in edges if t > self._now_s)])
             at_s = np.arange(self._now_s, until, step_s, dtype=np.int64)
-            active = [e for e in self.placed if e.begin_s <= self._now_s < e.end_s and not self.records.over_s[e.number] <= self._now_s]
+            active = [
+                e
+                for e in self.placed
+                if e.begin_s <= self._now_s < e.end_s and not self.records.over_s[e.number] <= self._now_s
+            ]
             yield self._segment(at_s, segment_s, active, rates, interval_s)
             self._now_s = int(at_s[-1]) + step_s
 
     def _segment(
-        self, at_s: NDArray[np.int64], segment_s: float, active: list[Placed], rates: engine.Rates, interval_s: int
+        self,
+        at_s: NDArray[np.int64],
+        segment_s: float,
+        active: list[Placed],
+        rates: engine.Rates,
+        interval_s: int,
     ) -> list[Piece]:
         w, seed = self.world, self.scenario.seed
         effects = in_force(w, seed, active, segment_s)
         if at_s[0] % HOUR_S == 0:
             self._people(int(at_s[0]), effects)
         got = engine.advance(
-            w, self.state, effects, rates, seed, (segment_s - self._start_s) / 86400.0, at_s, at_s % interval_s == 0
+            w,
+            self.state,
+            effects,
+            rates,
+            seed,
+            (segment_s - self._start_s) / 86400.0,
+            at_s,
+            at_s % interval_s == 0,
         )
         truth.observe(self, got, active, int(at_s[-1]) + rates.step_s)
         return self._readings.read(got, active, self.state, self.records, interval_s)
@@ -154,7 +178,9 @@ class Simulation:
                 per_h = self.water.per_hour_l[i]
                 wanted = w.tanks.empty_l[i] + per_h * (ahead_h + event.values["hours_left"])
                 enough_l[i] = wanted if np.isfinite(wanted) else np.inf
-        found = refills(self.scenario.seed, w.reservoir_plans, self._zones, hour_s, s.volume_l, w.tanks.full_l, enough_l)
+        found = refills(
+            self.scenario.seed, w.reservoir_plans, self._zones, hour_s, s.volume_l, w.tanks.full_l, enough_l
+        )
         for refill in found:
             i = refill.reservoir
             s.refill_begin_s[i], s.refill_to_l[i] = refill.begin_s, refill.to_l
@@ -174,7 +200,8 @@ def _step_s(interval_s: int, longest_s: int) -> int:
     return max(step for step in range(1, min(interval_s, longest_s) + 1) if interval_s % step == 0)
 
 
-def _aligned(at: datetime, interval_s: int) -> int:
+def _next(at: datetime, interval_s: int) -> int:
+    """The first round moment of the interval at or after a time [s since 1970]."""
     if at.tzinfo is None:
         raise InputError("time", at.isoformat(), "a time with its zone")
-    return int(at.timestamp()) // interval_s * interval_s
+    return math.ceil(at.timestamp() / interval_s) * interval_s

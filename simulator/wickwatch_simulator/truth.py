@@ -1,8 +1,9 @@
-"""The truth: what was injected and what really came of it, one record per event, by section 6 of the contract.
+"""The truth: what was injected and what really came of it, one record per event, by the contract's section 6.
 
-`observe` watches each segment, `lines` writes the records. `detail` holds `kind` (the alarm that should be raised, null if
-harmless), `harmless`, `onset` (from when it can be seen, null if it never came to that), the event's own numbers, and
-`explained` (subjects that suffer from it). Not here: comparing with alarms (`score`).
+`observe` watches each segment, `lines` writes the records. `detail` holds `kind` (the alarm that should be raised,
+null if harmless), `harmless`, `onset` (from when it can be seen, null if it never came to that), `required` (false: a
+call is right, its absence no fault), the event's own numbers, and `explained` (subjects that suffer from it). Not here:
+comparing with alarms (`score`).
 """
 
 from __future__ import annotations
@@ -42,6 +43,7 @@ class Filled:
     litres: float
 
     def row(self) -> tuple[float, float, float]:
+        """As it is saved."""
         return float(self.reservoir), self.at_s, self.litres
 
 
@@ -109,7 +111,10 @@ def lines(sim: Simulation) -> list[dict[str, object]]:
     """All records up to now, in order of their beginning."""
     now = sim.now.timestamp()
     found = [_planned(sim, e, now) for e in sim.placed if e.begin_s <= now]
-    found += [_spell(sim, row) for row in sim.water.rows]
+    planned = {(e.index, float(sim.records.empty_s[e.number])) for e in sim.placed if e.event == "empty-reservoir"}
+    # A planned run-out already tells of its empty spell.
+    found += [_spell(sim, row) for row in sim.water.rows if row[0] == 0 or (int(row[1]), row[2]) not in planned]
+    found += _runs(sim, now)
     found += [_refill(sim, f) for f in sim.refills if f.at_s <= now]
     found += clock_changes(sim.scenario, now)
     return sorted(found, key=lambda r: (str(r["from"]), str(r["event"]), str(r["facility"]), str(r["subject"])))
@@ -126,7 +131,7 @@ def _planned(sim: Simulation, event: Placed, now: float) -> dict[str, object]:
     elif event.event == "low-battery":
         onset = event.begin_s + 86400.0 * (LOW_BATTERY[0] - BATTERY_LOW_PERCENT) / event.values["percent_per_day"]
         onset = onset if onset < min(over, now) else None
-    elif event.event == "drifting" or event.event == "clogged":
+    elif event.event in ("drifting", "clogged"):
         detail["dry_limit_at"] = _iso(records.dry_s[n])
     elif event.event == "stuck-open":
         detail["wet_limit_at"] = _iso(records.wet_s[n])
@@ -141,7 +146,10 @@ def _planned(sim: Simulation, event: Placed, now: float) -> dict[str, object]:
         room = sim.world.room_plans[event.room]
         detail["name"] = next((r.name for r in room.reservoirs if r.slug == plan.subject), plan.subject)
     if kind.target == "gateway":
-        detail["rooms"] = [r.slug for r in sim.world.room_plans if (r.facility, r.gateway) == (plan.facility, plan.subject)]
+        behind = [r for r in sim.world.room_plans if (r.facility, r.gateway) == (plan.facility, plan.subject)]
+        detail["rooms"] = [r.slug for r in behind]
+        things = {slug for r in behind for slug in (*(c.slug for c in r.containers), *(t.slug for t in r.reservoirs))}
+        detail["explained"] = sorted(things)
     return {
         "event": event.event, "facility": plan.facility, "room": plan.room, "subject": plan.subject,
         "from": _iso(event.begin_s), "to": _iso(over) if over <= now else None, "detail": detail,
@@ -155,19 +163,45 @@ def _of_reservoir(sim: Simulation, index: int) -> dict[str, object]:
 
 def _spell(sim: Simulation, row: list[float]) -> dict[str, object]:
     kind, index = int(row[0]), int(row[1])
-    detail: dict[str, object] = {
-        "kind": ("reservoir-low", "reservoir-empty")[kind], "harmless": False, "onset": _iso(row[2]),
-        "name": sim.world.reservoir_plans[index].name,
-        "explained": [sim.world.container_plans[i].slug for i in np.flatnonzero(sim.world.reservoir_of[: sim.world.probed] == index)],
-    }  # fmt: skip
-    return {"event": water_watch.SPELLS[kind], **_of_reservoir(sim, index), "from": _iso(row[2]), "to": _iso(row[3]), "detail": detail}
+    here = np.flatnonzero(sim.world.reservoir_of[: sim.world.probed] == index)
+    return {
+        "event": water_watch.SPELLS[kind],
+        **_of_reservoir(sim, index),
+        "from": _iso(row[2]),
+        "to": _iso(row[3]),
+        "detail": {
+            "kind": ("reservoir-low", "reservoir-empty")[kind],
+            "harmless": False,
+            "required": kind == 1,
+            "onset": _iso(row[2]),
+            "name": sim.world.reservoir_plans[index].name,
+            "explained": [sim.world.container_plans[i].slug for i in here],
+        },
+    }
 
 
 def _refill(sim: Simulation, filled: Filled) -> dict[str, object]:
     hours = filled.litres / sim.world.reservoir_plans[filled.reservoir].habit.hose_l_per_h
     detail = {"kind": None, "harmless": True, "litres": round(filled.litres, 1)}
     begin, end = _iso(filled.at_s), _iso(filled.at_s + 3600.0 * hours)
-    return {"event": "refill", **_of_reservoir(sim, filled.reservoir), "from": begin, "to": end, "detail": detail}
+    return {
+        "event": "refill",
+        **_of_reservoir(sim, filled.reservoir),
+        "from": begin,
+        "to": end,
+        "detail": detail,
+    }
+
+
+def _runs(sim: Simulation, now: float) -> list[dict[str, object]]:
+    """One record per facility of what was simulated at all, so that calls can be counted per room and month."""
+    scenario = sim.scenario
+    about = {"kind": None, "harmless": True, "scenario": scenario.name, "seed": scenario.seed}
+    common = {"event": "simulated", "room": "", "from": _iso(scenario.start.timestamp()), "to": _iso(now)}
+    return [
+        {**common, "facility": f.slug, "subject": f.slug, "detail": {**about, "rooms": len(f.rooms)}}
+        for f in scenario.facilities
+    ]
 
 
 def clock_changes(scenario: Scenario, until_s: float) -> list[dict[str, object]]:

@@ -79,6 +79,7 @@ class State:
     air_entry_s: Floats
 
     def arrays(self) -> dict[str, Floats]:
+        """All of it by name, as it is saved."""
         return {f.name: getattr(self, f.name) for f in fields(self)}
 
 
@@ -88,7 +89,9 @@ def world(scenario: Scenario) -> World:
     zone_of = {f.slug: f.zone for f in scenario.facilities}
     own: list[tuple[Container, int, int]] = []  # container, room, line
     tanks: list[Reservoir] = []
-    matrices, reservoir_room, reservoir_of_line = [], [], []
+    matrices: list[Floats] = []
+    reservoir_room: list[int] = []
+    reservoir_of_line: list[int] = []
     for r, room in enumerate(rooms):
         first = len(tanks)
         for line in room.lines:
@@ -111,7 +114,11 @@ def world(scenario: Scenario) -> World:
         line_of=line_of,
         slot_of=line_of * loss.shape[1] + np.array([c.position for c in plans], dtype=np.intp),
         reservoir_of=np.array(reservoir_of_line, dtype=np.intp)[line_of],
-        soil=containers.soil([c.medium for c in plans], np.array([c.volume_l for c in plans]), np.array([c.height_mm for c in plans])),
+        soil=containers.soil(
+            [c.medium for c in plans],
+            np.array([c.volume_l for c in plans]),
+            np.array([c.height_mm for c in plans]),
+        ),
         plant_l_per_h=np.array([c.plant_l_per_day for c in plans]) / demand.HOURS_WORTH,
         spread_h=np.array([c.spread_s for c in plans]) / 3600.0,
         set_point_mbar=np.array([e.set_point_mbar for e in emitters]),

@@ -1,0 +1,284 @@
+"""Comparing the truth with a backtest's alarms, by the rules in `score_rules`.
+
+Reads JSON Lines of both, returns figures per kind of alarm. Not here: printing (`score_report`).
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from wickwatch.errors import InputError
+from wickwatch_simulator.score_rules import (
+    EARLY_H,
+    FOLLOWS,
+    FORETOLD_H,
+    GRACE_H,
+    GRACE_OTHER_H,
+    MONTH_DAYS,
+    PATIENCE_H,
+    PATIENCE_OTHER_H,
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Event:
+    """One record of the truth. `rooms` are all it touches; `names` what its subject is called."""
+
+    event: str
+    kind: str | None
+    facility: str
+    rooms: frozenset[str]
+    names: frozenset[str]
+    explained: frozenset[str]
+    begin: datetime
+    onset: datetime | None
+    end: datetime | None
+    required: bool
+
+
+@dataclass(frozen=True)
+class Call:
+    """One alarm that called somebody."""
+
+    kind: str
+    facility: str
+    room: str | None
+    names: frozenset[str]
+    raised: datetime
+
+
+@dataclass
+class Tally:
+    """Figures of one kind of alarm; `delays` in minutes."""
+
+    events: int = 0
+    found: int = 0
+    delays: list[float] = field(default_factory=list)
+    right: int = 0
+    consequences: int = 0
+    false: int = 0
+
+    @property
+    def calls(self) -> int:
+        """All calls of this kind."""
+        return self.right + self.consequences + self.false
+
+    @property
+    def recall(self) -> float | None:
+        """Found / to be found."""
+        return self.found / self.events if self.events else None
+
+    @property
+    def precision(self) -> float | None:
+        """Right / right or false."""
+        return self.right / (self.right + self.false) if self.right + self.false else None
+
+    def delay(self, percent: float) -> float | None:
+        """A percentile of delay [min]."""
+        return float(np.percentile(self.delays, percent)) if self.delays else None
+
+
+@dataclass
+class Score:
+    """The whole comparison.
+
+    `mistaken` counts, per sort of event and kind, the events that a false call mistook; `seen` all events of each sort.
+    """
+
+    kinds: dict[str, Tally]
+    rooms: int
+    months: float
+    run_outs: int
+    foretold: int
+    mistaken: dict[str, dict[str, int]]
+    seen: dict[str, int]
+    missed: list[Event]
+    false: list[Call]
+
+    @property
+    def false_per_room_month(self) -> float:
+        """False calls of all kinds per room and month."""
+        return len(self.false) / (self.rooms * self.months)
+
+
+def read_lines(path: Path, what: str) -> list[dict[str, Any]]:
+    """Objects of a JSON Lines file; raises InputError naming the line."""
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(what, str(path), f"a file of JSON Lines that can be read ({error})") from error
+    found = []
+    for number, line in enumerate(text.splitlines(), 1):
+        if line.strip():
+            try:
+                found.append(json.loads(line))
+            except ValueError as error:
+                raise InputError(f"{what} {path.name} line {number}", line, "one JSON object") from error
+    return found
+
+
+def _at(value: object, where: str) -> datetime:
+    try:
+        at = datetime.fromisoformat(str(value))
+    except ValueError as error:
+        raise InputError(where, value, "a time such as 2026-03-02T00:00:00Z") from error
+    if at.tzinfo is None:
+        raise InputError(where, value, "a time with its zone")
+    return at
+
+
+def events(records: Iterable[dict[str, Any]]) -> list[Event]:
+    """The truth's records, those of the run itself left out; raises InputError for one that lacks a field."""
+    found = []
+    for number, record in enumerate(records, 1):
+        where = f"truth line {number}"
+        for key in ("event", "facility", "room", "subject", "from", "to", "detail"):
+            if key not in record:
+                raise InputError(where, record, f"the fields of a truth record; {key} is missing")
+        if record["event"] == "simulated":
+            continue
+        detail, begin = record["detail"], _at(record["from"], where)
+        onset = detail.get("onset", record["from"])
+        rooms = detail.get("rooms", [record["room"]])
+        found.append(
+            Event(
+                record["event"], detail.get("kind"), record["facility"], frozenset(rooms),
+                frozenset({record["subject"], detail.get("name", record["subject"])}),
+                frozenset(detail.get("explained", ())), begin, None if onset is None else _at(onset, where),
+                None if record["to"] is None else _at(record["to"], where), bool(detail.get("required", True)),
+            )
+        )  # fmt: skip
+    return found
+
+
+def calls(alarms: Iterable[dict[str, Any]]) -> list[Call]:
+    """Alarms that called somebody, in order of time; raises InputError for one that is not in the contract's shape."""
+    found = []
+    for number, alarm in enumerate(alarms, 1):
+        where = f"alarms line {number}"
+        for key in ("kind", "facility", "subject", "raised_at"):
+            if key not in alarm:
+                raise InputError(where, alarm, f"an alarm in the contract's shape; {key} is missing")
+        if alarm.get("suppressed") or alarm.get("cause") is not None:
+            continue
+        subject = alarm["subject"]
+        names = frozenset(str(subject[key]) for key in ("id", "slug", "name") if subject.get(key))
+        found.append(Call(alarm["kind"], alarm["facility"], alarm.get("room"), names, _at(alarm["raised_at"], where)))
+    return sorted(found, key=lambda c: c.raised)
+
+
+def _grace(kind: str) -> timedelta:
+    return timedelta(hours=GRACE_H.get(kind, GRACE_OTHER_H))
+
+
+def _lasts(event: Event, call: Call, since: datetime) -> bool:
+    return since <= call.raised and (event.end is None or call.raised <= event.end + _grace(call.kind))
+
+
+def _same_room(event: Event, call: Call) -> bool:
+    return event.facility == call.facility and (call.room is None or "" in event.rooms or call.room in event.rooms)
+
+
+def is_right(event: Event, call: Call) -> bool:
+    """Rule 2."""
+    if event.kind != call.kind or event.onset is None or not _same_room(event, call) or not event.names & call.names:
+        return False
+    return _lasts(event, call, event.onset - timedelta(hours=EARLY_H.get(call.kind, 0.0)))
+
+
+def is_consequence(event: Event, call: Call) -> bool:
+    """Rule 3."""
+    follows = FOLLOWS.get(event.event)
+    if not follows or not _same_room(event, call) or not _lasts(event, call, event.begin):
+        return False
+    return (
+        (call.kind in follows.get("subject", ()) and bool(event.names & call.names))
+        or (call.kind in follows.get("explained", ()) and bool(event.explained & call.names))
+        or call.kind in follows.get("room", ())
+    )
+
+
+def score(truth: Sequence[dict[str, Any]], alarms: Sequence[dict[str, Any]]) -> Score:
+    """Compare; raises InputError if the truth does not tell its period and rooms."""
+    runs = [r for r in truth if r.get("event") == "simulated"]
+    if not runs:
+        raise InputError("truth", "no record of the run", "a truth file with its `simulated` records, one per facility")
+    begin, end = min(_at(r["from"], "truth") for r in runs), max(_at(r["to"], "truth") for r in runs)
+    rooms = sum(int(r["detail"]["rooms"]) for r in runs)
+    known, made = events(truth), calls(alarms)
+    kinds: dict[str, Tally] = {}
+    first: dict[int, datetime] = {}
+    false: list[Call] = []
+    by_facility: dict[str, list[tuple[int, Event]]] = {}
+    for i, event in enumerate(known):
+        by_facility.setdefault(event.facility, []).append((i, event))
+    for call in made:
+        tally = kinds.setdefault(call.kind, Tally())
+        near = by_facility.get(call.facility, [])
+        right = [i for i, event in near if is_right(event, call)]
+        if right:
+            tally.right += 1
+            for i in right:
+                first.setdefault(i, call.raised)
+        elif any(is_consequence(event, call) for _, event in near):
+            tally.consequences += 1
+        else:
+            tally.false += 1
+            false.append(call)
+    missed = _find(known, first, end, kinds)
+    run_outs = [e for e in known if e.kind == "reservoir-empty" and e.onset is not None]
+    foretold = sum(any(_foretells(call, e) for call in made) for e in run_outs)
+    mistaken, seen = _mistakes(known, false)
+    months = (end - begin) / timedelta(days=MONTH_DAYS)
+    return Score(dict(sorted(kinds.items())), rooms, months, len(run_outs), foretold, mistaken, seen, missed, false)
+
+
+def _find(known: Sequence[Event], first: dict[int, datetime], end: datetime, kinds: dict[str, Tally]) -> list[Event]:
+    """Rule 5: fill in what was to be found and what was; returns the missed."""
+    missed = []
+    for i, event in enumerate(known):
+        if event.kind is None or event.onset is None or not event.required:
+            continue
+        patience = timedelta(hours=PATIENCE_H.get(event.kind, PATIENCE_OTHER_H))
+        if i not in first and min(event.end or end, end) - event.onset < patience:
+            continue
+        tally = kinds.setdefault(event.kind, Tally())
+        tally.events += 1
+        if i in first:
+            tally.found += 1
+            tally.delays.append(max((first[i] - event.onset).total_seconds() / 60.0, 0.0))
+        else:
+            missed.append(event)
+    return missed
+
+
+def _foretells(call: Call, event: Event) -> bool:
+    assert event.onset is not None
+    ahead = event.onset - call.raised
+    same = call.kind == "reservoir-low" and _same_room(event, call) and bool(event.names & call.names)
+    return same and timedelta(hours=FORETOLD_H) <= ahead <= timedelta(days=7)
+
+
+def _mistakes(known: Sequence[Event], false: Sequence[Call]) -> tuple[dict[str, dict[str, int]], dict[str, int]]:
+    """Rule 6: per sort of event, how many events each kind of false call mistook; and how many events there are."""
+    mistaken: dict[str, dict[str, int]] = {}
+    seen: dict[str, int] = {}
+    for event in known:
+        seen[event.event] = seen.get(event.event, 0) + 1
+        wide = bool(event.names & event.rooms) or "" in event.rooms
+        kinds = {
+            c.kind
+            for c in false
+            if _same_room(event, c) and (wide or event.names & c.names) and _lasts(event, c, event.begin)
+        }
+        for kind in kinds:
+            of = mistaken.setdefault(event.event, {})
+            of[kind] = of.get(kind, 0) + 1
+    return mistaken, seen
