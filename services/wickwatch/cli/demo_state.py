@@ -45,12 +45,17 @@ def begin_or_resume(home: Path, rooms: int, days: int, seed: int, faults: bool, 
         )
         write(home, state)
         return state
-    state = DemoState(**json.loads(path.read_text()))
+    state = read(home)
     if (state.rooms, state.days, state.seed, state.faults) != (rooms, days, seed, faults):
         was = f"--rooms {state.rooms} --days {state.days} --seed {state.seed}{'' if state.faults else ' --no-faults'}"
         given = f"--rooms {rooms} --days {days} --seed {seed}{'' if faults else ' --no-faults'}"
         raise InputError("demo", given, f"{was}, as the one in {home} was begun; remove that folder to begin anew")
     return state
+
+
+def read(home: Path) -> DemoState:
+    """The demo begun in this folder."""
+    return DemoState(**json.loads((home / FILE).read_text()))
 
 
 def loaded(home: Path, state: DemoState) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from wickwatch.cli.processes import Part, Tree, environment, service
@@ -24,6 +24,10 @@ class Everything:
     tree: Tree
     settings: Settings
     logs: Path
+
+    def with_settings(self, **found: str) -> Everything:
+        """The same, with some settings filled in."""
+        return replace(self, settings=self.settings.model_copy(update=found))
 
     def services(self, *names: str) -> None:
         """Start services of ours by name."""

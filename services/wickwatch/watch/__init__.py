@@ -16,14 +16,14 @@ from wickwatch import log
 from wickwatch.settings import Settings
 from wickwatch.store import fleet as stored_fleet
 from wickwatch.store import jobs
-from wickwatch.store.connect import connect
+from wickwatch.store.connect import Connection, connect
 from wickwatch.watch import housekeeping
 from wickwatch.watch.health import EVERY as HEALTH_EVERY
 from wickwatch.watch.health import Health
 from wickwatch.watch.schedule import ALLOW, SWEEP, Clock, moment
-from wickwatch.watch.sweep import Sweeper, Swept
+from wickwatch.watch.sweep import JOB, Sweeper, Swept
 
-__all__ = ["ALLOW", "SWEEP", "Sweeper", "Swept", "moment", "run"]
+__all__ = ["ALLOW", "SWEEP", "Sweeper", "Swept", "judged", "moment", "run"]
 
 #: Facilities swept at the same time; the judging itself uses one core each.
 _WORKERS = 4
@@ -32,6 +32,11 @@ _WORKERS = 4
 def run(settings: Settings, stop: threading.Event, every: timedelta = SWEEP) -> None:
     """Watch every facility in the database until `stop`."""
     Watch(settings, every).run(stop)
+
+
+def judged(conn: Connection) -> bool:
+    """Whether every facility has been swept well at least once."""
+    return all(jobs.last_ok(conn, JOB, facility.id) is not None for facility in stored_fleet.facilities(conn))
 
 
 class Watch:

@@ -156,13 +156,14 @@ def catch_up(conn: Connection, facility_id: UUID, start: datetime, end: datetime
     book, looked = stored_alarms.load_book(conn, facility_id), start
     touched: dict[UUID, Alarm] = {}
     journal: list[JournalEntry] = []
-    for place, changes in replay(conn, book, start, end - SWEEP, CATCH_UP_EVERY):
+    for _, changes in replay(conn, book, start, end - SWEEP, CATCH_UP_EVERY):
         looked = changes.as_of
         if changes:
             stored_alarms.save(conn, facility_id, changes)
             touched.update({alarm.id: alarm for alarm in changes.alarms})
             journal += changes.journal
     if journal:
+        place = stored_fleet.load_facility(conn, facility_id, end)
         all_of_it = Changes(end, (), tuple(touched.values()), tuple(journal))
         notices.queue(conn, alarms.calls(all_of_it, rota.on_duty(conn, facility_id, end), base_url, place))
     log.event(
