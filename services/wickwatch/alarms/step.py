@@ -1,8 +1,8 @@
 """One step: what a judgement changes in the book of open conditions and alarms.
 
 Pure and repeatable: the same judgement taken twice changes nothing the second time, and ids are made from kind,
-subject and time. The order within a step: follow conditions; end what ran out; raise, return and clear; let causes
-suppress and release; re-alarm what worsened; and only then decide who is to be called, so that an alarm explained in
+subject and time. The order within a step: follow conditions; clear, raise and return; end what ran out; re-alarm
+what worsened; let causes suppress and release; and only then decide who is to be called, so that an alarm explained in
 the step that raised it never calls.
 
 An alarm somebody answered stays acknowledged when a cause appears later: it calls nobody as it is, and suppressing it
@@ -47,11 +47,11 @@ class _Step:
 
     def changes(self) -> Changes:
         self._retire()
-        self._time_out()
         self._clear()
         self._raise()
-        self._explain()
+        self._time_out()
         self._worsen()
+        self._explain()
         self._call()
         touched = [key for key in sorted(self.alarms) if self.alarms[key].id in self.entries]
         return Changes(
@@ -103,27 +103,37 @@ class _Step:
         return [entry for entry in self.work if entry.subject_id in where]
 
     def _raise(self) -> None:
-        pending = {key: c for key, c in self.conditions.items() if self._is_pending(key, c)}
-        for key, condition in sorted(pending.items()):
-            due = self.at - condition.seen_at >= policy.POLICIES[condition.kind].on_delay
-            if key not in self.seen or not due or self._waits_for_cause(condition, pending):
-                continue
-            if key in self.alarms:
-                self._happens(key, "returned", **self._numbers(key))
-            else:
-                self._open_alarm(condition)
+        """Raise what is due, causes first: what waits for one is looked at again once it is raised."""
+        while due := [condition for condition in self._pending().values() if self._is_due(condition)]:
+            for condition in due:
+                if condition.key in self.alarms:
+                    self._happens(condition.key, "returned", **self._numbers(condition.key))
+                else:
+                    self._open_alarm(condition)
+
+    def _is_due(self, condition: Condition) -> bool:
+        stands = self.at - condition.seen_at >= policy.POLICIES[condition.kind].on_delay
+        return condition.key in self.seen and stands and not self._waits_for_cause(condition)
+
+    def _pending(self) -> dict[Key, Condition]:
+        return {
+            key: self.conditions[key] for key in sorted(self.conditions) if self._is_pending(key, self.conditions[key])
+        }
 
     def _is_pending(self, key: Key, condition: Condition) -> bool:
         alarm = self.alarms.get(key)
         active = alarm is not None and (alarm.condition_present or alarm.closed_at is not None)
         return condition.gone_at is None and not active
 
-    def _waits_for_cause(self, condition: Condition, pending: Mapping[Key, Condition]) -> bool:
+    def _waits_for_cause(self, condition: Condition) -> bool:
         """Whether a cause that is itself still pending may yet explain this one."""
         for key in cause.explanations(self.topology, condition.key, condition.explained_by):
-            other = pending.get(key)
-            if other is not None and key != condition.key and condition.key not in other.explained_by:
-                return self.at - other.seen_at < policy.POLICIES[other.kind].on_delay + policy.CAUSE_WAIT
+            other = self.conditions.get(key)
+            if other is None or key == condition.key or condition.key in other.explained_by:
+                continue
+            waited = self.at - other.seen_at
+            if self._is_pending(key, other) and waited < policy.POLICIES[other.kind].on_delay + policy.CAUSE_WAIT:
+                return True
         return False
 
     def _open_alarm(self, condition: Condition) -> None:
