@@ -1,1 +1,6 @@
 """The process that takes readings from the broker into the database."""
+
+from wickwatch.ingest.process import run
+from wickwatch.ingest.taking import Taken, take
+
+__all__ = ["Taken", "run", "take"]

@@ -1,0 +1,186 @@
+"""One batch of packets into the database: judged, registered, stored, or quarantined, in the caller's transaction.
+
+Not here: where packets come from (`session`) and what is done when the database fails (`writer`). Packets of every
+facility go together: one COPY costs the same for one as for a hundred.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import Literal, NamedTuple, cast
+from uuid import UUID
+
+import numpy as np
+
+from wickwatch.ingest.accept import Columns, Key, accept, check_size
+from wickwatch.ingest.forms import Form
+from wickwatch.ingest.heard import Directory, Source
+from wickwatch.ingest.reasons import Fault, PackRefused, Reason, shown
+from wickwatch.ingest.senml import Pack, Record, parse
+from wickwatch.ingest.topics import FORMS, address
+from wickwatch.store import channels, quarantine, readings
+from wickwatch.store.connect import Connection
+
+#: A gateway's last pack is noted no more often than this.
+MARKED_EVERY_S = 2.0
+
+
+class Packet(NamedTuple):
+    """One message as it arrived at `arrived` (seconds since 1970 UTC). The rest is what acknowledging it takes."""
+
+    topic: str
+    payload: bytes
+    arrived: float
+    mid: int = 0
+    qos: int = 0
+    repeated: bool = False
+    connection: int = 0
+
+
+class Outcome(NamedTuple):
+    """What became of a batch: of its readings, and of what was refused, a row for each packet and reason."""
+
+    written: readings.Written
+    refused: list[quarantine.Quarantined]
+
+
+@dataclass
+class _Batch:
+    """What is gathered from packets before anything is written."""
+
+    columns: dict[UUID, Columns] = field(default_factory=dict)
+    unknown: list[tuple[Packet, Source, list[Record]]] = field(default_factory=list)
+    heard: dict[UUID, datetime] = field(default_factory=dict)
+    refused: list[quarantine.Quarantined] = field(default_factory=list)
+
+
+def write_batch(
+    conn: Connection, directory: Directory, packets: Sequence[Packet], *, likely_new: bool = True
+) -> Outcome:
+    """Store what can be stored of these packets and quarantine the rest, in the caller's transaction.
+
+    Only the database's own exceptions leave this function; after one, the caller clears the directory.
+    """
+    batch = _Batch()
+    for packet in packets:
+        _judge(conn, directory, packet, batch)
+    _learn(conn, batch)
+    written = readings.write_all(conn, _rows(batch.columns), likely_new=likely_new)
+    quarantine.add(conn, batch.refused)
+    channels.mark_heard(conn, batch.heard)
+    return Outcome(written, batch.refused)
+
+
+def quarantine_packet(packet: Packet, detail: str, conn: Connection) -> Outcome:
+    """Put a whole packet aside that the database itself refused, so that it can't hold up those behind it."""
+    batch = _Batch()
+    _refuse(batch, packet, None, "internal", detail, 1)
+    quarantine.add(conn, batch.refused)
+    return Outcome(readings.Written(0, 0, 0), batch.refused)
+
+
+def _judge(conn: Connection, directory: Directory, packet: Packet, batch: _Batch) -> None:
+    source = None
+    try:
+        facility, gateway, kind = address(packet.topic)
+        source = directory.source(conn, facility, gateway, packet.arrived)
+        if kind == "status":
+            _status(conn, source, packet)
+            return
+        _note_heard(source, packet, batch)
+        check_size(packet.payload)
+        columns = batch.columns.setdefault(source.facility_id, Columns())
+        pack = _resolved(packet, FORMS[kind])
+        unknown, faults = accept(pack.records, source.slots, source.window(packet.arrived), columns)
+        if unknown:
+            batch.unknown.append((packet, source, unknown))
+        _refuse_records(batch, packet, source, [*pack.faults, *faults])
+    except PackRefused as refused:
+        _refuse(batch, packet, source, refused.reason, refused.detail, 1)
+
+
+def _resolved(packet: Packet, form: Form) -> Pack:
+    """As `parse`; an error of our own is loud in the log, but does not stop the stream behind it."""
+    try:
+        return parse(packet.payload, form, packet.arrived)
+    except PackRefused:
+        raise
+    except Exception as error:
+        logging.getLogger("wickwatch").exception("pack.failed topic=%s", packet.topic)
+        raise PackRefused("internal", f"{type(error).__name__}: {shown(str(error))}") from error
+
+
+def _learn(conn: Connection, batch: _Batch) -> None:
+    """Records of names not known yet, all of a gateway together: a new site's first batch has thousands."""
+    by_source: dict[int, tuple[Source, dict[Key, None]]] = {}
+    for _, source, records in batch.unknown:
+        _, keys = by_source.setdefault(id(source), (source, {}))
+        keys.update(((record.name, record.unit), None) for record in records)
+    refused: dict[int, dict[Key, PackRefused]] = {}
+    for source, keys in sorted(by_source.values(), key=lambda pair: pair[0].gateway_id):
+        refused[id(source)] = source.learn(conn, keys)
+    for packet, source, records in batch.unknown:
+        columns = batch.columns[source.facility_id]
+        why = refused[id(source)]
+        _, faults = accept(
+            [r for r in records if (r.name, r.unit) not in why], source.slots, source.window(packet.arrived), columns
+        )
+        for record in records:
+            if (record.name, record.unit) in why:
+                problem = why[record.name, record.unit]
+                faults.append(Fault(record.number, problem.reason, problem.detail))
+        _refuse_records(batch, packet, source, faults)
+
+
+def _status(conn: Connection, source: Source, packet: Packet) -> None:
+    text = packet.payload[:20].decode("ascii", "replace")
+    if text not in ("online", "offline"):
+        raise PackRefused("status", f"status {text!a}")
+    at = datetime.fromtimestamp(packet.arrived, UTC)
+    channels.mark_status(conn, source.gateway_id, cast(Literal["online", "offline"], text), at)
+
+
+def _note_heard(source: Source, packet: Packet, batch: _Batch) -> None:
+    if packet.arrived - source.marked_at >= MARKED_EVERY_S:
+        source.marked_at = packet.arrived
+        batch.heard[source.gateway_id] = datetime.fromtimestamp(packet.arrived, UTC)
+
+
+def _refuse_records(batch: _Batch, packet: Packet, source: Source, faults: Iterable[Fault]) -> None:
+    """One row for each reason, telling of its first record."""
+    by_reason: dict[Reason, list[Fault]] = {}
+    for fault in faults:
+        by_reason.setdefault(fault.reason, []).append(fault)
+    for reason, alike in by_reason.items():
+        first = min(alike)
+        _refuse(batch, packet, source, reason, f"record {first.number}: {first.detail}", len(alike))
+
+
+def _refuse(batch: _Batch, packet: Packet, source: Source | None, reason: Reason, detail: str, records: int) -> None:
+    at = datetime.fromtimestamp(packet.arrived, UTC)
+    facility_id = None if source is None else source.facility_id
+    row = quarantine.Quarantined(at, facility_id, packet.topic, packet.payload, reason, detail, records)
+    batch.refused.append(row)
+
+
+def _rows(by_facility: Mapping[UUID, Columns]) -> dict[UUID, readings.Rows]:
+    return {
+        facility_id: readings.Rows(
+            np.array(columns.channel_ids, np.int32),
+            np.rint(np.array(columns.at, np.float64) * 1e6).astype("M8[us]"),
+            np.array(columns.values, np.float64),
+        )
+        for facility_id, columns in by_facility.items()
+    }
+
+
+def reasons(refused: Iterable[quarantine.Quarantined]) -> Counter[str]:
+    """Records refused, by reason."""
+    counts: Counter[str] = Counter()
+    for row in refused:
+        counts[row.reason] += row.records
+    return counts
