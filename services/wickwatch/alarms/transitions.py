@@ -26,7 +26,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from wickwatch.alarms.model import EVENTS, Event, State
+from wickwatch.alarms.model import EVENTS, PERSON_EVENTS, Event, State
 from wickwatch.errors import RefusedError
 
 
@@ -98,14 +98,13 @@ CONDITION_AFTER: Mapping[Event, bool] = {
 def next_state(state: State, event: Event, condition_present: bool) -> State:
     """State after `event`, where `condition_present` tells whether the condition holds after it.
 
-    Raises RefusedError, naming what can happen in `state`, where the table has no such row.
+    Raises RefusedError, naming what a person can do in `state`, where the table has no such row.
     """
     row = _BY_START.get((state, event))
     to = None if row is None else row.present if condition_present else row.absent
     if to is None:
-        raise RefusedError(
-            f"an alarm that is {state} can't be {event}; it can be: {', '.join(possible(state)) or 'nothing more'}"
-        )
+        can = [each for each in possible(state) if each in PERSON_EVENTS]
+        raise RefusedError(f"an alarm that is {state} can't be {event}; it can be: {', '.join(can) or 'nothing more'}")
     return to
 
 

@@ -10,13 +10,13 @@ from datetime import UTC, datetime, time, timedelta
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
-from wickwatch.alarms import Alarm, Book, Changes, after, step
-from wickwatch.detect.finding import KINDS, Finding, Judgement, Key, Kind, Value
+from wickwatch.alarms import POLICIES, Alarm, Book, Changes, after, step
+from wickwatch.detect.finding import Finding, Judgement, Key, Kind, Value
 from wickwatch.fleet import Channel, Container, Facility, Gateway, Line, Reservoir, Room, Rules, Subject, Work
 
 START = datetime(2026, 11, 20, 4, 0, tzinfo=UTC)
 RULES = Rules()
-EVERY: frozenset[Kind] = frozenset(KINDS)
+EVERY: frozenset[Kind] = frozenset(POLICIES)
 
 
 def named(name: str) -> UUID:

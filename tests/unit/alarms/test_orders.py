@@ -49,7 +49,7 @@ def through_json(entries: list[JournalEntry]) -> list[JournalEntry]:
     return [replace(each, detail=json.loads(json.dumps(each.detail))) for each in entries]
 
 
-DETAILS = {
+DETAILS: dict[str, dict[str, object]] = {
     "cleared": {"outcome": "Back in its band."},
     "retired": {"outcome": "Pot 1 is no longer in the fleet."},
     "suppressed": {"cause": str(named("a cause"))},
@@ -74,7 +74,7 @@ def test_ten_thousand_random_orders_of_events_reach_no_illegal_state_and_replay_
         for minute in range(1, 11):
             event = chance.choice(events)
             at = START + timedelta(minutes=minute)
-            until = {"until": (at + timedelta(hours=chance.randint(1, 20))).isoformat()}
+            until: dict[str, object] = {"until": (at + timedelta(hours=chance.randint(1, 20))).isoformat()}
             detail = until if event in ("shelved", "taken-out-of-service") else DETAILS.get(event)
             try:
                 one = entry(alarm, event, at, chance.choice(PEOPLE), detail)
