@@ -137,7 +137,7 @@ def _reservoir(
         habit=Habit(
             hour=int(rng.integers(8, 16)),
             weekdays=(0, 1, 2, 3, 4) if rng.random() < 0.6 else (0, 1, 2, 3, 4, 5, 6),
-            below_share=float(rng.uniform(0.5, 0.65)),
+            below_share=float(rng.uniform(0.35, 0.6)),
             fill_share=float(rng.uniform(0.88, 0.96)),
             forget_share=0.05,
             hose_l_per_h=float(rng.uniform(700, 1500)),

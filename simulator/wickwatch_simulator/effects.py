@@ -37,6 +37,7 @@ class Effects:
     kept_off: NDArray[np.bool_]
     air_shift: Floats
     late_min: Floats
+    late_since_s: Floats
     light_hours: Floats
 
 
@@ -44,9 +45,18 @@ def none(w: World) -> Effects:
     """No event in force."""
     m, r, rooms = len(w.weight), len(w.reservoir_plans), len(w.room_plans)
     return Effects(
-        np.zeros(m), np.zeros(m), np.ones(m), np.zeros(m), np.ones(m), np.zeros(r), np.zeros(r, dtype=np.bool_),
-        np.zeros((2, rooms)), np.zeros(rooms), np.full(rooms, np.nan),
-    )  # fmt: skip
+        least_opening=np.zeros(m),
+        set_point_shift_mbar=np.zeros(m),
+        passes=np.ones(m),
+        hand_l_per_h=np.zeros(m),
+        leaf_share=np.ones(m),
+        leak_l_per_h=np.zeros(r),
+        kept_off=np.zeros(r, dtype=np.bool_),
+        air_shift=np.zeros((2, rooms)),
+        late_min=np.zeros(rooms),
+        late_since_s=np.zeros(rooms),
+        light_hours=np.full(rooms, np.nan),
+    )
 
 
 def in_force(w: World, seed: int, active: Iterable[Placed], segment_s: float) -> Effects:
@@ -82,11 +92,12 @@ def _on_line(w: World, e: Effects, event: Placed, days: float, seed: int) -> Non
 
 
 def _uneven(w: World, e: Effects, event: Placed, days: float, seed: int) -> None:
-    here = np.flatnonzero(w.room_of == event.index)
+    """A share of the room's emitters moves away from the rest, drier and half as far wetter by turns."""
+    here = np.flatnonzero(w.room_of[: w.probed] == event.index)
     rng = keyed.generator(seed, "uneven", event.number)
-    hit = rng.random(len(here)) < event.values["share"]
-    shift = rng.choice([-0.5, 1.0], len(here)) * event.values["spread_mbar"] * rng.uniform(0.7, 1.3, len(here))
-    e.set_point_shift_mbar[here] += np.where(hit, shift, 0.0) * min(days / UNEVEN_DAYS, 1.0)
+    moved = rng.permutation(here)[: max(round(event.values["share"] * len(here)), 1)]
+    shift = np.resize([1.0, -0.5], len(moved)) * event.values["spread_mbar"] * rng.uniform(0.8, 1.2, len(moved))
+    e.set_point_shift_mbar[moved] += shift * min(days / UNEVEN_DAYS, 1.0)
 
 
 def _nobody_refills(w: World, e: Effects, event: Placed, days: float, seed: int) -> None:
@@ -114,6 +125,7 @@ def _air(w: World, e: Effects, event: Placed, days: float, seed: int) -> None:
 
 def _late_lights(w: World, e: Effects, event: Placed, days: float, seed: int) -> None:
     e.late_min[event.index] = event.values["minutes"]
+    e.late_since_s[event.index] = event.begin_s
 
 
 def _photoperiod(w: World, e: Effects, event: Placed, days: float, seed: int) -> None:

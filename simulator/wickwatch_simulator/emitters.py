@@ -11,7 +11,7 @@ import numpy as np
 from wickwatch.agronomy.arrays import Floats
 
 #: Head at which an emitter's full flow is stated.
-REFERENCE_HEAD_MM = 500.0
+REFERENCE_HEAD_MM = 1000.0
 
 
 def membrane(position_mbar: Floats, cup_mbar: Floats, half_play_mbar: Floats) -> Floats:

@@ -62,7 +62,10 @@ def air(w: World, s: State, e: Effects, r: Rates, seed: int, at_s: Times) -> tup
     minute = climate.local_minute(w.rooms, at_s)
     on = w.rooms.lights_on_min
     off = np.where(np.isnan(e.light_hours), w.rooms.lights_off_min, (on + 60.0 * np.nan_to_num(e.light_hours)) % 1440.0)
-    light = climate.lit(minute, on, off) & ((minute - on) % 1440.0 >= e.late_min)
+    burning = (minute - on) % 1440.0
+    # Late are the next lights to come on, never ones that burn already.
+    late = (burning < e.late_min) & (burning <= (at_s[:, np.newaxis] - e.late_since_s) / 60.0)
+    light = climate.lit(minute, on, off) & ~late
     target = np.where(light, w.rooms.day[:, np.newaxis], w.rooms.night[:, np.newaxis])
     target = target + climate.weather(seed, len(on), at_s) + e.air_shift[:, np.newaxis]
     out, medium = np.empty_like(target), np.empty_like(target[0])
@@ -132,7 +135,7 @@ def advance(
         s.reading_mbar = s.reading_mbar + r.probe * (mbar[:n] - s.reading_mbar)
 
         out_l = np.minimum(s.volume_l - drawn, w.evaporation_l_per_h * hours)
-        leaked = np.minimum(s.volume_l - drawn - out_l, e.leak_l_per_h * hours)
+        leaked = np.minimum(s.volume_l - drawn - out_l, reservoirs.leak(w.tanks, level, e.leak_l_per_h) * hours)
         filled = _refilled(s, at_s[i], hours) if at_s[i] >= first_refill else nothing
         s.volume_l = np.minimum(s.volume_l - drawn - out_l - leaked + filled, w.tanks.full_l)
 

@@ -28,7 +28,7 @@ class Emitter:
     """A tension-actuated drip valve.
 
     Fully open at `set_point_mbar + band_mbar`; `play_mbar` is the tension its membrane swallows before it moves the
-    other way; the ceramic cup follows the medium with `cup_lag_s`. `full_l_per_h` flows fully open at 500 mm of head.
+    other way; the ceramic cup follows the medium with `cup_lag_s`. `full_l_per_h` flows fully open at 1000 mm of head.
     """
 
     set_point_mbar: float

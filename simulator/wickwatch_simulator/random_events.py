@@ -6,7 +6,8 @@ apart; harmless events fall anywhere, also into faults. Not here: what events do
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -90,6 +91,11 @@ def _one(scenario: Scenario, room: Room, rng: np.random.Generator, name: str, le
     hours = float(rng.uniform(*kind.hours))
     latest = max(length - hours / 24.0, 0.0)
     begin = scenario.start + timedelta(minutes=round(1440 * (QUIET_DAYS + rng.uniform(0, latest))))
+    if kind.begins is not None:
+        zone = next(f.zone for f in scenario.facilities if f.slug == room.facility)
+        wanted = timedelta(minutes=round(60 * rng.uniform(*kind.begins)))
+        midnight = begin.astimezone(ZoneInfo(zone)).replace(hour=0, minute=0)
+        begin = max((midnight + wanted).astimezone(UTC), scenario.start)
     values = {key: float(rng.uniform(low, high)) for key, (low, high) in kind.values.items()}
     subjects = {
         "container": [c.slug for c in room.containers],

@@ -72,6 +72,11 @@ def feed(tanks: Tanks, level_mm: Floats) -> tuple[Floats, Floats]:
     return tanks.stand_mm + over, np.minimum(over / tanks.head_mm, 1.0)
 
 
+def leak(tanks: Tanks, level_mm: Floats, l_per_h: Floats) -> Floats:
+    """Flow [l/h] out of a hole at the bottom that lets `l_per_h` out at half the tank's height (Torricelli)."""
+    return np.asarray(l_per_h * np.sqrt(np.maximum(level_mm, 0.0) / (0.5 * tanks.table_mm[:, -1])))
+
+
 @dataclass(frozen=True)
 class Refill:
     """A refill decided on: from when [s since 1970], to which volume [l], how fast [l/h]."""

@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from wickwatch.agronomy.arrays import Floats
 from wickwatch.errors import InputError, RefusedError
 from wickwatch_simulator import engine, truth
 from wickwatch_simulator.channels import channels
@@ -47,6 +48,8 @@ class Simulation:
         self.channels = channels(scenario, self.world)
         self.refills: list[truth.Filled] = []
         self.water = water_watch(self.world)
+        #: Probes that air entered, as rows [probe, from, to], times in seconds, NaN while it lasts.
+        self.dry_probes: list[list[float]] = []
         self.limits = truth.limits(self)
         self._now_s = int(scenario.start.timestamp())
         self._start_s = self._now_s
@@ -107,6 +110,7 @@ class Simulation:
         arrays = {f"state_{k}": v for k, v in self.state.arrays().items()}
         arrays |= {f"record_{k}": v for k, v in self.records.arrays().items()}
         arrays |= {"now_s": np.array(self._now_s), "refills": filled, "spells": spells}
+        arrays |= {"dry_probes": np.array(self.dry_probes, dtype=np.float64).reshape(-1, 3)}
         arrays |= {"hourly_l": self.water.hourly_l, "per_hour_l": self.water.per_hour_l}
         np.savez(path, allow_pickle=False, **arrays)
 
@@ -122,6 +126,7 @@ class Simulation:
             self._now_s = int(saved["now_s"])
             self.water.hourly_l, self.water.per_hour_l = saved["hourly_l"], saved["per_hour_l"]
             self.water.rows = saved["spells"].tolist()
+            self.dry_probes = saved["dry_probes"].tolist()
             self.refills = [truth.Filled(int(r), at, litres) for r, at, litres in saved["refills"]]
 
     def _segments(self, stop_s: int, interval_s: int) -> Iterator[list[Piece]]:
@@ -165,7 +170,18 @@ class Simulation:
             at_s % interval_s == 0,
         )
         truth.observe(self, got, active, int(at_s[-1]) + rates.step_s)
-        return self._readings.read(got, active, self.state, self.records, interval_s)
+        before = self.state.air_entry_s
+        pieces = self._readings.read(got, active, self.state, self.records, interval_s)
+        self._note_dry_probes(before, float(at_s[-1]))
+        return pieces
+
+    def _note_dry_probes(self, before: Floats, now_s: float) -> None:
+        after = self.state.air_entry_s
+        for i in np.flatnonzero(np.isnan(before) != np.isnan(after)):
+            if np.isnan(before[i]):
+                self.dry_probes.append([float(i), float(after[i]), np.nan])
+            else:
+                next(row for row in reversed(self.dry_probes) if row[0] == i)[2] = now_s
 
     def _people(self, hour_s: int, effects: Effects) -> None:
         """Let people look at their reservoirs at the beginning of an hour."""

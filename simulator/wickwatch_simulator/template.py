@@ -74,7 +74,7 @@ def template(where: str, values: object) -> Template:
         rules=rules,
         set_point_mbar=rules.get("set_point_mbar", 100.0),
         set_point_spread_mbar=t.number("set_point_spread_mbar", 0, 50, 4),
-        full_l_per_h=t.number("full_l_per_h", 0.05, 100, 0.3 * volume),
+        full_l_per_h=t.number("full_l_per_h", 0.05, 100, 0.25 * volume),
         line=t.text("line", "loop", ("loop", "dead-end")),
         bore_mm=t.number("bore_mm", 3, 50, 9),
         spacing_m=t.number("spacing_m", 0.1, 20, 1.0),

@@ -114,6 +114,7 @@ def lines(sim: Simulation) -> list[dict[str, object]]:
     planned = {(e.index, float(sim.records.empty_s[e.number])) for e in sim.placed if e.event == "empty-reservoir"}
     # A planned run-out already tells of its empty spell.
     found += [_spell(sim, row) for row in sim.water.rows if row[0] == 0 or (int(row[1]), row[2]) not in planned]
+    found += [_lost_water(sim, row) for row in sim.dry_probes]
     found += _runs(sim, now)
     found += [_refill(sim, f) for f in sim.refills if f.at_s <= now]
     found += clock_changes(sim.scenario, now)
@@ -177,6 +178,21 @@ def _spell(sim: Simulation, row: list[float]) -> dict[str, object]:
             "name": sim.world.reservoir_plans[index].name,
             "explained": [sim.world.container_plans[i].slug for i in here],
         },
+    }
+
+
+def _lost_water(sim: Simulation, row: list[float]) -> dict[str, object]:
+    """A probe that air entered because its container was that dry: a call for it is right, its absence no fault."""
+    container = sim.channels.container_of[int(row[0])]
+    room = sim.world.room_plans[sim.world.room_of[container]]
+    return {
+        "event": "lost-water",
+        "facility": room.facility,
+        "room": room.slug,
+        "subject": sim.world.container_plans[container].slug,
+        "from": _iso(row[1]),
+        "to": _iso(row[2]),
+        "detail": {"kind": "probe-fault", "harmless": False, "required": False, "onset": _iso(row[1])},
     }
 
 
