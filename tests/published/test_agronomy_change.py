@@ -92,6 +92,14 @@ def test_weighted_average_of_the_nist_handbook_and_its_limits() -> None:
     assert (np.abs(average - 50.0) < half).all()
 
 
+def test_individuals_chart_of_the_nist_handbook() -> None:
+    # published: e-Handbook 6.3.2.2: centre 50.81, mean moving range 1.8778, limits 55.8041 and 45.8159
+    readings = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
+    sigma = change.moving_range_sigma(readings)
+    assert sigma * 1.128 == pytest.approx(1.8778, abs=5e-5)
+    assert np.mean(readings) + 3.0 * sigma * np.array([1, -1]) == pytest.approx([55.8041, 45.8159], abs=1e-4)
+
+
 def test_page_hinkley_signals_where_river_does() -> None:
     # published: river's documentation, change at index 1006, value 5
     source = random.Random(12345)

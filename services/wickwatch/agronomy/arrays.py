@@ -1,11 +1,12 @@
 """The array habits every module of this package shares.
 
-Here: the float array type and the checks of arguments. Not here: any formula. Kept apart so that each
-subject's module holds nothing but its subject.
+Here: the float array type, an estimate with its interval, and the checks of arguments. Not here: any formula.
+Kept apart so that each subject's module holds nothing but its subject.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from numbers import Real
 from typing import TypeAlias
 
@@ -17,6 +18,20 @@ from wickwatch.errors import InputError
 Floats: TypeAlias = NDArray[np.float64]
 Bools: TypeAlias = NDArray[np.bool_]
 Ints: TypeAlias = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Interval:
+    """An estimate and how far it may be off: low <= value <= high, arrays of one shape."""
+
+    value: Floats
+    low: Floats
+    high: Floats
+
+    @property
+    def ends(self) -> tuple[Floats, Floats, Floats]:
+        """Value, low and high, to treat all three alike."""
+        return self.value, self.low, self.high
 
 
 def floats(values: ArrayLike) -> Floats:

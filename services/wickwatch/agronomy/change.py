@@ -77,6 +77,19 @@ def ewma_half_width(weight: float, sigma: ArrayLike, width: float = 3.0) -> Floa
     return floats(width * not_negative("sigma", sigma) * np.sqrt(share / (2.0 - share)))
 
 
+def moving_range_sigma(values: ArrayLike) -> Floats:
+    """Return the noise (standard deviation) of each series (...) from its mean step between neighbours.
+
+    Slow drift hardly touches it. 1.128 is the mean range of two normal readings (e-Handbook 6.3.2.2). Steps
+    over a missing reading are left out; NaN where no step is left.
+    """
+    steps = np.abs(np.diff(floats(values), axis=-1))
+    there = ~np.isnan(steps)
+    count = np.count_nonzero(there, axis=-1)
+    total = np.sum(np.where(there, steps, 0.0), axis=-1)
+    return np.where(count > 0, total / np.maximum(count, 1) / 1.128, np.nan)
+
+
 @dataclass(frozen=True)
 class PageHinkley:
     """The two statistics after each reading: how far the level has risen, and fallen, against its own mean."""

@@ -59,8 +59,8 @@ def test_series_without_a_signal_say_so() -> None:
 
 @given(st.floats(0.1, 1.0), st.floats(1.0, 6.0), st.floats(0.0, 2.0))
 def test_a_larger_shift_is_found_sooner(slack: float, limit: float, shift: float) -> None:
-    near = change.cusum_run_length(shift, slack, limit)
-    far = change.cusum_run_length(shift + 0.5, slack, limit)
+    near = change.cusum_run_length(shift, slack, limit, nodes=16)
+    far = change.cusum_run_length(shift + 0.5, slack, limit, nodes=16)
     assert 1.0 <= far < near
 
 
@@ -73,3 +73,11 @@ def test_a_weight_outside_0_to_1_is_refused(weight: float) -> None:
 def test_a_negative_slack_is_refused() -> None:
     with pytest.raises(InputError, match="slack"):
         change.cusum_rise([1.0], 0.0, -0.5)
+
+
+def test_the_noise_of_a_series_is_seen_through_its_drift_and_its_gaps() -> None:
+    noise = np.random.default_rng(4).normal(0.0, 2.0, 4000)
+    drifting = noise + 0.01 * np.arange(4000)
+    drifting[::50] = np.nan
+    assert change.moving_range_sigma(drifting) == pytest.approx(2.0, rel=0.05)
+    assert np.isnan(change.moving_range_sigma([[1.0, np.nan, 2.0]])).all()
