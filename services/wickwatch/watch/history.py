@@ -1,7 +1,8 @@
 """Stored readings as of any later and later moment: what a backtest looks at instead of the live window.
 
-Buckets are computed from the readings themselves, a day ahead, and each look ends at its moment: the same numbers as
-the live watch had, on history of any age. Not here: stepping through the moments (`watch.backtest`).
+Buckets are put in a day ahead and each look ends at its moment: the same numbers as the live watch had. They are
+computed from the readings themselves, so that history of any age will do, or taken from rollups where these are
+complete. Not here: stepping through the moments (`watch.replay`).
 """
 
 from __future__ import annotations
@@ -24,8 +25,13 @@ _NOTHING: NDArray[np.void] = np.empty(0, dtype=frames.LAST_ROW)
 class History:
     """One facility's readings from 21 days before `start` on; `frame` is asked for moments in ascending order."""
 
-    def __init__(self, conn: Connection, facility_id: UUID, start: datetime) -> None:
+    def __init__(self, conn: Connection, facility_id: UUID, start: datetime, *, rolled_up: bool = False) -> None:
         self._conn = conn
+        self._fine, self._coarse = (
+            (frames.fine_rows, frames.coarse_rows)
+            if rolled_up
+            else (frames.fine_rows_of_readings, frames.coarse_rows_of_readings)
+        )
         self._facility_id = facility_id
         self._grids = Grids(frames.channel_ids(conn, facility_id), start, int(_AHEAD / timedelta(hours=1)) + 1)
         self._loaded = start
@@ -52,7 +58,7 @@ class History:
     def _put(self, start: datetime, end: datetime) -> None:
         # The hour that `start` lies in was not whole before: it is computed again.
         start = start.replace(minute=0, second=0, microsecond=0)
-        for packed in frames.fine_rows_of_readings(self._conn, self._facility_id, start, end):
+        for packed in self._fine(self._conn, self._facility_id, start, end):
             self._grids.put_fine(packed)
-        for packed in frames.coarse_rows_of_readings(self._conn, self._facility_id, start, end):
+        for packed in self._coarse(self._conn, self._facility_id, start, end):
             self._grids.put_coarse(packed)

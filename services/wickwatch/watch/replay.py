@@ -6,7 +6,7 @@ database. Not here: how the alarms are printed (`cli.backtest`), nor what is kep
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -31,14 +31,18 @@ def replay(
     end: datetime,
     every: timedelta = SWEEP,
     rules: Mapping[str, float] | None = None,
+    *,
+    rolled_up: bool = False,
+    answer: Callable[[Book, datetime], Changes] | None = None,
 ) -> Iterator[tuple[Facility, Changes]]:
     """What each sweep in (start, end] would have changed in the book of a facility; yields every sweep, in order.
 
     The place is as it was at each moment: assignments are followed as they began and ended. `rules` stand in place of
-    those given anywhere. Raises InputError for a rule that is none.
+    those given anywhere. `rolled_up` says that the rollups hold all of the span. `answer` is what people would do
+    after each step. Raises InputError for a rule that is none.
     """
     facility_id, rules = book.facility_id, rules or {}
-    history = History(conn, facility_id, start)
+    history = History(conn, facility_id, start, rolled_up=rolled_up)
     done = work.recent(conn, facility_id, start - timedelta(days=WORK_DAYS))
     turns = iter(changes_between(conn, facility_id, start, end))
     turn = next(turns, None)
@@ -54,6 +58,10 @@ def replay(
         changes = alarms.step(book, judgement, place, recent)
         book = alarms.after(book, changes)
         yield place, changes
+        if answer is not None:
+            answers = answer(book, as_of)
+            book = alarms.after(book, answers)
+            yield place, answers
         previous, as_of = as_of, as_of + every
 
 

@@ -135,11 +135,12 @@ class Sweeper:
         return self._facility
 
     def _sweep(self, conn: Connection, as_of: datetime) -> Swept:
+        refreshed = rollups.refresh(conn, self._facility_id)
         previous = jobs.last_ok(conn, JOB, self._facility_id)
         missed = as_of - previous if previous else CATCH_UP_MOST
         if missed > CATCH_UP_FROM:
             previous = catch_up(conn, self._facility_id, as_of - min(missed, CATCH_UP_MOST), as_of, self._base_url)
-        frame = self._window.advance(conn, as_of, rollups.refresh(conn, self._facility_id))
+        frame = self._window.advance(conn, as_of, refreshed)
         place = self._place(conn, as_of)
         done = work.recent(conn, self._facility_id, as_of - timedelta(days=WORK_DAYS))
         judgement = detect.sweep(frame, place, done, detect.due(previous, as_of))
@@ -156,7 +157,7 @@ def catch_up(conn: Connection, facility_id: UUID, start: datetime, end: datetime
     book, looked = stored_alarms.load_book(conn, facility_id), start
     touched: dict[UUID, Alarm] = {}
     journal: list[JournalEntry] = []
-    for _, changes in replay(conn, book, start, end - SWEEP, CATCH_UP_EVERY):
+    for _, changes in replay(conn, book, start, end - SWEEP, CATCH_UP_EVERY, rolled_up=True):
         looked = changes.as_of
         if changes:
             stored_alarms.save(conn, facility_id, changes)

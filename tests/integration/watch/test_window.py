@@ -109,6 +109,7 @@ def test_a_window_topped_up_equals_one_loaded_afresh_and_the_history_of_a_backte
         newest = readings[readings["at"] <= as_of].groupby("channel_id")["at"].max()
         assert list(frame.last_at) == list(newest.dt.tz_localize(None).to_numpy("datetime64[us]"))
     same(topped_up, history.frame(moments[-1]))
+    same(topped_up, History(conn, facility, START + timedelta(hours=7), rolled_up=True).frame(moments[-1]))
 
 
 def test_buckets_equal_an_independent_computation_by_pandas(conn: Connection, facility: UUID) -> None:

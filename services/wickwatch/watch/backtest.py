@@ -1,0 +1,48 @@
+"""Alarms as they would have been over stored history, each as it stood last.
+
+A replay has nobody to say "mine": an alarm whose condition has gone is answered at once, so that the next time is an
+alarm of its own, as it would be with people about. Not here: how they are printed (`cli.backtest`) or scored.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from wickwatch import alarms
+from wickwatch.alarms import Act, Alarm, Book, Changes
+from wickwatch.fleet import Facility
+from wickwatch.store.connect import Connection
+from wickwatch.watch.replay import replay
+from wickwatch.watch.schedule import SWEEP
+
+
+def backtest(
+    conn: Connection,
+    facility_id: UUID,
+    start: datetime,
+    end: datetime,
+    rules: Mapping[str, float],
+    *,
+    every: timedelta = SWEEP,
+    seen: Callable[[datetime], None] = lambda as_of: None,
+) -> list[dict[str, object]]:
+    """Alarms raised in (start, end], oldest first, in the contract's shape; `suppressed` where nobody was called.
+
+    `rules` stand in place of those given anywhere; `seen` is told each moment as it is done. Raises InputError for a
+    rule that is none or a value that it does not take.
+    """
+    last: dict[UUID, tuple[Alarm, Facility]] = {}
+    for place, changes in replay(conn, Book(facility_id), start, end, every, rules, answer=answered):
+        last.update({alarm.id: (alarm, place) for alarm in changes.alarms})
+        seen(changes.as_of)
+    found = sorted(last.values(), key=lambda each: (each[0].raised_at, each[0].kind, str(each[0].id)))
+    return [alarms.as_json(alarm, place) | {"suppressed": alarm.called_at is None} for alarm, place in found]
+
+
+def answered(book: Book, as_of: datetime) -> Changes:
+    """Answers to everything in the book that only waits for one."""
+    waiting = [alarm for alarm in book.alarms.values() if alarm.state == "returned-unacknowledged"]
+    done = [alarms.apply(alarm, Act("acknowledge"), None, as_of) for alarm in waiting]
+    return Changes(as_of, (), tuple(alarm for alarm, _ in done), tuple(entry for _, entry in done if entry))
