@@ -29,7 +29,7 @@ TRIES_ADDRESS = 30
 TRIES_NAME = 100
 
 #: Marks a token, so that one that leaked into a file is recognised.
-TOKEN_PREFIX = "wickwatch_"
+TOKEN_PREFIX = "wickwatch_"  # noqa: S105 -- a mark, no secret
 
 # A try is written before the password is looked at, so that many at once can't slip through.
 _TRY: LiteralString = "INSERT INTO sign_in_try (name, address, at) VALUES (%s, %s, %s)"
@@ -58,7 +58,8 @@ _FORGET_SESSIONS: LiteralString = "DELETE FROM session WHERE expires_at <= %s"
 
 # Whose session this is, if it holds and the person is not disabled.
 _SESSION: LiteralString = """
-SELECT p.id, p.name, s.created_at, s.expires_at FROM session s JOIN person p ON p.id = s.person_id AND p.disabled_at IS NULL
+SELECT p.id, p.name, s.created_at, s.expires_at
+FROM session s JOIN person p ON p.id = s.person_id AND p.disabled_at IS NULL
 WHERE s.token_hash = %s AND s.expires_at > %s
 """
 
@@ -66,17 +67,18 @@ WHERE s.token_hash = %s AND s.expires_at > %s
 _PROLONG: LiteralString = "UPDATE session SET expires_at = %s WHERE token_hash = %s"
 
 # Whose token this is, if it holds and the person is not disabled.
-_TOKEN: LiteralString = """
+_BY_TOKEN: LiteralString = """
 SELECT p.id, p.name FROM api_token t JOIN person p ON p.id = t.person_id AND p.disabled_at IS NULL
 WHERE t.token_hash = %s AND t.revoked_at IS NULL AND (t.expires_at IS NULL OR t.expires_at > %s)
 """
 
 # A new token.
-_ADD_TOKEN: LiteralString = "INSERT INTO api_token (token_hash, person_id, label, expires_at) VALUES (%s, %s, %s, %s)"
+_ADD: LiteralString = "INSERT INTO api_token (token_hash, person_id, label, expires_at) VALUES (%s, %s, %s, %s)"
 
 # A person's tokens that were not revoked, newest first.
 _TOKENS: LiteralString = """
-SELECT id, label, created_at, expires_at FROM api_token WHERE person_id = %s AND revoked_at IS NULL ORDER BY created_at DESC, id
+SELECT id, label, created_at, expires_at FROM api_token
+WHERE person_id = %s AND revoked_at IS NULL ORDER BY created_at DESC, id
 """
 
 # Revoke one token of a person.
@@ -159,7 +161,7 @@ def by_session(conn: Connection, secret: str, at: datetime) -> Holder | None:
 
 def by_token(conn: Connection, secret: str, at: datetime) -> Holder | None:
     """Who holds this API token; None where it does not hold."""
-    row = conn.execute(_TOKEN, (digest(secret), at)).fetchone()
+    row = conn.execute(_BY_TOKEN, (digest(secret), at)).fetchone()
     return None if row is None else Holder(*row)
 
 
@@ -172,7 +174,7 @@ def new_token(conn: Connection, name: str, label: str, expires_at: datetime | No
     if not 1 <= len(text) <= 100 or not text.isprintable():
         raise InputError("label", label, "1 to 100 printable characters")
     secret = TOKEN_PREFIX + secrets.token_urlsafe(32)
-    conn.execute(_ADD_TOKEN, (digest(secret), people.person_named(conn, name), text, expires_at))
+    conn.execute(_ADD, (digest(secret), people.person_named(conn, name), text, expires_at))
     return secret
 
 

@@ -52,7 +52,7 @@ _BY_NAME: LiteralString = "SELECT id, password_hash, disabled_at FROM person WHE
 # Everyone with their roles, by name; the facility is null where a role holds everywhere.
 _EVERYONE: LiteralString = """
 SELECT p.id, p.name, p.created_at, p.disabled_at,
-       coalesce(array_agg(m.role || '@' || coalesce(f.slug, '') ORDER BY f.slug NULLS FIRST) FILTER (WHERE m.role IS NOT NULL), '{}')
+       array_agg(m.role || '@' || coalesce(f.slug, '') ORDER BY f.slug NULLS FIRST)
 FROM person p
 LEFT JOIN (membership m LEFT JOIN facility f ON f.id = m.facility_id) ON m.person_id = p.id
 GROUP BY p.id ORDER BY lower(p.name)
@@ -62,7 +62,7 @@ GROUP BY p.id ORDER BY lower(p.name)
 _DISABLE: LiteralString = "UPDATE person SET disabled_at = %s WHERE id = %s AND disabled_at IS NULL"
 
 # Replace a password.
-_SET_PASSWORD: LiteralString = "UPDATE person SET password_hash = %s WHERE id = %s"
+_REPLACE_HASH: LiteralString = "UPDATE person SET password_hash = %s WHERE id = %s"
 
 # End every session of a person.
 _END_SESSIONS: LiteralString = "DELETE FROM session WHERE person_id = %s"
@@ -141,7 +141,7 @@ def add_person(
 def everyone(conn: Connection) -> list[Person]:
     """All people by name, those disabled too."""
     return [
-        Person(id, name, created, disabled, tuple(_membership(text) for text in roles))
+        Person(id, name, created, disabled, tuple(_membership(text) for text in roles if text))
         for id, name, created, disabled, roles in conn.execute(_EVERYONE)
     ]
 
@@ -157,7 +157,7 @@ def disable(conn: Connection, name: str, at: datetime) -> None:
 def set_password(conn: Connection, name: str, password: str) -> None:
     """Replace a password and end the person's sessions, wherever they are. Raises InputError."""
     person_id = _person(conn, name)
-    conn.execute(_SET_PASSWORD, (_hash(password, name), person_id))
+    conn.execute(_REPLACE_HASH, (_hash(password, name), person_id))
     conn.execute(_END_SESSIONS, (person_id,))
 
 
@@ -175,7 +175,7 @@ def password_fits(conn: Connection, name: str, password: str) -> UUID | None:
     if person_id is None or known is None or disabled is not None:
         return None
     if _HASHER.check_needs_rehash(known):
-        conn.execute(_SET_PASSWORD, (_HASHER.hash(password), person_id))
+        conn.execute(_REPLACE_HASH, (_HASHER.hash(password), person_id))
     assert isinstance(person_id, UUID)
     return person_id
 

@@ -10,7 +10,8 @@ from wickwatch.store.pages.alarm_reads import (
     journal,
     notices,
 )
-from wickwatch.store.pages.charts import Bucket, buckets, work_between, work_of_alarm
+from wickwatch.store.pages.channels import ChannelRow, channel, channels, channels_named
+from wickwatch.store.pages.charts import Bucket, WorkRow, buckets, hourly_means, work_between, work_of_alarm
 from wickwatch.store.pages.place import (
     ContainerRow,
     LineRow,
@@ -22,11 +23,13 @@ from wickwatch.store.pages.place import (
     room_ids,
     rooms,
 )
+from wickwatch.store.pages.subjects import SubjectRow, subject
 from wickwatch.store.pages.watching import Counts, Stamp, counts, heard, stamp, sweeps, waiting_channels
 
 __all__ = [
     "AlarmRow",
     "Bucket",
+    "ChannelRow",
     "ContainerRow",
     "Counts",
     "Cursor",
@@ -36,12 +39,18 @@ __all__ = [
     "ReservoirRow",
     "RoomRow",
     "Stamp",
+    "SubjectRow",
+    "WorkRow",
     "alarm",
     "alarms",
     "buckets",
+    "channel",
+    "channels",
+    "channels_named",
     "containers",
     "counts",
     "heard",
+    "hourly_means",
     "journal",
     "lines",
     "notices",
@@ -49,6 +58,7 @@ __all__ = [
     "room_ids",
     "rooms",
     "stamp",
+    "subject",
     "sweeps",
     "waiting_channels",
     "work_between",

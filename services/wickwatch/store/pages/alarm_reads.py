@@ -16,7 +16,8 @@ from wickwatch.store.connect import Connection
 
 _COLUMNS: LiteralString = """
 SELECT a.id, a.facility_id, f.slug, f.name, f.zone, a.room_id, r.slug, r.name, a.kind, a.subject_type, a.subject_id,
-       a.subject_name, a.priority, a.state, a.condition_present, a.acknowledged_at, p.name, a.cause_id, a.shelved_until,
+       a.subject_name, a.priority, a.state, a.condition_present, a.acknowledged_at, p.name, a.cause_id,
+       a.shelved_until, a.out_of_service_until,
        a.raised_at, a.cleared_at, a.closed_at, a.outcome, a.message, a.evidence
 FROM alarm a
 JOIN facility f ON f.id = a.facility_id
@@ -87,6 +88,7 @@ class AlarmRow:
     acknowledged_by: str | None
     cause_id: UUID | None
     shelved_until: datetime | None
+    out_of_service_until: datetime | None
     raised_at: datetime
     cleared_at: datetime | None
     closed_at: datetime | None

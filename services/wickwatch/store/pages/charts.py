@@ -27,15 +27,23 @@ FROM rollup_1h WHERE channel_id = ANY (%(channels)s) AND at >= %(start)s AND at 
 GROUP BY channel_id, bucket ORDER BY channel_id, bucket
 """
 
+# Hourly means of channels, as two arrays for each: hours since a start, and means.
+_HOURLY: LiteralString = """
+SELECT channel_id, array_agg((extract(epoch FROM at - %(start)s) / 3600)::integer), array_agg(mean)
+FROM rollup_1h WHERE channel_id = ANY (%(channels)s) AND at >= %(start)s AND at < %(end)s GROUP BY channel_id
+"""
+
 # Work recorded for a room between two times, oldest first.
 _WORK: LiteralString = """
-SELECT w.at, w.kind, w.subject_type, w.subject_id, p.name, w.note FROM work_entry w LEFT JOIN person p ON p.id = w.person_id
+SELECT w.at, w.kind, w.subject_type, w.subject_id, p.name, w.note
+FROM work_entry w LEFT JOIN person p ON p.id = w.person_id
 WHERE w.facility_id = %s AND w.room_id = %s AND w.at >= %s AND w.at < %s ORDER BY w.at
 """
 
 # Work recorded from an alarm's page or link.
 _WORK_OF_ALARM: LiteralString = """
-SELECT w.at, w.kind, w.subject_type, w.subject_id, p.name, w.note FROM work_entry w LEFT JOIN person p ON p.id = w.person_id
+SELECT w.at, w.kind, w.subject_type, w.subject_id, p.name, w.note
+FROM work_entry w LEFT JOIN person p ON p.id = w.person_id
 WHERE w.alarm_id = %s ORDER BY w.at
 """
 
@@ -74,6 +82,15 @@ def buckets(
     statement = _COARSE if every >= timedelta(hours=1) else _FINE
     values = {"channels": list(channel_ids), "start": start, "end": end, "every": every}
     return [Bucket(*row) for row in conn.execute(statement, values, binary=True)]
+
+
+def hourly_means(
+    conn: Connection, channel_ids: Sequence[int], start: datetime, end: datetime
+) -> dict[int, dict[int, float]]:
+    """Mean of each whole hour in [start, end) by channel and by hours since `start`, which stands on an hour."""
+    values = {"channels": list(channel_ids), "start": start, "end": end}
+    rows = conn.execute(_HOURLY, values, binary=True)
+    return {channel: dict(zip(hours, means, strict=True)) for channel, hours, means in rows}
 
 
 def work_between(conn: Connection, facility_id: UUID, room_id: UUID, start: datetime, end: datetime) -> list[WorkRow]:

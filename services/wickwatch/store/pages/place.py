@@ -33,9 +33,11 @@ WHERE r.id = ANY (%s) AND r.retired_at IS NULL ORDER BY f.slug, r.slug, r.id
 
 # Containers of rooms with the channel that counts and its newest reading since it was attached.
 _CONTAINERS: LiteralString = """
-SELECT c.room_id, c.id, c.slug, c.name, c.line_id, c.stands_for, c.rules, a.channel_id, newest.last, newest.last_at
+SELECT c.room_id, c.id, c.slug, c.name, c.line_id, c.stands_for, c.rules, a.channel_id, ch.interval_s,
+       newest.last, newest.last_at
 FROM container c
 LEFT JOIN assignment a ON a.container_id = c.id AND a.quantity = 'tension' AND NOT a.twin AND a.during @> %(now)s
+LEFT JOIN channel ch ON ch.id = a.channel_id
 LEFT JOIN LATERAL (
     SELECT last, last_at FROM rollup_5m WHERE channel_id = a.channel_id AND at <= %(now)s ORDER BY at DESC LIMIT 1
 ) newest ON newest.last_at >= lower(a.during) OR lower_inf(a.during)
@@ -46,9 +48,10 @@ ORDER BY c.slug
 # Reservoirs of rooms, likewise, and the lines each feeds.
 _RESERVOIRS: LiteralString = """
 SELECT r.room_id, r.id, r.slug, r.name, r.shape, r.keys, r.sensor_zero_mm, r.outlet_mm, r.head_mm, r.rules,
-       a.channel_id, newest.last, newest.last_at
+       a.channel_id, ch.interval_s, newest.last, newest.last_at
 FROM reservoir r
 LEFT JOIN assignment a ON a.reservoir_id = r.id AND a.quantity = 'level' AND NOT a.twin AND a.during @> %(now)s
+LEFT JOIN channel ch ON ch.id = a.channel_id
 LEFT JOIN LATERAL (
     SELECT last, last_at FROM rollup_5m WHERE channel_id = a.channel_id AND at <= %(now)s ORDER BY at DESC LIMIT 1
 ) newest ON newest.last_at >= lower(a.during) OR lower_inf(a.during)
@@ -92,6 +95,7 @@ class ContainerRow:
     stands_for: int
     rules: Mapping[str, object]
     channel_id: int | None
+    interval_s: float | None
     tension_mbar: float | None
     read_at: datetime | None
 
@@ -111,6 +115,7 @@ class ReservoirRow:
     head_mm: float
     rules: Mapping[str, object]
     channel_id: int | None
+    interval_s: float | None
     level_mm: float | None
     read_at: datetime | None
 

@@ -25,7 +25,8 @@ WHERE f.id = ANY (%s) GROUP BY f.id
 # The newest sweep of each facility that ended well.
 _SWEEPS: LiteralString = """
 SELECT f.id, (
-    SELECT as_of FROM job_run j WHERE j.job = 'sweep' AND j.facility_id = f.id AND j.ok ORDER BY started_at DESC LIMIT 1)
+    SELECT as_of FROM job_run j WHERE j.job = 'sweep' AND j.facility_id = f.id AND j.ok
+    ORDER BY started_at DESC LIMIT 1)
 FROM facility f WHERE f.id = ANY (%s)
 """
 

@@ -1,0 +1,91 @@
+"""Makes the application: routes, errors, headers, static files, and the description of the interface.
+
+Not here: listening on a port (`web.server`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any
+
+from fastapi import FastAPI
+from fastapi.openapi.utils import get_openapi
+from markupsafe import Markup
+from psycopg_pool import ConnectionPool
+from starlette.middleware.gzip import GZipMiddleware
+
+from wickwatch import __version__
+from wickwatch.settings import Settings
+from wickwatch.store.connect import Connection
+from wickwatch.web import api, health, pages, problems, static
+from wickwatch.web.context import Context
+from wickwatch.web.headers import Headers
+from wickwatch.web.metrics import Metrics
+from wickwatch.web.problems import Problem
+from wickwatch.web.snapshot import Snapshots
+from wickwatch.web.templates import Templates
+from wickwatch.web.views.status import Card
+
+_ABOUT = (
+    "Rooms, readings, alarms and work of every facility the caller may see. Times are RFC 3339 in UTC, durations are "
+    "seconds, ids are text; a field that carries a unit says so in its name. Sign in on the page or give a token."
+)
+
+
+def utc_now() -> datetime:
+    """The clock of a running application."""
+    return datetime.now(UTC)
+
+
+def create_app(
+    settings: Settings, pool: ConnectionPool[Connection], clock: Callable[[], datetime] = utc_now
+) -> FastAPI:
+    """The application over a pool of connections; `clock` gives aware UTC time."""
+    app = FastAPI(
+        title="Wickwatch",
+        version=__version__,
+        description=_ABOUT,
+        docs_url=None,  # their pages load scripts from another host
+        redoc_url=None,
+        openapi_url=None,
+    )
+    files = static.load()
+    templates = Templates(files.version)
+    metrics = Metrics()
+
+    def draw(card: Card) -> Markup:
+        return templates.render("card.html", {"card": card})
+
+    app.state.web = Context(settings, pool, clock, templates, metrics, Snapshots(draw))
+    problems.install(app)
+    app.include_router(api.router)
+    app.include_router(health.router)
+    app.include_router(pages.router)
+    app.include_router(static.router(files))
+    app.add_middleware(GZipMiddleware, minimum_size=800, compresslevel=5)
+    app.add_middleware(Headers, metrics=metrics, secure=app.state.web.secure)
+    app.openapi = lambda: _openapi(app)  # type: ignore[method-assign]  # the way FastAPI gives to change it
+    return app
+
+
+def _openapi(app: FastAPI) -> dict[str, Any]:
+    """The description of the interface, with our shape of errors in place of the framework's."""
+    if app.openapi_schema is None:
+        made = get_openapi(title=app.title, version=app.version, description=app.description, routes=app.routes)
+        schemas = made.setdefault("components", {}).setdefault("schemas", {})
+        for name in ("HTTPValidationError", "ValidationError"):
+            schemas.pop(name, None)
+        problem = Problem.model_json_schema(ref_template="#/components/schemas/{model}")
+        schemas |= problem.pop("$defs", {})
+        schemas["Problem"] = problem
+        made["components"]["securitySchemes"] = {
+            "token": {"type": "http", "scheme": "bearer"},
+            "session": {"type": "apiKey", "in": "cookie", "name": "wickwatch_session"},
+        }
+        for path, calls in made["paths"].items():
+            if path.startswith("/api/"):
+                for call in calls.values():
+                    call["security"] = [{"token": []}, {"session": []}]
+        app.openapi_schema = made
+    return app.openapi_schema

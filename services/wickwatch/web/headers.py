@@ -1,0 +1,73 @@
+"""Headers on every answer: nothing from another host, nothing inline, nothing guessed; and a count of each request.
+
+Not here: compression of pages, which their own thread does (`web.templates`).
+"""
+
+from __future__ import annotations
+
+import time
+
+from starlette.datastructures import MutableHeaders
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from wickwatch.web.metrics import Metrics
+
+_POLICY = "; ".join(
+    [
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self'",
+        "connect-src 'self'",
+        "manifest-src 'self'",
+        "form-action 'self'",
+        "base-uri 'none'",
+        "frame-ancestors 'none'",
+    ]
+)
+
+HEADERS = {
+    "Content-Security-Policy": _POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
+}
+
+#: Where people come over TLS, they do so for the next year without asking.
+_TRANSPORT = "max-age=31536000"
+
+
+class Headers:
+    """Outermost middleware."""
+
+    def __init__(self, app: ASGIApp, metrics: Metrics, secure: bool) -> None:
+        self._app = app
+        self._metrics = metrics
+        self._headers = HEADERS | ({"Strict-Transport-Security": _TRANSPORT} if secure else {})
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on, add the headers to its answer, and count it."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        started = time.perf_counter()
+        status = 500
+
+        async def send_with_headers(message: Message) -> None:
+            nonlocal status
+            if message["type"] == "http.response.start":
+                status = message["status"]
+                headers = MutableHeaders(scope=message)
+                for name, value in self._headers.items():
+                    headers[name] = value
+                if "cache-control" not in headers:
+                    headers["Cache-Control"] = "private, no-cache"
+            await send(message)
+
+        try:
+            await self._app(scope, receive, send_with_headers)
+        finally:
+            route = getattr(scope.get("route"), "path", "none")
+            self._metrics.request(scope["method"], route, status, time.perf_counter() - started)

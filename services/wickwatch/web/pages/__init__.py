@@ -1,0 +1,14 @@
+"""Pages for people, made by the server; reading them needs no script."""
+
+from fastapi import APIRouter
+
+from wickwatch.web.pages import alarms, me, room, sign_in, status
+
+router = APIRouter(include_in_schema=False)
+router.include_router(status.router)
+router.include_router(room.router)
+router.include_router(alarms.router)
+router.include_router(sign_in.router)
+router.include_router(me.router)
+
+__all__ = ["router"]

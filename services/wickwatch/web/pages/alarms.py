@@ -1,0 +1,163 @@
+"""The alarms list, one alarm, and what a person may do with it."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Query, Request, Response
+
+from wickwatch.store import pages
+from wickwatch.store.connect import Connection
+from wickwatch.store.pages import AlarmRow, Cursor
+from wickwatch.web import act
+from wickwatch.web.access import FORM_FIELD, Call, PageCall
+from wickwatch.web.api.fields import cursor_moment, cursor_uuid, pack, unpack, uuid
+from wickwatch.web.pages.show import alive, go, part, show
+from wickwatch.web.problems import not_found
+from wickwatch.web.snapshot import load_rooms
+from wickwatch.web.views import alarm as view
+from wickwatch.web.views.chart import Chart, Marked
+from wickwatch.web.views.room import Window, channel_ids, level_chart, tension_chart
+
+router = APIRouter()
+
+_PAGE = 50
+_MOST_EXPLAINED = 100
+
+#: What the chart of an alarm shows: how long before it was raised, and after at most.
+_BEFORE = timedelta(hours=18)
+_AFTER = timedelta(hours=6)
+_EVERY = timedelta(minutes=10)
+
+Token = Annotated[str, Form(alias=FORM_FIELD)]
+Note = Annotated[str, Form(max_length=500)]
+
+
+@router.get("/alarms")
+def list_page(
+    request: Request,
+    call: PageCall,
+    show_what: Annotated[str, Query(alias="show", max_length=10)] = "open",
+    cursor: Annotated[str, Query(max_length=200)] = "",
+) -> Response:
+    """Alarms that are open, the most urgent first; or those that are over, newest first."""
+    active = show_what != "over"
+    after = None
+    if cursor:
+        at, id = unpack(cursor, 2)
+        after = Cursor(cursor_moment(at, cursor), cursor_uuid(id, cursor))
+    with call.web.connection() as conn:
+        rows = pages.alarms(conn, call.facility_ids, _PAGE + 1, active=active, after=after)
+        banners = alive(conn, call)
+    last = rows[_PAGE - 1] if len(rows) > _PAGE else None
+    more = pack(last.raised_at.isoformat(), str(last.id)) if last else None
+    made = view.list_page(rows[:_PAGE], active, more, len(call.facilities) > 1, banners, call.now)
+    return show(request, call, "alarms.html", made)
+
+
+@router.get("/alarms/{id}")
+def one_page(
+    request: Request,
+    call: PageCall,
+    id: str,
+    part_of: Annotated[str, Query(alias="part", max_length=10)] = "",
+) -> Response:
+    """One alarm."""
+    with call.web.connection() as conn:
+        row = _alarm(conn, call, id)
+        made = view.alarm_page(
+            row,
+            pages.journal(conn, row.id),
+            pages.notices(conn, row.id),
+            pages.work_of_alarm(conn, row.id),
+            pages.alarm(conn, row.cause_id, [row.facility_id]) if row.cause_id else None,
+            pages.alarms(conn, [row.facility_id], _MOST_EXPLAINED, cause_id=row.id),
+            _chart(conn, call, row),
+            alive(conn, call),
+            call.facilities[row.facility_id].allows("grower"),
+            call.now,
+        )
+    if part_of == "alarm":
+        return part(request, call, "alarm_part.html", made)
+    return show(request, call, "alarm.html", made)
+
+
+@router.post("/alarms/{id}/acknowledge")
+def acknowledge(call: PageCall, id: str, form_token: Token = "", note: Note = "") -> Response:
+    """Say "mine"."""
+    return _answer(call, id, form_token, "acknowledge", note=note)
+
+
+@router.post("/alarms/{id}/shelve")
+def shelve(
+    call: PageCall,
+    id: str,
+    hours: Annotated[int, Form(ge=1, le=24)] = 4,
+    form_token: Token = "",
+    note: Note = "",
+) -> Response:
+    """Take it out of sight for some hours."""
+    return _answer(call, id, form_token, "shelve", note=note, for_=timedelta(hours=hours))
+
+
+@router.post("/alarms/{id}/unshelve")
+def unshelve(call: PageCall, id: str, form_token: Token = "") -> Response:
+    """Bring it back."""
+    return _answer(call, id, form_token, "unshelve")
+
+
+@router.post("/alarms/{id}/work")
+def work(
+    call: PageCall,
+    id: str,
+    kind: Annotated[str, Form(max_length=40)],
+    at: Annotated[str, Form(max_length=20)] = "",
+    note: Annotated[str, Form(max_length=2000)] = "",
+    form_token: Token = "",
+) -> Response:
+    """Record what was done about it."""
+    call.check_form(form_token)
+    with call.web.connection() as conn:
+        row = _alarm(conn, call, id)
+        subject = f"{row.subject_type}:{row.subject_id}"
+        act.record_from_form(conn, call, row.facility_id, kind, subject, at, note, row.id)
+    return go(f"/alarms/{row.id}")
+
+
+def _answer(
+    call: Call, id: str, form_token: str, name: act.ActName, note: str = "", for_: timedelta | None = None
+) -> Response:
+    call.check_form(form_token)
+    with call.web.connection() as conn:
+        row = _alarm(conn, call, id)
+    act.answer(call, row, name, note, for_)
+    return go(f"/alarms/{row.id}")
+
+
+def _alarm(conn: Connection, call: Call, id: str) -> AlarmRow:
+    row = pages.alarm(conn, uuid(id, "alarm"), call.facility_ids)
+    if row is None:
+        raise not_found("alarm")
+    return row
+
+
+def _chart(conn: Connection, call: Call, row: AlarmRow) -> Chart | None:
+    """Tension or level around the moment an alarm was raised."""
+    if row.room_id is None or row.subject_type not in ("container", "reservoir", "line", "room"):
+        return None
+    seconds = _EVERY.total_seconds()
+    until = min(row.raised_at + _AFTER, call.now)
+    end = type(until).fromtimestamp((until.timestamp() // seconds + 1) * seconds, until.tzinfo)
+    shown = Window(end - _BEFORE - _AFTER, end, _EVERY)
+    states, _ = load_rooms(conn, row.facility_id, [row.room_id], call.now, call.web.snapshots.run_outs)
+    if not states:
+        return None
+    state = states[0]
+    only = row.subject_id if row.subject_type in ("container", "reservoir") else None
+    buckets = pages.buckets(conn, channel_ids(state, only), shown.start, shown.end, shown.every)
+    mark = [Marked(row.raised_at, "alarm", "raised", "", row.priority)]
+    for reservoir in state.reservoirs:
+        if reservoir.row.id == row.subject_id:
+            return level_chart(state, reservoir, shown, buckets, mark)
+    return tension_chart(state, shown, buckets, mark, only)

@@ -1,0 +1,104 @@
+"""One room: its page, the table behind its charts, the values for the pointer, and recording work."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Query, Request, Response
+from fastapi.responses import JSONResponse
+
+from wickwatch.store import pages
+from wickwatch.store.connect import Connection
+from wickwatch.web import act
+from wickwatch.web.access import FORM_FIELD, Call, PageCall
+from wickwatch.web.api.fields import uuid
+from wickwatch.web.pages.show import alive, go, part, show
+from wickwatch.web.problems import not_found
+from wickwatch.web.snapshot import load_rooms
+from wickwatch.web.views import room as view
+from wickwatch.web.views.state import RoomState
+
+router = APIRouter()
+
+SpanKey = Annotated[str, Query(alias="span", max_length=10)]
+
+#: Alarms marked on one chart at most, the newest.
+_MOST_MARKS = 200
+
+
+@router.get("/rooms/{id}")
+def page(
+    request: Request,
+    call: PageCall,
+    id: str,
+    span_key: SpanKey = "",
+    part_of: Annotated[str, Query(alias="part", max_length=10)] = "",
+) -> Response:
+    """The room page."""
+    span = view.span_of(span_key)
+    shown = view.window(span, call.now)
+    with call.web.connection() as conn:
+        state = _room(conn, call, id)
+        buckets = _buckets(conn, state, shown)
+        alarms = pages.alarms(conn, [state.row.facility_id], _MOST_MARKS, room_id=state.row.id, since=shown.start)
+        work = pages.work_between(conn, state.row.facility_id, state.row.id, shown.start, shown.end)
+        banners = alive(conn, call)
+    may_act = call.facilities[state.row.facility_id].allows("grower")
+    made = view.page(state, span, shown, buckets, alarms, work, banners, call.now, may_act)
+    if part_of == "room":
+        return part(request, call, "room_part.html", made)
+    return show(request, call, "room.html", made)
+
+
+@router.get("/rooms/{id}/table")
+def table(request: Request, call: PageCall, id: str, span_key: SpanKey = "") -> Response:
+    """The values of the charts as a table."""
+    span = view.span_of(span_key)
+    shown = view.window(span, call.now)
+    with call.web.connection() as conn:
+        state = _room(conn, call, id)
+        buckets = _buckets(conn, state, shown)
+        banners = alive(conn, call)
+    made = view.table(state, shown, buckets, call.now)
+    return show(request, call, "table.html", made, state=state, span=span, spans=view.SPANS, found=banners)
+
+
+@router.get("/rooms/{id}/values")
+def values(call: PageCall, id: str, span_key: SpanKey = "") -> Response:
+    """The values of the charts for the script that tells them under the pointer."""
+    shown = view.window(view.span_of(span_key), call.now)
+    with call.web.connection() as conn:
+        state = _room(conn, call, id)
+        buckets = _buckets(conn, state, shown)
+    return JSONResponse(view.pointer_values(state, shown, buckets, call.now))
+
+
+@router.post("/rooms/{id}/work")
+def record(
+    call: PageCall,
+    id: str,
+    kind: Annotated[str, Form(max_length=40)],
+    subject: Annotated[str, Form(max_length=60)],
+    at: Annotated[str, Form(max_length=20)] = "",
+    note: Annotated[str, Form(max_length=2000)] = "",
+    form_token: Annotated[str, Form(alias=FORM_FIELD)] = "",
+) -> Response:
+    """Record what somebody did, and show the room again."""
+    call.check_form(form_token)
+    with call.web.connection() as conn:
+        state = _room(conn, call, id)
+        act.record_from_form(conn, call, state.row.facility_id, kind, subject, at, note)
+    return go(f"/rooms/{state.row.id}#work")
+
+
+def _room(conn: Connection, call: Call, id: str) -> RoomState:
+    """A room the visitor may see."""
+    rows = pages.rooms(conn, [uuid(id, "room")])
+    if not rows or rows[0].facility_id not in call.facilities:
+        raise not_found("room")
+    states, _ = load_rooms(conn, rows[0].facility_id, [rows[0].id], call.now, call.web.snapshots.run_outs)
+    return states[0]
+
+
+def _buckets(conn: Connection, state: RoomState, shown: view.Window) -> list[pages.Bucket]:
+    return pages.buckets(conn, view.channel_ids(state), shown.start, shown.end, shown.every)

@@ -1,0 +1,49 @@
+"""What all pages share: the frame around them, banners, and going back where one came from.
+
+Not here: any page's own content.
+"""
+
+from __future__ import annotations
+
+from fastapi import Request, Response
+from fastapi.responses import RedirectResponse
+
+from wickwatch.store import jobs, pages
+from wickwatch.store.connect import Connection
+from wickwatch.web.access import Call
+from wickwatch.web.templates import html
+from wickwatch.web.views.watching import Banner, banners
+
+
+def show(request: Request, call: Call, template: str, page: object, **values: object) -> Response:
+    """A page in its frame."""
+    everything = {
+        "page": page,
+        "visitor": call.name,
+        "form_token": call.form_token(),
+        "path": request.url.path,
+        **values,
+    }
+    return html(request, call.web.templates.render(template, everything))
+
+
+def part(request: Request, call: Call, template: str, page: object, **values: object) -> Response:
+    """The part of a page that changes by itself, without its frame."""
+    return html(request, call.web.templates.render(template, {"page": page, **values}))
+
+
+def alive(conn: Connection, call: Call) -> tuple[Banner, ...]:
+    """Banners for what is not alive."""
+    facilities = list(call.facilities.values())
+    return banners(jobs.parts(conn), pages.sweeps(conn, call.facility_ids), facilities, call.now)
+
+
+def go(path: str) -> Response:
+    """Lead to another page after a form."""
+    return RedirectResponse(local(path), 303)
+
+
+def local(path: str) -> str:
+    """A path on this host, the first page for anything else."""
+    fine = path.startswith("/") and not path.startswith(("//", "/\\")) and path.isprintable() and "\\" not in path
+    return path if fine else "/"

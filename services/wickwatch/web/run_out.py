@@ -1,0 +1,170 @@
+"""When each reservoir runs out, remembered for a few minutes, since it follows from days of draw.
+
+The draw by day and by night is fitted over the last three days between refills, and the water there is now is drawn
+by it hour by hour. Not here: the statistics (`agronomy`), or an alarm for it (`detect`).
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime, time, timedelta
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.agronomy import draw, forecast, segments
+from wickwatch.agronomy.arrays import Interval
+from wickwatch.store import pages
+from wickwatch.store.connect import Connection
+from wickwatch.store.pages import ReservoirRow, RoomRow
+from wickwatch.web.views.state import RunOut, reservoir_tank
+
+#: Hours of levels that tell the draw. Chosen here: three days, so that one odd day does not decide.
+HOURS = 72
+
+#: A draw is told again when it is this old.
+LIFE = timedelta(minutes=5)
+
+#: Fewest hours of levels that tell anything.
+_FEWEST = 12
+
+#: A rise of this part of the tank within three hours is a refill and not a wave.
+_REFILL = 0.05
+
+#: A draw smaller than this part of the tank in a day can't be told from noise: no end is named.
+_LEAST_PER_DAY = 0.005
+
+_CONFIDENCE = 0.8
+
+
+class RunOuts:
+    """Run-outs by reservoir."""
+
+    def __init__(self) -> None:
+        self._kept: dict[UUID, tuple[datetime, RunOut | None]] = {}
+        self._lock = threading.Lock()
+
+    def of(
+        self, conn: Connection, rooms: Sequence[RoomRow], reservoirs: Sequence[ReservoirRow], now: datetime
+    ) -> dict[UUID, RunOut]:
+        """Run-outs of those reservoirs for which one can be told."""
+        with self._lock:
+            due = [row for row in reservoirs if not self._fresh(row.id, now)]
+            found = run_outs(conn, rooms, due, now) if due else {}
+            for row in due:
+                self._kept[row.id] = (now, found.get(row.id))
+            kept = {row.id: self._kept[row.id][1] for row in reservoirs}
+        return {id: run_out for id, run_out in kept.items() if run_out is not None}
+
+    def _fresh(self, reservoir_id: UUID, now: datetime) -> bool:
+        kept = self._kept.get(reservoir_id)
+        return kept is not None and timedelta() <= now - kept[0] < LIFE
+
+
+def run_outs(
+    conn: Connection, rooms: Sequence[RoomRow], reservoirs: Sequence[ReservoirRow], now: datetime
+) -> dict[UUID, RunOut]:
+    """Run-outs of those reservoirs for which one can be told, by reservoir."""
+    channels = [row.channel_id for row in reservoirs if row.channel_id is not None]
+    hour = now.astimezone(UTC).replace(minute=0, second=0, microsecond=0)
+    start = hour - timedelta(hours=HOURS)
+    levels = pages.hourly_means(conn, channels, start, hour)
+    by_room: dict[UUID, list[ReservoirRow]] = defaultdict(list)
+    for row in reservoirs:
+        if row.channel_id in levels and row.level_mm is not None:
+            by_room[row.room_id].append(row)
+    found: dict[UUID, RunOut] = {}
+    for lights, group in _by_lights(rooms, by_room).items():
+        found |= _told(group, lights, levels, start, now)
+    return found
+
+
+_Lights = tuple[str, time, time]
+
+
+def _by_lights(
+    rooms: Sequence[RoomRow], by_room: Mapping[UUID, list[ReservoirRow]]
+) -> dict[_Lights, list[ReservoirRow]]:
+    """Reservoirs whose rooms share one photoperiod, so that they are told together."""
+    groups: dict[_Lights, list[ReservoirRow]] = defaultdict(list)
+    for room in rooms:
+        groups[room.zone, room.lights_on, room.lights_off].extend(by_room.get(room.id, []))
+    return {lights: group for lights, group in groups.items() if group}
+
+
+def _told(
+    group: Sequence[ReservoirRow],
+    lights: _Lights,
+    levels: Mapping[int, Mapping[int, float]],
+    start: datetime,
+    now: datetime,
+) -> dict[UUID, RunOut]:
+    rows, volumes, usable, full = [], [], [], []
+    for row in group:
+        tank = reservoir_tank(row)
+        if tank is None or row.channel_id is None or row.level_mm is None:
+            continue
+        series = np.full(HOURS, np.nan)
+        for number, level in levels[row.channel_id].items():
+            series[number] = level
+        if np.count_nonzero(~np.isnan(series)) < _FEWEST:
+            continue
+        empty = float(tank.clip_level_mm(row.outlet_mm + row.head_mm))
+        rows.append(row)
+        volumes.append(tank.volume_l(tank.clip_level_mm(series + row.sensor_zero_mm)))
+        usable.append(float(tank.usable_l(tank.clip_level_mm(row.level_mm + row.sensor_zero_mm), empty)))
+        full.append(tank.full_l)
+    if not rows:
+        return {}
+    lit, since_on = _photoperiod(lights, now)
+    first = since_on - (now - start) / timedelta(hours=1) + 0.5
+    hours = first + np.arange(HOURS, dtype=np.float64)
+    drawn, day, night = _draw(np.stack(volumes), hours, lit, np.array(full))
+    ends = forecast.hours_to_draw(np.array(usable), day, night, since_on, lit)
+    least = _LEAST_PER_DAY * np.array(full)
+    return {
+        row.id: RunOut(
+            at=_moment(now, ends.value[number]),
+            soonest=_moment(now, ends.low[number]),
+            latest=_moment(now, ends.high[number]),
+            draw_l_per_h=float(drawn[number] / 24.0),
+        )
+        for number, row in enumerate(rows)
+        if drawn[number] > least[number] and np.isfinite(ends.value[number])
+    }
+
+
+def _draw(
+    volumes: NDArray[np.float64], hours: NDArray[np.float64], lit: float, full: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], Interval, Interval]:
+    """Litres a day, and the rates by day and night; a kind of hour that was not seen counts as the other."""
+    refills = segments.rising(volumes, 4, _REFILL * full)
+    stretches = segments.segments_between_jumps(refills, volumes)
+    rates = draw.day_and_night_draw(volumes, hours, np.full(len(volumes), lit), stretches, _CONFIDENCE)
+    day, night = _filled(rates.day, rates.night), _filled(rates.night, rates.day)
+    daily = np.maximum(day.value, 0.0) * lit + np.maximum(night.value, 0.0) * (24.0 - lit)
+    return np.where(np.isnan(daily), 0.0, daily), day, night
+
+
+def _filled(own: Interval, other: Interval) -> Interval:
+    ends = [np.where(np.isnan(mine), theirs, mine) for mine, theirs in zip(own.ends, other.ends, strict=True)]
+    value, low, high = (np.nan_to_num(end) for end in ends)
+    return replace(own, value=value, low=low, high=high)
+
+
+def _photoperiod(lights: _Lights, now: datetime) -> tuple[float, float]:
+    """Hours of light a day, and hours since the lights last came on, by the facility's clock."""
+    zone, on, off = lights
+    minutes = [each.hour * 60 + each.minute for each in (on, off, now.astimezone(ZoneInfo(zone)))]
+    lit = ((minutes[1] - minutes[0]) % 1440) / 60.0 or 24.0
+    return lit, ((minutes[2] - minutes[0]) % 1440) / 60.0
+
+
+def _moment(now: datetime, hours: float) -> datetime | None:
+    """A time so many hours from now, None where it is years away."""
+    return now + timedelta(hours=float(hours)) if hours < 24 * 400 else None

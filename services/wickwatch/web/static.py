@@ -1,0 +1,76 @@
+"""Our style sheet, scripts and icons, held in memory and kept by browsers until they change.
+
+Not here: templates.
+"""
+
+from __future__ import annotations
+
+import gzip
+from collections.abc import Mapping
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+
+from fastapi import APIRouter, Request, Response
+
+from wickwatch.web.problems import ProblemError
+
+_FOLDER = Path(__file__).parent / "static"
+
+_TYPES = {
+    ".css": "text/css",
+    ".js": "text/javascript",
+    ".svg": "image/svg+xml",
+    ".webmanifest": "application/manifest+json",
+}
+
+
+@dataclass(frozen=True)
+class File:
+    """One file, plain and compressed."""
+
+    media_type: str
+    plain: bytes
+    compressed: bytes
+
+
+@dataclass(frozen=True)
+class Files:
+    """All files by path; `version` changes with any of them and is part of their address."""
+
+    version: str
+    by_path: Mapping[str, File]
+
+
+def load() -> Files:
+    """Read the files that come with the package."""
+    found = {}
+    digest = sha256()
+    for path in sorted(_FOLDER.rglob("*")):
+        if path.suffix in _TYPES:
+            plain = path.read_bytes()
+            digest.update(plain)
+            found[path.relative_to(_FOLDER).as_posix()] = File(
+                _TYPES[path.suffix], plain, gzip.compress(plain, 9, mtime=0)
+            )
+    return Files(digest.hexdigest()[:16], found)
+
+
+def router(files: Files) -> APIRouter:
+    """Serves the files."""
+    made = APIRouter(include_in_schema=False)
+
+    @made.get("/static/{version}/{path:path}", name="static")
+    async def serve(version: str, path: str, request: Request) -> Response:
+        file = files.by_path.get(path)
+        if file is None:
+            raise ProblemError(404, "there is no such file")
+        keep = "public, max-age=31536000, immutable" if version == files.version else "no-cache"
+        headers = {"Cache-Control": keep, "Vary": "Accept-Encoding"}
+        body = file.plain
+        if "gzip" in request.headers.get("accept-encoding", ""):
+            body = file.compressed
+            headers["Content-Encoding"] = "gzip"
+        return Response(body, headers=headers, media_type=file.media_type)
+
+    return made

@@ -1,0 +1,56 @@
+"""HTML templates, and the one function that turns a page's data into an answer.
+
+Templates hold loops and choices only. Pages are compressed in the thread that made them, so that a long one holds
+nobody else up. Not here: what a page shows (`web.views`).
+"""
+
+from __future__ import annotations
+
+import gzip
+from collections.abc import Mapping
+from hashlib import sha256
+from pathlib import Path
+
+from fastapi import Request, Response
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from wickwatch.web.views import words
+
+_FOLDER = Path(__file__).parent
+
+#: Shorter answers gain nothing.
+_COMPRESS_FROM = 800
+_LEVEL = 5
+
+
+class Templates:
+    """All templates, compiled once."""
+
+    def __init__(self, static_version: str) -> None:
+        self._environment = Environment(
+            loader=FileSystemLoader(_FOLDER),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+            auto_reload=False,
+        )
+        self._environment.globals |= {"static_version": static_version, "words": words}
+
+    def render(self, name: str, values: Mapping[str, object]) -> Markup:
+        """One template as HTML."""
+        return Markup(self._environment.get_template(name).render(values))  # noqa: S704 -- autoescaped
+
+
+def html(request: Request, text: str, status: int = 200, headers: Mapping[str, str] | None = None) -> Response:
+    """HTML as an answer: compressed where the browser takes it, and 304 where it has the same already."""
+    body = text.encode()
+    tag = f'W/"{sha256(body).hexdigest()[:32]}"'
+    sent = {"ETag": tag, "Vary": "Accept-Encoding, Cookie", **(headers or {})}
+    if status == 200 and request.headers.get("if-none-match") == tag:
+        return Response(status_code=304, headers=sent)
+    if len(body) >= _COMPRESS_FROM and "gzip" in request.headers.get("accept-encoding", ""):
+        body = gzip.compress(body, _LEVEL, mtime=0)
+        sent["Content-Encoding"] = "gzip"
+    return Response(body, status, headers=sent, media_type="text/html")

@@ -1,0 +1,249 @@
+"""The alarms list and one alarm's page: evidence, journal, calls, cause and what it explains, steps.
+
+Not here: the sentence and the steps themselves (`alarms`), nor changing an alarm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from wickwatch import alarms as core
+from wickwatch.alarms.transitions import possible
+from wickwatch.detect.finding import Kind
+from wickwatch.store.pages import AlarmRow, JournalRow, NoticeRow, WorkRow
+from wickwatch.web.views import words
+from wickwatch.web.views.chart import Chart
+from wickwatch.web.views.status import Trouble, trouble
+from wickwatch.web.views.times import Moment, moment, span
+from wickwatch.web.views.watching import Banner
+from wickwatch.web.views.work import Choice, kinds_for
+
+#: Units by the ending of a number's name, the longest first.
+_UNITS: tuple[tuple[str, str], ...] = (
+    ("_mbar_per_day", "mbar/day"),
+    ("_mbar_per_hour", "mbar/h"),
+    ("_mbar_per_h", "mbar/h"),
+    ("_mm_per_h", "mm/h"),
+    ("_l_per_h", "l/h"),
+    ("_l_per_day", "l/day"),
+    ("_mbar", "mbar"),
+    ("_mm", "mm"),
+    ("_hours", "h"),
+    ("_h", "h"),
+    ("_minutes", "min"),
+    ("_min", "min"),
+    ("_days", "days"),
+    ("_percent", "%"),
+    ("_degC", "°C"),
+    ("_s", "s"),
+    ("_l", "l"),
+)
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One piece of evidence."""
+
+    label: str
+    value: str
+
+
+@dataclass(frozen=True)
+class Happened:
+    """One line of an alarm's life: from its journal, its calls or the work done."""
+
+    at: Moment
+    what: str
+    who: str
+    note: str
+    sort: datetime
+
+
+@dataclass(frozen=True)
+class AlarmPage:
+    """One alarm."""
+
+    id: UUID
+    trouble: Trouble
+    state: str
+    state_words: str
+    over: bool
+    room_id: UUID | None
+    room: str
+    facility: str
+    subject: str
+    subject_type: str
+    subject_value: str
+    lasted: str
+    outcome: str
+    shelved_until: Moment | None
+    facts: tuple[Fact, ...]
+    steps: tuple[str, ...]
+    cautions: tuple[str, ...]
+    life: tuple[Happened, ...]
+    cause: Trouble | None
+    explains: tuple[Trouble, ...]
+    chart: Chart | None
+    kinds: tuple[Choice, ...]
+    may_acknowledge: bool
+    may_shelve: bool
+    may_unshelve: bool
+    may_work: bool
+    zone: str
+    banners: tuple[Banner, ...]
+
+
+@dataclass(frozen=True)
+class ListLine:
+    """One alarm in the list."""
+
+    trouble: Trouble
+    room: str
+    facility: str
+    state_words: str
+    state: str
+    over: bool
+    ended: str
+
+
+@dataclass(frozen=True)
+class ListPage:
+    """The list: those open, or those over."""
+
+    active: bool
+    lines: tuple[ListLine, ...]
+    next_cursor: str | None
+    several: bool
+    banners: tuple[Banner, ...]
+
+
+def list_page(
+    rows: Sequence[AlarmRow],
+    active: bool,
+    next_cursor: str | None,
+    several: bool,
+    banners: Sequence[Banner],
+    now: datetime,
+) -> ListPage:
+    """The list in the order given."""
+    lines = tuple(
+        ListLine(
+            trouble=trouble(row, ZoneInfo(row.zone), now),
+            room=row.room_name or "",
+            facility=row.facility_name,
+            state=row.state,
+            state_words=words.STATES[row.state],
+            over=row.closed_at is not None,
+            ended=row.outcome or "",
+        )
+        for row in rows
+    )
+    return ListPage(active, lines, next_cursor, several, tuple(banners))
+
+
+def alarm_page(
+    row: AlarmRow,
+    journal: Sequence[JournalRow],
+    notices: Sequence[NoticeRow],
+    work: Sequence[WorkRow],
+    cause: AlarmRow | None,
+    explains: Sequence[AlarmRow],
+    drawn: Chart | None,
+    banners: Sequence[Banner],
+    may_act: bool,
+    now: datetime,
+) -> AlarmPage:
+    """One alarm; `may_act` where the visitor is at least a grower here."""
+    zone = ZoneInfo(row.zone)
+    events = possible(core_state(row.state))
+    open_ = row.closed_at is None
+    kind = core_kind(row.kind)
+    return AlarmPage(
+        id=row.id,
+        trouble=trouble(row, zone, now),
+        state=row.state,
+        state_words=words.STATES[row.state],
+        over=not open_,
+        room_id=row.room_id,
+        room=row.room_name or "",
+        facility=row.facility_name,
+        subject=row.subject_name,
+        subject_type=words.SUBJECTS[row.subject_type],
+        subject_value=f"{row.subject_type}:{row.subject_id}",
+        lasted=span((row.closed_at or now) - row.raised_at),
+        outcome=row.outcome or "",
+        shelved_until=moment(row.shelved_until, zone, now) if row.shelved_until and open_ else None,
+        facts=tuple(facts(row.evidence, zone, now)),
+        steps=tuple(core.STEPS[kind]),
+        cautions=tuple(core.CAUTIONS.get(kind, ())),
+        life=life(journal, notices, work, zone, now),
+        cause=trouble(cause, ZoneInfo(cause.zone), now) if cause else None,
+        explains=tuple(trouble(one, ZoneInfo(one.zone), now) for one in explains),
+        chart=drawn,
+        kinds=kinds_for(row.subject_type),
+        may_acknowledge=may_act and "acknowledged" in events and row.state != "acknowledged",
+        may_shelve=may_act and "shelved" in events and row.state != "shelved",
+        may_unshelve=may_act and "unshelved" in events,
+        may_work=may_act and open_ and bool(kinds_for(row.subject_type)),
+        zone=row.zone,
+        banners=tuple(banners),
+    )
+
+
+def facts(evidence: Mapping[str, object], zone: ZoneInfo, now: datetime) -> list[Fact]:
+    """Evidence as labels and values with their units, in the order a detector gave it."""
+    return [Fact(*_fact(name, value, zone, now)) for name, value in evidence.items() if value is not None]
+
+
+def life(
+    journal: Sequence[JournalRow],
+    notices: Sequence[NoticeRow],
+    work: Sequence[WorkRow],
+    zone: ZoneInfo,
+    now: datetime,
+) -> tuple[Happened, ...]:
+    """Everything that happened to an alarm, the newest first."""
+    told = []
+    for entry in journal:
+        note = str(entry.detail.get("note", "") or entry.detail.get("outcome", "") or "")
+        what = words.EVENTS.get(entry.event, entry.event)
+        told.append(Happened(moment(entry.at, zone, now), what, entry.person or "", note, entry.at))
+    for notice in notices:
+        at = notice.done_at or notice.created_at
+        what = f"Called by {words.WAYS.get(notice.way, notice.way)}, {words.NOTICE_STATES[notice.state]}"
+        told.append(Happened(moment(at, zone, now), what, notice.person or "", "", at))
+    for done in work:
+        what = words.WORK.get(done.kind, done.kind)
+        told.append(Happened(moment(done.at, zone, now), what, done.person or "", done.note, done.at))
+    return tuple(sorted(told, key=lambda one: one.sort, reverse=True))
+
+
+def core_kind(kind: str) -> Kind:
+    """A stored kind as the core names it."""
+    return next(known for known in core.STEPS if known == kind)
+
+
+def core_state(state: str) -> core.State:
+    """A stored state as the core names it."""
+    return next(known for known in core.STATES if known == state)
+
+
+def _fact(name: str, value: object, zone: ZoneInfo, now: datetime) -> tuple[str, str]:
+    stem, unit = next(((name.removesuffix(end), unit) for end, unit in _UNITS if name.endswith(end)), (name, ""))
+    label = stem.replace("_", " ").capitalize()
+    if isinstance(value, bool):
+        return label, "yes" if value else "no"
+    if isinstance(value, int | float):
+        digits = 0 if float(value).is_integer() or abs(value) >= 100 else 1 if abs(value) >= 1 else 2
+        return label, f"{value:.{digits}f}{' ' + unit if unit else ''}"
+    text = str(value)
+    if len(text) >= 16 and text[4:5] == "-" and "T" in text:
+        try:
+            return label, moment(datetime.fromisoformat(text), zone, now).text
+        except (ValueError, TypeError):
+            return label, text
+    return label, text
