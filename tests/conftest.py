@@ -18,7 +18,7 @@ from playwright.sync_api import Browser, Page
 
 from tests.parts import broker as broker_part
 from tests.parts import browser as browser_part
-from tests.parts import databases, mail, plain, timescale, webhook
+from tests.parts import containers, databases, mail, plain, timescale, webhook
 from tests.parts.broker import Broker
 from tests.parts.mail import Mailbox
 from tests.parts.packages import MissingPart
@@ -45,10 +45,15 @@ def pytest_configure(config: pytest.Config) -> None:
     if config.option.collectonly or not _wants_servers(config):
         return
     try:
-        for name, binaries in (("timescale", timescale.binaries()), ("plain", plain.binaries())):
-            server = config.stash[_STACK].enter_context(running(binaries))
+        contained = containers.available()
+        for name, part in (
+            ("timescale", containers.running() if contained else running(timescale.binaries())),
+            ("plain", running(plain.binaries())),
+        ):
+            server = config.stash[_STACK].enter_context(part)
+            where = ", in a container" if isinstance(server, containers.Contained) else ""
             config.stash[_URLS][name] = server.url()
-            config.stash[_HEADER].append(f"database: {databases.describe(server)}")
+            config.stash[_HEADER].append(f"database: {databases.describe(server)}{where}")
         config.stash[_HEADER].append(f"broker: {broker_part.describe()}")
         config.stash[_HEADER].append(f"browser: {browser_part.describe()}")
     except MissingPart as missing:

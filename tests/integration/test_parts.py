@@ -20,9 +20,7 @@ from tests.parts.webhook import Receiver
 
 
 def _client(broker: Broker, account: str, session: str = "") -> mqtt.Client:
-    client = mqtt.Client(
-        mqtt.CallbackAPIVersion.VERSION2, session, clean_session=not session, protocol=mqtt.MQTTv311
-    )
+    client = mqtt.Client(mqtt.CallbackAPIVersion.VERSION2, session, clean_session=not session, protocol=mqtt.MQTTv311)
     client.username_pw_set(account, broker_part.password(account))
     client.connect(broker.host, broker.port)
     client.loop_start()

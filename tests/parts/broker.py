@@ -63,7 +63,9 @@ class Broker:
         passwords = self.home / "passwords"
         passwords.write_text("".join(f"{name}:{password(name)}\n" for name in names))
         _own(passwords, self.user)
-        subprocess.run([program("mosquitto_passwd", "mosquitto"), "-U", str(passwords)], check=True, capture_output=True)
+        subprocess.run(
+            [program("mosquitto_passwd", "mosquitto"), "-U", str(passwords)], check=True, capture_output=True
+        )
         _own(passwords, self.user)
         if self.process is not None and self.process.poll() is None:
             self.process.send_signal(signal.SIGHUP)

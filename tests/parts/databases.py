@@ -13,6 +13,7 @@ from contextlib import contextmanager
 import psycopg
 from psycopg import sql
 
+from tests.parts.containers import Contained
 from tests.parts.postgres import Server
 
 _TEMPLATE = "migrated"
@@ -34,18 +35,17 @@ def migrated(server_url: str) -> Iterator[str]:
         yield url
 
 
-def describe(server: Server) -> str:
+def describe(server: Server | Contained) -> str:
     """What the server is, for a person: versions and the extension's edition."""
     with empty(server.url()) as url, psycopg.connect(url, autocommit=True) as connection:
         version = connection.info.server_version
         text = f"PostgreSQL {version // 10000}.{version % 10000}"
-        if server.binaries.name != "timescaledb":
+        if server.name != "timescaledb":
             return f"{text} without TimescaleDB"
         # The edition can be asked only where the extension is loaded.
         connection.execute("CREATE EXTENSION timescaledb")
         row = connection.execute(
-            "SELECT extversion, current_setting('timescaledb.license')"
-            " FROM pg_extension WHERE extname = 'timescaledb'"
+            "SELECT extversion, current_setting('timescaledb.license') FROM pg_extension WHERE extname = 'timescaledb'"
         ).fetchone()
         assert row is not None
         edition = {"apache": "Apache", "timescale": "Community"}.get(row[1], row[1])
@@ -57,7 +57,9 @@ def _created(server_url: str, template: str) -> Iterator[str]:
     name = f"t_{uuid.uuid4().hex[:12]}"
     with psycopg.connect(server_url, autocommit=True) as connection:
         connection.execute(
-            sql.SQL("CREATE DATABASE {} TEMPLATE {} STRATEGY FILE_COPY").format(sql.Identifier(name), sql.Identifier(template))
+            sql.SQL("CREATE DATABASE {} TEMPLATE {} STRATEGY FILE_COPY").format(
+                sql.Identifier(name), sql.Identifier(template)
+            )
         )
     try:
         yield server_url.rsplit("/", 1)[0] + f"/{name}"

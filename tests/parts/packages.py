@@ -34,7 +34,9 @@ def program(name: str, package: str) -> Path:
 def install(*packages: str) -> None:
     """Install as root; MissingPart naming them where that cannot be done."""
     if os.geteuid() != 0 or shutil.which("apt-get") is None:
-        raise MissingPart(f"not installed: {', '.join(packages)}; install them from Debian's packages, or run `make test` as root")
+        raise MissingPart(
+            f"not installed: {', '.join(packages)}; install them from Debian's packages, or run `make test` as root"
+        )
     env = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
     for command in (["update"], ["install", "-y", "--no-install-recommends", *packages]):
         done = subprocess.run([*_APT, *command], env=env, capture_output=True, text=True)

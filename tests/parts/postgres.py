@@ -20,7 +20,8 @@ import psycopg
 
 from tests.parts.process import folder, free_port, spawn, stop, unprivileged, wait_until
 
-_SETTINGS = {
+#: Of every server that tests start.
+SETTINGS = {
     "listen_addresses": "127.0.0.1",
     "unix_socket_directories": "",
     "fsync": "off",
@@ -58,14 +59,18 @@ class Server:
     user: pwd.struct_passwd | None
     process: subprocess.Popen[bytes] | None = None
 
+    @property
+    def name(self) -> str:
+        """Of the installation: plain or timescaledb."""
+        return self.binaries.name
+
     def url(self, database: str = "postgres") -> str:
         """The address of one database in this server."""
         return f"postgresql://postgres@127.0.0.1:{self.port}/{database}"
 
     def start(self) -> None:
         """Start and wait until it answers. After `kill` its old helpers may still be leaving, hence the tries."""
-        deadline_tries = 50
-        for _ in range(deadline_tries):
+        for _ in range(50):
             self.process = self._spawn("postgres", "-D", self._inside(self.home / "data"), dies_by=signal.SIGQUIT)
             running = self.process
             wait_until(lambda: running.poll() is not None or self._answers(), "PostgreSQL answering", 60)
@@ -95,7 +100,9 @@ class Server:
         root = self.binaries.root
         return str(path if root is None else Path("/") / path.relative_to(root))
 
-    def _spawn(self, program: str, *arguments: str, dies_by: signal.Signals = signal.SIGTERM) -> subprocess.Popen[bytes]:
+    def _spawn(
+        self, program: str, *arguments: str, dies_by: signal.Signals = signal.SIGTERM
+    ) -> subprocess.Popen[bytes]:
         bin_folder = self.binaries.folder / "bin"
         env = {"LC_ALL": "C.UTF-8", "PATH": f"{bin_folder}:/usr/bin:/bin"}
         if self.binaries.root is None:
@@ -119,7 +126,7 @@ class Server:
                            "--locale=C.UTF-8", "--no-sync", "--no-instructions")  # fmt: skip
         if made.wait(120) != 0:
             raise RuntimeError(f"initdb failed:\n{(self.home / 'log').read_text()[-2000:]}")
-        settings = {**_SETTINGS, "port": str(self.port), **self.binaries.settings}
+        settings = {**SETTINGS, "port": str(self.port), **self.binaries.settings}
         with (data / "postgresql.conf").open("a") as conf:
             conf.writelines(f"{name} = '{value}'\n" for name, value in settings.items())
 

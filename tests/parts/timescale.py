@@ -16,7 +16,8 @@ from tests.parts.packages import MissingPart, debian, install
 from tests.parts.postgres import Binaries
 
 _PACKAGE = "postgresql-17-timescaledb"
-_SETTINGS = {
+#: What the extension needs beside `postgres.SETTINGS`.
+PRELOAD = {
     "shared_preload_libraries": "timescaledb",
     "timescaledb.telemetry_level": "off",
     "timescaledb.max_background_workers": "24",
@@ -30,10 +31,10 @@ _HELP = (
 def binaries() -> Binaries:
     """An installed TimescaleDB; MissingPart says what to install where there is none."""
     for library in sorted(Path("/usr/lib/postgresql").glob("*/lib/timescaledb.so"), reverse=True):
-        return Binaries("timescaledb", library.parents[1], _SETTINGS)
+        return Binaries("timescaledb", library.parents[1], PRELOAD)
     tree = _tree()
     if os.geteuid() == 0 and _works(tree):
-        return Binaries("timescaledb", Path("/usr/lib/postgresql/17"), _SETTINGS, root=tree)
+        return Binaries("timescaledb", Path("/usr/lib/postgresql/17"), PRELOAD, root=tree)
     raise MissingPart(_HELP)
 
 
