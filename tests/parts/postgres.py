@@ -71,10 +71,7 @@ class Server:
     def start(self) -> None:
         """Start and wait until it answers. After `kill` its old helpers may still be leaving, hence the tries."""
         for _ in range(50):
-            self.process = self._spawn("postgres", "-D", self._inside(self.home / "data"), dies_by=signal.SIGQUIT)
-            running = self.process
-            wait_until(lambda: running.poll() is not None or self._answers(), "PostgreSQL answering", 60)
-            if running.poll() is None:
+            if self._started():
                 return
         raise RuntimeError(f"PostgreSQL does not start:\n{(self.home / 'log').read_text()[-2000:]}")
 
@@ -88,6 +85,12 @@ class Server:
         assert self.process is not None
         self.process.kill()
         self.process.wait()
+
+    def _started(self) -> bool:
+        process = self._spawn("postgres", "-D", self._inside(self.home / "data"), dies_by=signal.SIGQUIT)
+        self.process = process
+        wait_until(lambda: process.poll() is not None or self._answers(), "PostgreSQL answering", 60)
+        return process.poll() is None
 
     def _answers(self) -> bool:
         try:
@@ -134,7 +137,7 @@ class Server:
 @contextmanager
 def running(binaries: Binaries) -> Iterator[Server]:
     """A server of one's own for the length of the block."""
-    with folder(*([] if binaries.root is None else [binaries.root / "srv"])) as home:
+    with folder(None if binaries.root is None else binaries.root / "srv") as home:
         user = _user_of(binaries)
         server = Server(_within_reach(binaries, user, home), home, free_port(), user)
         server.initialise()

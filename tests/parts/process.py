@@ -68,7 +68,7 @@ def spawn(
             stderr=subprocess.STDOUT,
             env=None if env is None else dict(env),
             start_new_session=True,
-            preexec_fn=in_child,
+            preexec_fn=in_child,  # noqa: PLW1509 - nothing here holds a lock across a fork
         )
 
 
@@ -107,8 +107,9 @@ def answers(port: int) -> bool:
 
 
 @contextmanager
-def folder(base: Path = Path(tempfile.gettempdir())) -> Iterator[Path]:
+def folder(base: Path | None = None) -> Iterator[Path]:
     """A folder for one run, removed at its end; those of runs that were killed are removed by the next one."""
+    base = base or Path(tempfile.gettempdir())
     for old in base.glob("wickwatch-parts-*"):
         owner = old.name.split("-")[2]
         if owner.isdigit() and not Path(f"/proc/{owner}").exists():

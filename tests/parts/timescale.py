@@ -12,7 +12,7 @@ import shutil
 import subprocess
 from pathlib import Path
 
-from tests.parts.packages import MissingPart, debian, install
+from tests.parts.packages import MissingPartError, debian, install
 from tests.parts.postgres import Binaries
 
 _PACKAGE = "postgresql-17-timescaledb"
@@ -29,20 +29,20 @@ _HELP = (
 
 
 def binaries() -> Binaries:
-    """An installed TimescaleDB; MissingPart says what to install where there is none."""
+    """An installed TimescaleDB; MissingPartError says what to install where there is none."""
     for library in sorted(Path("/usr/lib/postgresql").glob("*/lib/timescaledb.so"), reverse=True):
         return Binaries("timescaledb", library.parents[1], PRELOAD)
     tree = _tree()
     if os.geteuid() == 0 and _works(tree):
         return Binaries("timescaledb", Path("/usr/lib/postgresql/17"), PRELOAD, root=tree)
-    raise MissingPart(_HELP)
+    raise MissingPartError(_HELP)
 
 
 def provide() -> Binaries:
     """An installed TimescaleDB, installing it first where this machine lacks it and we may."""
     try:
         return binaries()
-    except MissingPart:
+    except MissingPartError:
         if os.geteuid() != 0 or not debian():
             raise
     if debian() >= 13:
@@ -62,7 +62,7 @@ def _works(tree: Path) -> bool:
     if not (tree / "usr/lib/postgresql/17/lib/timescaledb.so").exists():
         return False
     version = subprocess.run(
-        ["chroot", str(tree), "/usr/lib/postgresql/17/bin/postgres", "--version"], capture_output=True
+        ["chroot", str(tree), "/usr/lib/postgresql/17/bin/postgres", "--version"], capture_output=True, check=False
     )
     return version.returncode == 0
 
@@ -94,7 +94,8 @@ def _make_tree(tree: Path) -> None:
             ],
             capture_output=True,
             text=True,
+            check=False,
         )
         if made.returncode != 0:
-            raise MissingPart(f"could not make a Debian 13 tree for TimescaleDB: {made.stderr.strip()[-500:]}")
+            raise MissingPartError(f"could not make a Debian 13 tree for TimescaleDB: {made.stderr.strip()[-500:]}")
         fresh.rename(tree)
