@@ -26,7 +26,7 @@ QUANTITIES_OF = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Subject:
     """One thing that can be watched; `name` is what people call it."""
 
@@ -35,7 +35,7 @@ class Subject:
     name: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Channel:
     """One quantity from one device.
 
@@ -52,7 +52,7 @@ class Channel:
     since: datetime | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Reservoir:
     """A tank that feeds by gravity.
 
@@ -77,7 +77,7 @@ class Reservoir:
         return self.outlet_mm + self.head_mm
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Line:
     """Tubing from a reservoir; `kind` is `loop` or `dead-end`."""
 
@@ -88,7 +88,7 @@ class Line:
     kind: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Container:
     """A pot or bed with an emitter; its probe may stand for several like containers."""
 
@@ -104,7 +104,7 @@ class Container:
     twin: Channel | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Room:
     """A room with its own photoperiod, in facility time; lights_off before lights_on means over midnight."""
 
@@ -121,7 +121,7 @@ class Room:
     humidity: Channel | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Gateway:
     """What publishes readings; `status` is its last birth or will message."""
 
@@ -132,7 +132,7 @@ class Gateway:
     heard_at: datetime | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True, weakref_slot=True)  # what is derived from a facility is kept while it lives
 class Facility:
     """A site with one time zone, and all that stands in it as of one moment."""
 
