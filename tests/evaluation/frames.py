@@ -52,31 +52,45 @@ class _Buckets:
         np.minimum.at(self.low.reshape(-1), key, value.astype(np.float32))
         np.maximum.at(self.high.reshape(-1), key, value.astype(np.float32))
 
+    def seal(self) -> _Whole:
+        """The same as means with NaN where a bucket holds nothing: what frames are slices of."""
+        some = self.count > 0
+        none = np.float32(np.nan)
+        mean = np.where(some, self.total / np.maximum(self.count, 1), np.nan).astype(np.float32)
+        low, high = np.where(some, self.low, none), np.where(some, self.high, none)
+        return _Whole(self.step, self.first, mean, low, high)
+
+
+@dataclass(frozen=True)
+class _Whole:
+    """Means and extremes of C channels over T buckets from bucket number `first` on."""
+
+    step: np.timedelta64
+    first: int
+    mean: NDArray[np.float32]
+    low: NDArray[np.float32]
+    high: NDArray[np.float32]
+
     def grid(self, as_of: np.datetime64, steps: int) -> Grid:
         """The `steps` whole buckets before `as_of`; those before the record began are empty."""
         end = int((as_of - _EPOCH) // self.step) - self.first
         left = end - steps
-        if left >= 0:
-            parts = slice(left, end)
-            count, total, low, high = (each[:, parts] for each in (self.count, self.total, self.low, self.high))
-        else:
-            pad = ((0, 0), (-left, 0))
-            parts = slice(0, max(end, 0))
-            count = np.pad(self.count[:, parts], pad)[:, -steps:]
-            total, low, high = (np.pad(each[:, parts], pad)[:, -steps:] for each in (self.total, self.low, self.high))
-        some = count > 0
-        mean = np.where(some, total / np.maximum(count, 1), np.nan).astype(np.float32)
-        none = np.float32(np.nan)
         start = _EPOCH + (self.first + left) * self.step
-        return Grid(start, self.step, mean, np.where(some, low, none), np.where(some, high, none))
+        if left >= 0:
+            return Grid(start, self.step, *(each[:, left:end] for each in (self.mean, self.low, self.high)))
+        pad = ((0, 0), (-left, 0))
+        parts = (
+            np.pad(each[:, : max(end, 0)], pad, constant_values=np.nan)[:, -steps:]
+            for each in (self.mean, self.low, self.high)
+        )
+        return Grid(start, self.step, *parts)
 
 
 @dataclass
 class Record:
-    """Readings of channels 0..C-1 (or of `ids`, ascending) between two moments.
+    """Readings of channels 0..C-1 (or of `ids`, ascending) between two moments, added in order of time.
 
-    Chunks are added in order of time. `frame` takes any moment; the newest reading is exact, because the readings of
-    the bucket in hand are kept.
+    `frame` takes any moment, and its newest reading is exact, until `forget` lets go of single readings.
     """
 
     ids: NDArray[np.int64]
@@ -88,6 +102,7 @@ class Record:
         init=False, default_factory=list
     )
     _last: tuple[NDArray[np.float64], NDArray[np.datetime64]] = field(init=False)
+    _whole: tuple[_Whole, _Whole] | None = field(init=False, default=None)
 
     def __post_init__(self) -> None:
         self._fine = _Buckets.empty(len(self.ids), FINE_STEP, self.start, self.end)
@@ -105,9 +120,10 @@ class Record:
         self._last[0][channel, column] = value  # of several, the last one stays
         self._last[1][channel, column] = at
         self._kept.append((channel, at, value))
+        self._whole = None
 
-    def seal(self) -> None:
-        """Carry newest readings forward and forget single readings: frames are then of moments on the 5-minute grid."""
+    def forget(self) -> None:
+        """Carry newest readings forward and let go of single ones: frames are then of moments on the 5-minute grid."""
         value, at = self._last
         column = np.arange(value.shape[1])
         source = np.maximum.accumulate(np.where(np.isnat(at), -1, column), axis=1)
@@ -120,14 +136,17 @@ class Record:
         self._kept = []
 
     def frame(self, as_of: np.datetime64) -> Frame:
-        """The frame as of a moment: any one before `seal`, one on the 5-minute grid after it."""
+        """The frame as of a moment: any one before `forget`, one on the 5-minute grid after it."""
+        if self._whole is None:
+            self._whole = self._fine.seal(), self._coarse.seal()
+        fine, coarse = self._whole
         value, at = self._newest(as_of)
         old = ~(at >= as_of - COARSE_STEPS * COARSE_STEP)
         return Frame(
             as_of=as_of.astype("datetime64[us]"),
             channels=self.ids,
-            fine=self._fine.grid(as_of, FINE_STEPS),
-            coarse=self._coarse.grid(as_of, COARSE_STEPS),
+            fine=fine.grid(as_of, FINE_STEPS),
+            coarse=coarse.grid(as_of, COARSE_STEPS),
             last_value=np.where(old, np.nan, value),
             last_at=np.where(old, _NEVER, at),
         )
@@ -136,7 +155,7 @@ class Record:
         if not self._kept:
             column = int((as_of - _EPOCH) // FINE_STEP) - self._fine.first - 1
             assert (as_of - _EPOCH) % FINE_STEP == np.timedelta64(0), (
-                "a sealed record has frames on the 5-minute grid only"
+                "such a record has frames on the 5-minute grid only"
             )
             return self._last[0][:, column], self._last[1][:, column]
         value, at = np.full(len(self.ids), np.nan), np.full(len(self.ids), _NEVER)

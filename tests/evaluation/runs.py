@@ -45,7 +45,7 @@ def run(scenario: Scenario, interval_s: int, rows: int = 2_000_000) -> list[Run]
             mine = (names.facility[chunk.channel] == number) & (chunk.channel < used)
             record.add(place_of[chunk.channel[mine]], chunk.at[mine], chunk.value[mine])
     for record in records:
-        record.seal()
+        record.forget()
     gateway_of = {name: names.gateways[number][1].slug for name, number in zip(names.names, names.gateway, strict=True)}
     truth = simulation.truth()
     places = facilities(simulation.fleet_toml(), names.names, gateway_of, interval_s)

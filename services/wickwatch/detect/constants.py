@@ -58,3 +58,95 @@ EMPTY_EARLY_MM = 3.0
 
 #: Fewest past days at the same hour from which "usual" is taken. Chosen here: with two, one bad day is half of it.
 USUAL_DAYS = 3
+
+# Tension: swings between waterings -----------------------------------------------------------------------------------
+
+#: Reversal [mbar] of hourly tension that is a watering or its end. Chosen here: above noise (tenths of a mbar for small
+#: electronic tensiometers, from memory) and under the play of an emitter's membrane (about ten).
+TURN_MBAR = 5.0
+
+#: Hours of tension in which swings are looked for. Chosen here: some tens of waterings.
+SWING_HOURS = 240
+
+#: Share of a container's finished rises (or falls) that its usual one covers, and how many must have been seen.
+SWING_SHARE = 0.9
+SWINGS_NEEDED = 4
+
+# Drying ---------------------------------------------------------------------------------------------------------------
+
+#: Fine buckets (of 5 minutes) that make "now".
+NOW_STEPS = 3
+
+#: Hours over which a fast drying is followed; before them lies what is usual. Chosen here: one photoperiod.
+FAST_HOURS = 24
+
+#: A rise this many times the container's usual one means that its emitter has not opened. Chosen here.
+RISE_BEYOND = 1.3
+
+#: Usual rise [mbar] where none is known, or it is smaller. Chosen here: the play of an emitter.
+LEAST_RISE_MBAR = 10.0
+
+#: Fast drying ends below this share of the rule's threshold. Chosen here.
+FAST_RELEASE = 0.6
+
+#: Fine buckets over which the present rise is measured: two hours, half a usual swing.
+RISE_STEPS = 24
+
+#: Hours of a day that must have told for the day to count.
+DAY_NEEDS_HOURS = 12
+
+#: Level of the intervals given with slopes and times. Usual for forecasts that people plan by.
+INTERVAL = 0.80
+
+#: A container's usual peak is the median of its daily highest hours, but not of these last days. Chosen here.
+PEAK_IGNORES_DAYS = 3
+
+#: A container is looked at for drying only this far [mbar] above its usual peak and above its set point: below, its
+#: emitter has not had to open, however fast it comes back from being wet. Chosen here.
+PEAK_MARGIN_MBAR = 8.0
+
+#: A slow drift once seen goes on while its slope is at least this share of the rule's and its chance without a trend at
+#: most this; whether it was seen is asked again as of these many hours ago. Chosen here.
+DRIFT_HOLD_SLOPE = 0.5
+DRIFT_HOLD_CHANCE = 0.25
+DRIFT_LOOK_BACK_H = (6, 12, 18, 24)
+
+#: A slow drift's onset is the last day within this [mbar] of the first days' level. Chosen here.
+ONSET_MBAR = 3.0
+
+#: Hours ahead within which a fast drying must reach the dry limit to be called. Chosen here: a photoperiod.
+FAST_HORIZON_H = 24.0
+
+#: The dry limit counts as passed after this many whole hours above it, and until this far [mbar] below it.
+ABOVE_HOURS = 2
+DRY_RELEASE_MBAR = 8.0
+
+#: A slow drift is also called, with the dry limit still far, once it has risen by this many times `fast_drying_mbar`:
+#: an emitter that far off its point wants re-setting. Chosen here.
+RISEN_FACTOR = 1.0
+
+# Believing an instrument ----------------------------------------------------------------------------------------------
+
+#: What a tensiometer in a container can show [mbar]: a little under zero in standing water, up to where water columns
+#: break (870 cm of water: Stannard 1992; about 85 kPa: Vaz et al. 2013). Lower bound: centimetres of standing water.
+TENSION_LOW_MBAR = -15.0
+TENSION_HIGH_MBAR = 900.0
+
+#: Fine buckets over which a leap is looked for.
+LEAP_STEPS = 6
+
+#: A rise this many times the container's own steepest usual one is no drying. Chosen here.
+LEAP_ROOM = 4.0
+
+#: Steepest usual rise [mbar/h] where a container shows less. Chosen here.
+LEAST_STEEP_MBAR_PER_H = 4.0
+
+#: Power of tension with which the rise of a drying medium grows: for van Genuchten curves dh/dtheta grows with h^n, and
+#: n is 1.3 to 1.6 for potting media (`agronomy.media`).
+STEEPENS = 1.5
+
+#: Share of the leap that must still stand for it to count: a cup out of its pot for minutes comes back.
+LEAP_STAYS = 0.5
+
+#: Last hours that do not count as usual, since the leap may lie in them.
+LEAP_IGNORES_HOURS = 48

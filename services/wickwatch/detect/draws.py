@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from wickwatch.agronomy.robust import MAD_TO_SIGMA, mad_sigma
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import same_hours
@@ -21,8 +22,6 @@ from wickwatch.detect.levels import Levels
 from wickwatch.detect.signals import Signals
 from wickwatch.detect.window import cut
 from wickwatch.fleet import Facility
-
-MAD_TO_SIGMA = 1.4826
 
 
 @dataclass(frozen=True)
@@ -85,7 +84,7 @@ def _usual(hourly: NDArray[np.float64], columns: NDArray[np.int64]) -> tuple[NDA
     padded = np.concatenate([hourly, np.full((len(hourly), 1), np.nan)], axis=1)
     past = padded[:, columns[:, 1:]]  # (R, 24, D); -1 is the padding
     median = nanmedian(past)
-    spread = MAD_TO_SIGMA * nanmedian(np.abs(past - median[:, :, np.newaxis]))
+    spread = mad_sigma(past)
     # An hour's own few days tell little about its spread: its neighbours' and the day's tell more.
     around = nanmedian(np.stack([np.roll(spread, by, axis=1) for by in (-1, 0, 1)], axis=-1))
     pooled = np.fmax(around, nanmedian(spread)[:, np.newaxis])

@@ -8,12 +8,13 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wickwatch.detect.clock import moment
 
 
-def rounded(value: float | np.floating, digits: int = 1) -> float | None:
-    """A finite value rounded; None for NaN and infinities."""
+def rounded(value: float | np.floating | NDArray[np.float64], digits: int = 1) -> float | None:
+    """A finite number (or array of no dimension) rounded; None for NaN and infinities."""
     number = round(float(value), digits)
     return number + 0.0 if math.isfinite(number) else None  # + 0.0 turns -0.0 into 0.0
 

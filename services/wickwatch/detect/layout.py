@@ -39,7 +39,7 @@ _RULE_COLUMN = {field.name: number for number, field in enumerate(fields(Rules))
 
 @dataclass(frozen=True)
 class Attached:
-    """Channels attached to N subjects, one each: id (-1 for none), usual interval (NaN unknown), from when (NaT always)."""
+    """Channels attached to N subjects, one each: id (-1 none), usual interval (NaN unknown), from when (NaT always)."""
 
     channel: NDArray[np.int64]
     interval_s: NDArray[np.float64]

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from wickwatch.agronomy.robust import mad_sigma
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect.clock import hours_since
 from wickwatch.detect.constants import LEVEL_MINUTES, LEVEL_RISE_MM
@@ -54,7 +55,7 @@ def levels(frame: Frame, place: Layout, signal: Signals) -> Levels:
     slope = np.where(enough, slope, 0.0)
     rest = recent - slope[:, np.newaxis] * hours
     now = nanmedian(rest)
-    sigma = 1.4826 * nanmedian(np.abs(rest - now[:, np.newaxis]))
+    sigma = mad_sigma(rest)
     # The end of a fitted line has twice the error of its middle; a median 1.25 times that of a mean.
     se = 2.0 * 1.2533 * sigma / np.sqrt(np.maximum(np.isfinite(recent).sum(axis=1), 1))
     age_h = hours_since(signal.at, frame.as_of)

@@ -12,7 +12,7 @@ from uuid import UUID
 import numpy as np
 from numpy.typing import NDArray
 
-from wickwatch.detect import gateway_silent, probe_silent, reservoir_empty
+from wickwatch.detect import drying_drift, gateway_silent, probe_silent, reservoir_empty
 from wickwatch.detect.clock import moment
 from wickwatch.detect.finding import KINDS, Finding, Judgement, Key, Kind
 from wickwatch.detect.frame import Frame
@@ -24,6 +24,7 @@ _FIND: Mapping[Kind, Callable[[Sight], list[Finding]]] = {
     "reservoir-empty": reservoir_empty.find,
     "probe-silent": probe_silent.find,
     "gateway-silent": gateway_silent.find,
+    "drying-drift": drying_drift.find,
 }
 
 #: Kinds that need a container's tension, and kinds that need a reservoir's level.

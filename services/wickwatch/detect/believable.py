@@ -1,0 +1,47 @@
+"""Can a tension be water? What no drying or watering does is the instrument: outside its range, or risen by a leap.
+
+Asked for the few containers that look abnormal, before anybody is called for their water. Not here: naming the fault
+(`probe_fault`).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.agronomy.trend import nanmedian
+from wickwatch.detect import constants as c
+
+
+def out_of_range(fine: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Where the last quarter hour of fine tension (N, F) lies outside what a tensiometer in a container can show."""
+    now = nanmedian(fine[:, -c.NOW_STEPS :])
+    with np.errstate(invalid="ignore"):
+        return np.asarray((now < c.TENSION_LOW_MBAR) | (now > c.TENSION_HIGH_MBAR))
+
+
+def leapt(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Where fine tension (N, F) has risen faster than its container can dry, and has not come back since.
+
+    A container's own steepest usual hour, from hourly tension (N, T), is the measure. It is let grow with tension as
+    drying media do (the same water moves tension more the drier they are), and with room to spare.
+    """
+    before, after = fine[:, : -c.LEAP_STEPS], fine[:, c.LEAP_STEPS :]
+    rise = (after - before) * np.float32(12.0 / c.LEAP_STEPS)
+    own = _steepest_usual(hourly)[:, np.newaxis]
+    level = nanmedian(hourly)[:, np.newaxis]
+    now = nanmedian(fine[:, -c.NOW_STEPS :])[:, np.newaxis]
+    with np.errstate(invalid="ignore"):
+        drier = np.maximum(before / np.maximum(level, 1.0), 1.0) ** c.STEEPENS
+        limit = c.LEAP_ROOM * np.maximum(own, c.LEAST_STEEP_MBAR_PER_H) * drier
+        stays = now > before + c.LEAP_STAYS * (after - before)
+        return np.asarray(((rise > limit) & stays).any(axis=1))
+
+
+def _steepest_usual(hourly: NDArray[np.float32]) -> NDArray[np.float64]:
+    """What nine of ten rising hours before the last two days stay under [mbar/h]; NaN, so no measure, where none is."""
+    steps = np.diff(hourly[:, : -c.LEAP_IGNORES_HOURS], axis=1)
+    rising = np.sort(np.where(steps > 0.0, steps, np.nan), axis=1)  # NaN last
+    count = np.isfinite(rising).sum(axis=1)
+    place = np.maximum(np.ceil(0.9 * count).astype(np.int64) - 1, 0)
+    return np.asarray(np.take_along_axis(rising, place[:, np.newaxis], axis=1)[:, 0], dtype=np.float64)

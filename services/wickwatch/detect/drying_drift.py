@@ -1,0 +1,219 @@
+"""drying-drift: a container dries out, slowly over days, fast within hours, or stands past its dry limit.
+
+Slow: a significant rise day by day that reaches the dry limit within the rule's horizon, or has carried the container
+well above where it was. Fast: above its own usual day, and its emitter has not opened. Past the limit: for whole hours.
+Explained by a line without water, a reservoir run dry, a probe that lies. Statistics are in `drift_slow`, `drift_fast`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.agronomy.arrays import Interval
+from wickwatch.agronomy.forecast import time_to_limit
+from wickwatch.agronomy.trend import nanmedian
+from wickwatch.detect import constants as c
+from wickwatch.detect.believable import leapt, out_of_range
+from wickwatch.detect.clock import local_minutes, moment, same_hours
+from wickwatch.detect.drift_fast import Fast, fast
+from wickwatch.detect.drift_slow import DAY_HOURS, Slow, onset_hours, slow
+from wickwatch.detect.evidence import rounded
+from wickwatch.detect.finding import Finding, Key
+from wickwatch.detect.sight import Sight, subject
+from wickwatch.detect.window import chunks, cut, numbers
+
+#: Containers whose windows are copied at once: some 30 MB.
+_CHUNK = 4096
+
+
+@dataclass(frozen=True)
+class _Window:
+    """Containers looked at closely: `which` are their numbers (N,), the rest is of the same length."""
+
+    which: NDArray[np.int64]
+    hourly: NDArray[np.float32]
+    fine: NDArray[np.float32]
+    ceiling_mbar: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class _Judged:
+    """What the statistics say of a window's containers, and which way each is found."""
+
+    slow: Slow
+    fast: Fast
+    by_slow: NDArray[np.bool_]
+    by_fast: NDArray[np.bool_]
+    above: NDArray[np.bool_]
+
+
+def find(sight: Sight) -> list[Finding]:
+    """Findings of containers that dry out; settling and silent ones are left out."""
+    looked_at = np.flatnonzero(sight.tension.known & ~(sight.settling.container_until > sight.as_of))
+    found: list[Finding] = []
+    for part in chunks(len(looked_at), _CHUNK):
+        window = _suspects(sight, looked_at[part])
+        if len(window.which):
+            judged = _judge(sight, window)
+            found += [
+                _finding(sight, window, judged, n) for n in numbers(judged.by_slow | judged.by_fast | judged.above)
+            ]
+    return found
+
+
+def _suspects(sight: Sight, which: NDArray[np.int64]) -> _Window:
+    """Those of the containers that stood, within the last day, above what their usual days reach."""
+    frame, place = sight.frame, sight.place
+    rows = sight.tension.row[which]
+    since = np.fmax(place.tension.since[which], sight.settling.history_from[which])
+    hourly = cut(frame.coarse, rows, since)
+    now = nanmedian(cut(frame.fine, rows, since, c.NOW_STEPS))
+    rule = place.container_rules
+    ceiling = np.fmax(_usual_peak(hourly), rule.of("set_point_mbar")[which]) + c.PEAK_MARGIN_MBAR
+    ceiling = np.minimum(ceiling, rule.of("dry_limit_mbar")[which] - c.DRY_RELEASE_MBAR)
+    peak = np.fmax(np.fmax.reduce(hourly[:, -DAY_HOURS:], axis=1), now)
+    high = peak >= ceiling
+    fine = cut(frame.fine, rows[high], since[high])
+    return _Window(which[high], hourly[high], fine, ceiling[high])
+
+
+def _usual_peak(hourly: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Median of the daily highest hours (N,), over all days but the last ones; NaN where none is known."""
+    past = hourly[:, : -c.PEAK_IGNORES_DAYS * DAY_HOURS]
+    days = past.shape[1] // DAY_HOURS
+    return nanmedian(np.fmax.reduce(past[:, -days * DAY_HOURS :].reshape(len(past), days, DAY_HOURS), axis=2))
+
+
+def _judge(sight: Sight, window: _Window) -> _Judged:
+    rule, which = sight.place.container_rules, window.which
+    dry = rule.of("dry_limit_mbar")[which]
+    threshold = rule.of("fast_drying_mbar")[which]
+    zone, times = sight.facility.zone, sight.frame.coarse.times
+    hour = int(local_minutes(zone, np.array([sight.as_of]))[0]) // 60
+    quick = fast(window.fine, window.hourly, same_hours(zone, times), hour, threshold, window.ceiling_mbar)
+    gradual, by_slow = _slow(sight, window)
+    by_fast = quick.found
+    above = _above(window.hourly, quick.now_mbar, dry)
+    water = np.array(
+        [not _lies(window, n) if hit else True for n, hit in enumerate(by_fast | by_slow | above)], dtype=np.bool_
+    )
+    return _Judged(gradual, quick, by_slow & water, by_fast & water, above & water)
+
+
+def _lies(window: _Window, n: int) -> bool:
+    """Whether what a container shows can't be water."""
+    fine, hourly = window.fine[n : n + 1], window.hourly[n : n + 1]
+    return bool(out_of_range(fine)[0] or leapt(fine, hourly)[0])
+
+
+def _slow(sight: Sight, window: _Window) -> tuple[Slow, NDArray[np.bool_]]:
+    """The drift as of now, and where it is found: it is there now, or was lately and has not ended."""
+    rule, which = sight.place.container_rules, window.which
+    days = np.clip(np.round(rule.of("drift_days")[which]).astype(np.int64), 1, window.hourly.shape[1] // DAY_HOURS - 1)
+    now = _in_groups(window.hourly, days)
+    found = _drifts(sight, window, now)
+    with np.errstate(invalid="ignore"):
+        goes_on = (now.slope >= c.DRIFT_HOLD_SLOPE * rule.of("drift_mbar_per_day")[which]) & (
+            now.p_rising <= c.DRIFT_HOLD_CHANCE
+        )
+    ask = np.flatnonzero(goes_on & ~found)
+    part = _Window(which[ask], window.hourly[ask], window.fine[ask], window.ceiling_mbar[ask])
+    for back in c.DRIFT_LOOK_BACK_H if len(ask) else ():
+        found[ask] |= _drifts(sight, part, _in_groups(part.hourly[:, :-back], days[ask]))
+    return now, found
+
+
+def _drifts(sight: Sight, window: _Window, seen: Slow) -> NDArray[np.bool_]:
+    rule, which = sight.place.container_rules, window.which
+    with np.errstate(invalid="ignore", divide="ignore"):
+        significant = seen.p_rising <= 1.0 - rule.of("drift_confidence")[which]
+        fast_enough = (seen.slope >= rule.of("drift_mbar_per_day")[which]) & (seen.low > 0.0)
+        days_left = (rule.of("dry_limit_mbar")[which] - seen.peak_mbar) / seen.slope
+        near = days_left <= rule.of("drift_horizon_days")[which]
+        far_off = seen.risen_mbar >= c.RISEN_FACTOR * rule.of("fast_drying_mbar")[which]
+        return significant & fast_enough & (near | far_off) & (seen.peak_mbar >= window.ceiling_mbar)
+
+
+def _in_groups(hourly: NDArray[np.float32], days: NDArray[np.int64]) -> Slow:
+    """Containers may differ in the days they are judged over; they are judged in groups of the same."""
+    kinds = np.unique(days)
+    if len(kinds) <= 1:
+        return slow(hourly, int(kinds[0]) if len(kinds) else 1)
+    parts = [(np.flatnonzero(days == each), slow(hourly[days == each], int(each))) for each in kinds]
+    order = np.argsort(np.concatenate([where for where, _ in parts]))
+    fields = Slow.__dataclass_fields__
+    return Slow(**{name: np.concatenate([getattr(part, name) for _, part in parts])[order] for name in fields})
+
+
+def _above(hourly: NDArray[np.float32], now: NDArray[np.float64], dry: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Where the dry limit was passed for whole hours within the last day, and tension has stood near it since."""
+    recent = hourly[:, -c.FAST_HOURS :]
+    over = recent > dry[:, np.newaxis]
+    near = np.where(np.isfinite(recent), recent > (dry - c.DRY_RELEASE_MBAR)[:, np.newaxis], True)
+    since_near = np.flip(np.logical_and.accumulate(np.flip(near, axis=1), axis=1), axis=1)
+    whole = (over & since_near).sum(axis=1) >= c.ABOVE_HOURS
+    return np.asarray(whole & (now > dry - c.DRY_RELEASE_MBAR))
+
+
+def _finding(sight: Sight, window: _Window, judged: _Judged, n: int) -> Finding:
+    place, number = sight.place, int(window.which[n])
+    container, seen, quick = place.containers[number], judged.slow, judged.fast
+    dry = float(place.container_rules.of("dry_limit_mbar")[number])
+    by_slow = bool(judged.by_slow[n])
+    left = _hours_left(judged, n, dry)
+    days = round(float(place.container_rules.of("drift_days")[number]))
+    ago_h = onset_hours(window.hourly[n], days) if by_slow else float(np.nan_to_num(quick.since_h[n]))
+    evidence = {
+        "tension_mbar": rounded(quick.now_mbar[n]),
+        "dry_limit_mbar": rounded(dry),
+        "above_usual_mbar": rounded(quick.above_mbar[n]),
+        "rise_mbar_per_h": rounded(quick.per_h[n]),
+        "hours_to_dry_limit": rounded(left.value),
+        "hours_to_dry_limit_low": rounded(left.low),
+        "hours_to_dry_limit_high": rounded(left.high),
+    }
+    if by_slow:
+        evidence |= {
+            "slope_mbar_per_day": rounded(seen.slope[n]),
+            "slope_low_mbar_per_day": rounded(seen.low[n]),
+            "slope_high_mbar_per_day": rounded(seen.high[n]),
+            "confidence": rounded(1.0 - seen.p_rising[n], 3),
+        }
+    hours_left = float(left.value)
+    reached = not 0.0 < hours_left < np.inf
+    return Finding(
+        kind="drying-drift",
+        subject=subject(container),
+        room_id=place.rooms[place.room_of[number]].id,
+        since=moment(sight.as_of - np.timedelta64(round(3600 * ago_h), "s")),
+        evidence=evidence,
+        harm_at=None if reached else moment(sight.as_of + np.timedelta64(round(3600 * hours_left), "s")),
+        explained_by=_causes(sight, number),
+    )
+
+
+def _hours_left(judged: _Judged, n: int, dry: float) -> Interval:
+    """Hours until the dry limit: by the rise of the last hours if the emitter does not open, else by the slope."""
+    seen, quick = judged.slow, judged.fast
+    if judged.by_fast[n] or not judged.by_slow[n]:
+        rate = quick.per_h[n]
+        return time_to_limit(quick.now_mbar[n], dry, Interval(rate, rate, rate), rising=True)
+    slope = Interval(seen.slope[n] / 24.0, seen.low[n] / 24.0, seen.high[n] / 24.0)
+    return time_to_limit(seen.peak_mbar[n], dry, slope, rising=True)
+
+
+def _causes(sight: Sight, number: int) -> tuple[Key, ...]:
+    """What explains a drying container if it holds too, the likeliest first."""
+    place = sight.place
+    causes: list[Key] = []
+    line, reservoir = int(place.line_of[number]), int(place.reservoir_of[number])
+    if reservoir >= 0:
+        causes.append(("reservoir-empty", place.reservoirs[reservoir].id))
+    if line >= 0:
+        causes.append(("supply-interrupted", place.lines[line].id))
+    causes.append(("probe-fault", place.containers[number].id))
+    causes.append(("uneven-room", place.rooms[place.room_of[number]].id))
+    return tuple(causes)
