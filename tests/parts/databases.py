@@ -23,7 +23,7 @@ _LOCK = 7208_2015  # any number: two workers must not make the template at once
 @contextmanager
 def empty(server_url: str) -> Iterator[str]:
     """A database with nothing in it; dropped at the end."""
-    with _created(server_url, template="template1") as url:
+    with _created(server_url, template="template0") as url:
         yield url
 
 
