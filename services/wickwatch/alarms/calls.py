@@ -55,7 +55,7 @@ class NoticeDraft:
 def calls(changes: Changes, duty: Duty, base_url: str, place: Facility) -> list[NoticeDraft]:
     """Notices for what changed; empty where nothing calls or nobody can be reached."""
     return [
-        _draft(alarm, entry, person, person.contacts[0], duty.fallback, base_url, place)
+        _draft(alarm, entry, changes.as_of, person, person.contacts[0], duty.fallback, base_url, place)
         for alarm, entry in asking(changes)
         for person in duty.first
     ]
@@ -80,7 +80,14 @@ def link(base_url: str, alarm_id: UUID) -> str:
 
 
 def _draft(
-    alarm: Alarm, entry: JournalEntry, person: OnDuty, contact: Contact, fallback: bool, base_url: str, place: Facility
+    alarm: Alarm,
+    entry: JournalEntry,
+    at: datetime,
+    person: OnDuty,
+    contact: Contact,
+    fallback: bool,
+    base_url: str,
+    place: Facility,
 ) -> NoticeDraft:
     return NoticeDraft(
         key=notice_key(alarm.id, entry.version, contact.id),
@@ -93,8 +100,8 @@ def _draft(
         title=_title(alarm, entry, place),
         body=_body(alarm, fallback, base_url, place),
         payload=as_json(alarm, place) | {"link": link(base_url, alarm.id)},
-        created_at=entry.at,
-        expires_at=entry.at + WORTH_SENDING[alarm.priority],
+        created_at=at,
+        expires_at=at + WORTH_SENDING[alarm.priority],
     )
 
 

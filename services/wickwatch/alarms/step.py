@@ -26,6 +26,8 @@ from wickwatch.fleet import Facility, Work
 
 def step(book: Book, judgement: Judgement, place: Facility, work: Sequence[Work]) -> Changes:
     """What `judgement` changes; `work` are the entries of the time the open alarms span, for how they ended."""
+    if not (judgement.findings or book.conditions or book.alarms):
+        return Changes(judgement.as_of)
     return _Step(book, judgement, place, work).changes()
 
 
@@ -56,14 +58,16 @@ class _Step:
         touched = [key for key in sorted(self.alarms) if self.alarms[key].id in self.entries]
         return Changes(
             as_of=self.at,
-            conditions=tuple(c for key, c in self.conditions.items() if key in touched or self._to_write(key, c)),
+            conditions=tuple(
+                self.conditions[key] for key in sorted(self.conditions) if key in touched or self._to_write(key)
+            ),
             alarms=tuple(self.alarms[key] for key in touched),
             journal=tuple(entry for key in touched for entry in self.entries[self.alarms[key].id]),
         )
 
-    def _to_write(self, key: Key, condition: Condition) -> bool:
-        before = self.book.conditions.get(key)
-        return condition is not before and to_write(before, condition)
+    def _to_write(self, key: Key) -> bool:
+        before, now = self.book.conditions.get(key), self.conditions[key]
+        return now is not before and to_write(before, now)
 
     def _open(self) -> Iterator[tuple[Key, Alarm]]:
         """Open alarms by key: the order must not depend on where the book came from."""
