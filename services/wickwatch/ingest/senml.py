@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import base64
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any, NamedTuple
 
@@ -69,7 +69,7 @@ class _Bad(Exception):  # noqa: N818 - a record, not an error of ours
 class _Base:
     """Base fields as they stand at one record; they hold until replaced. `broken` says why nothing further holds."""
 
-    __slots__ = ("broken", "name", "sum", "time", "unit", "value")
+    __slots__ = ("broken", "name", "sum", "time", "unit", "value", "version")
 
     def __init__(self) -> None:
         self.name = ""
@@ -78,6 +78,7 @@ class _Base:
         self.value: float | None = None
         self.sum: float | None = None
         self.broken = ""
+        self.version = VERSION
 
 
 def parse(payload: bytes, form: Form, now: float) -> Pack:
@@ -87,7 +88,6 @@ def parse(payload: bytes, form: Form, now: float) -> Pack:
 
 def resolve(entries: Sequence[object], now: float) -> Pack:
     """Records with their base fields and `now` worked in. Raises PackRefused for a version not understood."""
-    _check_versions(entries)
     base = _Base()
     records: list[Record] = []
     faults: list[Fault] = []
@@ -121,26 +121,14 @@ def resolve(entries: Sequence[object], now: float) -> Pack:
     return Pack(records, faults)
 
 
-def _check_versions(entries: Sequence[object]) -> None:
-    """All records have the version of the first, 10 where it names none."""
-    version = VERSION
-    for number, entry in enumerate(entries):
-        if isinstance(entry, Mapping) and "bver" in entry:
-            own = entry["bver"]
-            if type(own) is not int or own not in _VERSIONS:
-                raise PackRefused("version", f"record {number} has bver {shown(own)}")
-            if number == 0:
-                version = own
-            elif own != version:
-                raise PackRefused("version", f"record {number} has bver {own}, the pack began with {version}")
-
-
 def _resolve_one(entry: object, number: int, base: _Base, now: float) -> Record:
     """Any record, by the long way. Its base fields are taken into `base` first: they hold even if the rest is bad."""
     if base.broken:
         raise _Bad("not-senml", f"it stands on {base.broken}")
     if not isinstance(entry, dict):
         raise _Bad("not-senml", f"a record is an object, this is {shown(entry)}")
+    if "bver" in entry:
+        _check_version(entry["bver"], number, base)
     try:
         _take_base(entry, base)
     except _Bad:
@@ -159,6 +147,16 @@ def _resolve_one(entry: object, number: int, base: _Base, now: float) -> Record:
     total = None if base.sum is None and "s" not in entry else (base.sum or 0.0) + _number(entry, "s", 0.0)
     unit = _text(entry, "u", "") if "u" in entry else base.unit
     return Record(name, unit, _value(entry, base, total), at, total, number)
+
+
+def _check_version(version: object, number: int, base: _Base) -> None:
+    """All records have the version of the first, which has 10 where it names none."""
+    if type(version) is not int or version not in _VERSIONS:
+        raise PackRefused("version", f"record {number} has bver {shown(version)}")
+    if number == 0:
+        base.version = version
+    elif version != base.version:
+        raise PackRefused("version", f"record {number} has bver {version}, the pack began with {base.version}")
 
 
 def _take_base(entry: dict[str, Any], base: _Base) -> None:

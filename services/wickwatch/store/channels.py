@@ -156,7 +156,8 @@ def register(conn: Connection, facility_id: UUID, gateway_id: UUID, heard: Seque
         }
         conn.execute(_ADD_DEVICES, values)
         conn.execute(_ADD_CHANNELS, values)
-    if new or any(channel.gateway_id != gateway_id for channel in found):
+        found = _find(conn, facility_id, names)
+    if any(channel.gateway_id != gateway_id for channel in found):
         conn.execute(_MOVE, {"facility": facility_id, "gateway": gateway_id, "names": names})
         found = _find(conn, facility_id, names)
     return found
