@@ -57,6 +57,7 @@ def apply(conn: Connection, changes: Sequence[Change], at: datetime | None = Non
     at = now if at is None else at
     if at > now + _AHEAD:
         raise RefusedError(f"changes can't hold from {at.isoformat()} on, which has not come yet")
+    conn.execute(sql.WHOLE_TABLES)
     detach(conn, [change for change in changes if change.action == "detach"], at)
     for kind in sql.RETIRE:
         rows = [_where(change) for change in changes if change.action == "retire" and change.place.kind == kind]
@@ -67,6 +68,7 @@ def apply(conn: Connection, changes: Sequence[Change], at: datetime | None = Non
         if rows:
             conn.execute(sql.SET[kind], {"rows": Jsonb(rows)})
     attach(conn, [change for change in changes if change.action == "attach"], at)
+    conn.execute(sql.AS_USUAL)
 
 
 def _where(change: Change) -> dict[str, Any]:
