@@ -20,7 +20,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from wickwatch.errors import InputError, UnavailableError
 
 #: How long a broker may take to answer a connection or to take a message.
-PATIENCE_S = 30.0
+PATIENCE_S = 60.0
 #: Messages given to a connection and not yet acknowledged, at most.
 MOST_WAITING = 500
 
@@ -64,13 +64,17 @@ def credentials(path: Path) -> Credentials:
 
 
 class Connection:
-    """One MQTT client; `topics` are the status topics it answers for, the first of which is its will."""
+    """One MQTT client; `topics` are the status topics it answers for, the first of which is its will.
+
+    Acknowledgements are counted in paho's network thread and waited for in the caller's. Only counters are shared, each
+    written by one thread: paho calls back with its own lock held, so another lock here could deadlock.
+    """
 
     def __init__(self, where: Address, client_id: str, topics: Sequence[str], sign_in: tuple[str, str] | None) -> None:
         self._topics, self._where = topics, where
-        self._up = threading.Event()
+        self._up, self._acknowledged_one = threading.Event(), threading.Event()
         self._refused: str | None = None
-        self._waiting: list[mqtt.MQTTMessageInfo] = []
+        self._sent = self._births = self._acknowledged = 0
         self._client = mqtt.Client(CallbackAPIVersion.VERSION2, client_id=client_id)
         user, password = sign_in or (where.user, where.password)
         if user is not None:
@@ -79,18 +83,24 @@ class Connection:
             self._client.tls_set_context(ssl.create_default_context())
         self._client.will_set(topics[0], "offline", qos=1, retain=True)
         self._client.on_connect = self._on_connect
+        self._client.on_publish = self._on_publish
         self._client.reconnect_delay_set(1, 30)
 
     def _on_connect(
         self, client: mqtt.Client, data: object, flags: object, reason: ReasonCode, properties: object
     ) -> None:
-        if reason.is_failure:
-            self._refused = str(reason)
-        else:
-            self._refused = None
+        self._refused = str(reason) if reason.is_failure else None
+        if self._refused is None:
             for topic in self._topics:
                 client.publish(topic, "online", qos=1, retain=True)
+                self._births += 1
         self._up.set()
+
+    def _on_publish(
+        self, client: mqtt.Client, data: object, mid: int, reason: ReasonCode, properties: object
+    ) -> None:
+        self._acknowledged += 1
+        self._acknowledged_one.set()
 
     def open(self) -> None:
         """Connect and say `online`; raises UnavailableError if the broker does not answer or refuses."""
@@ -104,25 +114,36 @@ class Connection:
             raise UnavailableError(f"broker at {self._where.host}:{self._where.port}", self._refused or "no answer")
 
     def send(self, topic: str, payload: bytes | str, retain: bool = False) -> None:
-        """Publish at QoS 1; waits while too much is not yet acknowledged."""
-        if len(self._waiting) >= MOST_WAITING:
+        """Publish at QoS 1; waits while too much is not yet acknowledged. While disconnected, paho keeps it."""
+        if self.waiting >= MOST_WAITING:
             self.settle(MOST_WAITING // 2)
-        self._waiting.append(self._client.publish(topic, payload, qos=1, retain=retain))
+        self._client.publish(topic, payload, qos=1, retain=retain)
+        self._sent += 1
+
+    @property
+    def waiting(self) -> int:
+        """Messages not yet acknowledged."""
+        return self._sent + self._births - self._acknowledged
 
     def settle(self, left: int = 0) -> None:
         """Wait until at most `left` lack acknowledgement; raises UnavailableError after `PATIENCE_S` of none."""
-        while len(self._waiting) > left:
-            info = self._waiting.pop(0)
-            info.wait_for_publish(PATIENCE_S)
-            if not info.is_published():
+        while self.waiting > left:
+            self._acknowledged_one.clear()
+            if self.waiting > left and not self._acknowledged_one.wait(PATIENCE_S):
                 raise UnavailableError(
-                    f"broker at {self._where.host}:{self._where.port}", "messages are not acknowledged"
+                    f"broker at {self._where.host}:{self._where.port}", f"{self.waiting} messages not acknowledged"
                 )
 
     def close(self) -> None:
         """Send what is left, say `offline`, and disconnect."""
-        for topic in self._topics:
-            self.send(topic, "offline", retain=True)
-        self.settle()
+        try:
+            for topic in self._topics:
+                self.send(topic, "offline", retain=True)
+            self.settle()
+        finally:
+            self.abandon()
+
+    def abandon(self) -> None:
+        """Disconnect without waiting for anything."""
         self._client.disconnect()
         self._client.loop_stop()

@@ -64,7 +64,7 @@ def soil(media: Sequence[str], volume_l: Floats, height_mm: Floats) -> Soil:
 
 def drying_tension(soil: Soil, water_l: Floats) -> Floats:
     """Tension [mbar] on the main drying curve at this much water (van Genuchten 1980)."""
-    share = np.minimum(np.maximum((water_l - soil.residual_l) / soil.span_l, 1e-4), 1.0)
+    share = np.minimum(np.maximum((water_l - soil.residual_l) / soil.span_l, 1e-9), 1.0)
     return np.asarray((share**-soil.inverse_m - 1.0) ** soil.inverse_n / soil.alpha_per_mbar)
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from wickwatch import log
-from wickwatch.errors import InputError
+from wickwatch.errors import InputError, UnavailableError
 from wickwatch_simulator.broker import Address, Connection, Credentials
 from wickwatch_simulator.gateways import Courier
 from wickwatch_simulator.senml import packs_by_gateway
@@ -71,9 +71,9 @@ def publish(
     courier = Courier(sim.channels.gateways, sim.scenario.seed)
     opened = list(dict.fromkeys(links))
     count = 0
-    for link in opened:
-        link.open()
     try:
+        for link in opened:
+            link.open()
         began_at, began = sim.now, datetime.now(UTC)
         silent: set[int] = set()
         while not stop.is_set() and (end is None or sim.now < end):
@@ -87,11 +87,17 @@ def publish(
             count += _send(courier, links, upto.timestamp())
             if progress:
                 progress(upto, count)
-        if end is not None and sim.now >= end:
-            count += _send(courier, links, math.inf)
-    finally:
+        count += _send(courier, links, math.inf)
+    except UnavailableError:
+        for link in opened:
+            link.abandon()
+        raise
+    except BaseException:
         for link in opened:
             link.close()
+        raise
+    for link in opened:
+        link.close()
     log.event("simulator.published", messages=count, until=sim.now.isoformat())
     return count
 
