@@ -39,7 +39,7 @@ WHERE c.facility_id = %(facility)s AND c.name = ANY (%(names)s)
 # Devices that were never heard.
 _ADD_DEVICES: LiteralString = """
 INSERT INTO device (facility_id, urn, gateway_id)
-SELECT %(facility)s, urn, %(gateway)s FROM (SELECT DISTINCT unnest(%(devices)s::text[]) AS urn) AS g ORDER BY urn
+SELECT %(facility)s, urn, %(gateway)s::uuid FROM (SELECT DISTINCT unnest(%(devices)s::text[]) AS urn) AS g ORDER BY urn
 ON CONFLICT (facility_id, urn) DO NOTHING
 """
 
@@ -136,10 +136,11 @@ def gateway(conn: Connection, facility_id: UUID, slug: str) -> UUID:
     return row[0]  # type: ignore[no-any-return]
 
 
-def register(conn: Connection, facility_id: UUID, gateway_id: UUID, heard: Sequence[Heard]) -> list[Channel]:
+def register(conn: Connection, facility_id: UUID, gateway_id: UUID | None, heard: Sequence[Heard]) -> list[Channel]:
     """Channels by these names, heard through a gateway: new ones are registered as attached to nothing.
 
-    A device that was last heard through another gateway has moved to this one.
+    A device that was last heard through another gateway has moved to this one. Without a gateway (readings from a file)
+    devices stay where they were.
     """
     names = sorted({one.name for one in heard})
     found = _find(conn, facility_id, names)
@@ -157,7 +158,7 @@ def register(conn: Connection, facility_id: UUID, gateway_id: UUID, heard: Seque
         conn.execute(_ADD_DEVICES, values)
         conn.execute(_ADD_CHANNELS, values)
         found = _find(conn, facility_id, names)
-    if any(channel.gateway_id != gateway_id for channel in found):
+    if gateway_id is not None and any(channel.gateway_id != gateway_id for channel in found):
         conn.execute(_MOVE, {"facility": facility_id, "gateway": gateway_id, "names": names})
         found = _find(conn, facility_id, names)
     return found
