@@ -2,13 +2,14 @@
 
 from wickwatch.alarms.advice import CAUTIONS, STEPS, advice
 from wickwatch.alarms.answer import ACTS, Act, ActName, apply
-from wickwatch.alarms.as_json import as_json
+from wickwatch.alarms.as_json import as_json, in_json
 from wickwatch.alarms.calls import NoticeDraft, asking, calls, link, notice_key
 from wickwatch.alarms.duty import Contact, Duty, OnDuty
 from wickwatch.alarms.ending import AGAIN, DONE
 from wickwatch.alarms.journal import replay
 from wickwatch.alarms.model import (
     EVENTS,
+    OPEN_TO_PEOPLE,
     PRIORITIES,
     STATES,
     Alarm,
@@ -31,6 +32,7 @@ __all__ = [
     "CAUTIONS",
     "DONE",
     "EVENTS",
+    "OPEN_TO_PEOPLE",
     "POLICIES",
     "PRIORITIES",
     "STATES",
@@ -58,6 +60,7 @@ __all__ = [
     "as_json",
     "asking",
     "calls",
+    "in_json",
     "link",
     "notice_key",
     "possible",

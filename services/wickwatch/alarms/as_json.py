@@ -13,14 +13,20 @@ from wickwatch.fleet import Facility
 
 
 def as_json(alarm: Alarm, place: Facility) -> dict[str, object]:
-    """The contract's object; times are RFC 3339 in UTC, `room` is a slug or null where it is about no room."""
+    """The contract's object for an alarm of `place`; `room` is null where it is about no room, or one that is gone."""
+    room = next((room.slug for room in place.rooms if room.id == alarm.room_id), None)
+    return in_json(alarm, place.slug, room)
+
+
+def in_json(alarm: Alarm, facility: str, room: str | None) -> dict[str, object]:
+    """The contract's object, given the slugs of where the alarm is; times are RFC 3339 in UTC."""
     return {
         "id": str(alarm.id),
         "kind": alarm.kind,
         "priority": alarm.priority,
         "state": alarm.state,
-        "facility": place.slug,
-        "room": next((room.slug for room in place.rooms if room.id == alarm.room_id), None),
+        "facility": facility,
+        "room": room,
         "subject": {"type": alarm.subject.type, "id": str(alarm.subject.id), "name": alarm.subject.name},
         "raised_at": rfc3339(alarm.raised_at),
         "acknowledged_at": rfc3339(alarm.acknowledged_at),

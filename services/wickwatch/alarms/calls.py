@@ -26,6 +26,9 @@ WORTH_SENDING: Mapping[Priority, timedelta] = {
     "low": timedelta(hours=24),
 }
 
+#: A title is a mail's subject, or one line of a phone.
+_TITLE_LONGEST = 150
+
 _AGAIN = {
     "re-alarmed": "worse now",
     "released": "its cause is over",
@@ -109,7 +112,8 @@ def _title(alarm: Alarm, entry: JournalEntry, place: Facility) -> str:
     again = _AGAIN.get(entry.event)
     what = alarm.kind.replace("-", " ")
     where = place_name(place, alarm.room_id)
-    return f"{alarm.priority.capitalize()}: {what}, {alarm.subject.name}, {where}{f' ({again})' if again else ''}"
+    text = f"{alarm.priority.capitalize()}: {what}, {alarm.subject.name}, {where}{f' ({again})' if again else ''}"
+    return " ".join(text.split())[:_TITLE_LONGEST]
 
 
 def _body(alarm: Alarm, fallback: bool, base_url: str, place: Facility) -> str:

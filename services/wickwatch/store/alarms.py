@@ -102,6 +102,18 @@ _STANDING: LiteralString = """
 SELECT * FROM alarm WHERE facility_id = %s AND closed_at IS NULL ORDER BY raised_at DESC, id DESC
 """
 
+# Slugs of a facility and of its rooms, and whether each room is in use; those in use come last.
+_ROOMS: LiteralString = """
+SELECT f.slug, r.id, r.slug, f.retired_at IS NULL AND r.retired_at IS NULL AS in_use
+FROM facility f JOIN room r ON r.facility_id = f.id WHERE f.id = %s ORDER BY in_use, r.slug
+"""
+
+# Facilities in use, and those that were and whose slug nobody else has now.
+_FACILITIES: LiteralString = """
+SELECT id FROM facility f WHERE retired_at IS NULL
+OR NOT EXISTS (SELECT FROM facility n WHERE n.slug = f.slug AND n.retired_at IS NULL)
+"""
+
 
 def load_book(conn: Connection, facility_id: UUID) -> Book:
     """What is open in a facility; its alarms stay locked until the caller's transaction ends, so load it late."""
@@ -187,6 +199,20 @@ def newest(
 def standing(conn: Connection, facility_id: UUID) -> list[Alarm]:
     """Every open alarm of a facility, the newest first."""
     return _alarms(conn, _STANDING, (facility_id,))
+
+
+def by_room(conn: Connection, facility_id: UUID) -> tuple[str, dict[str, list[Alarm] | None]]:
+    """A facility's slug, and by its rooms' slugs the open alarms of each, the newest first; None where it is retired."""
+    facility, found = "", dict[str, list[Alarm] | None]()
+    alarms = standing(conn, facility_id)
+    for facility, id, slug, in_use in conn.execute(_ROOMS, (facility_id,)):
+        found[slug] = [alarm for alarm in alarms if alarm.room_id == id] if in_use else None
+    return facility, found
+
+
+def facilities(conn: Connection) -> list[UUID]:
+    """Ids of the facilities whose rooms' topics are theirs, those retired too."""
+    return [id for (id,) in conn.execute(_FACILITIES)]
 
 
 def _visible(conn: Connection, statement: LiteralString, alarm_id: UUID, facilities: Collection[UUID]) -> Alarm:

@@ -33,16 +33,16 @@ ON CONFLICT (key) DO NOTHING
 # Sent at commit, once for however many notices.
 _NOTIFY: LiteralString = "SELECT pg_notify(%s, '')"
 
-# Due notices of alarms that still want an answer, taken by one copy: until the claim runs out they are not due.
+# A due notice of an alarm that still wants an answer, taken by one copy: until the claim runs out it is not due.
 _CLAIM: LiteralString = """
 UPDATE notice n SET due_at = %(until)s, tries = n.tries + 1
 FROM (
     SELECT d.id, c.secret FROM notice d
     LEFT JOIN alarm a ON a.id = d.alarm_id
     LEFT JOIN contact c ON c.id = d.contact_id
-    WHERE d.state = 'queued' AND d.due_at <= %(now)s AND d.expires_at > %(now)s
+    WHERE d.state = 'queued' AND d.way = %(way)s AND d.due_at <= %(now)s AND d.expires_at > %(now)s
     AND (a.id IS NULL OR a.state IN ('unacknowledged', 'returned-unacknowledged'))
-    ORDER BY d.due_at, d.id LIMIT %(limit)s FOR UPDATE OF d SKIP LOCKED
+    ORDER BY d.due_at, d.id LIMIT 1 FOR UPDATE OF d SKIP LOCKED
 ) due
 WHERE n.id = due.id
 RETURNING n.id, n.key, n.alarm_id, n.way, n.address, due.secret, n.title, n.body, n.payload, n.created_at,
@@ -110,10 +110,10 @@ FROM notice n LEFT JOIN person p ON p.id = n.person_id
 WHERE n.facility_id = ANY(%s) AND n.state = 'dead' ORDER BY n.done_at DESC, n.id LIMIT %s
 """
 
-# How the outbox stands: queued, failing (tried and still queued), oldest queued, dead since a moment.
+# How the outbox stands: queued, failing (tried and still queued) and since when, dead since a moment.
 _STANDING: LiteralString = """
 SELECT count(*) FILTER (WHERE state = 'queued'), count(*) FILTER (WHERE state = 'queued' AND tries > 0),
-    min(created_at) FILTER (WHERE state = 'queued'), count(*) FILTER (WHERE state = 'dead')
+    min(created_at) FILTER (WHERE state = 'queued' AND tries > 0), count(*) FILTER (WHERE state = 'dead')
 FROM notice WHERE state = 'queued' OR (state = 'dead' AND done_at >= %s)
 """
 
@@ -161,7 +161,7 @@ class Standing:
 
     queued: int
     failing: int
-    oldest_queued_at: datetime | None
+    failing_since: datetime | None
     dead: int
 
 
@@ -175,16 +175,17 @@ def queue(conn: Connection, drafts: Sequence[NoticeDraft]) -> int:
     return cursor.rowcount
 
 
-def claim(conn: Connection, now: datetime, limit: int, lease: timedelta) -> list[Claimed]:
-    """Take up to `limit` due notices for sending; the caller commits before it sends the first.
+def claim(conn: Connection, now: datetime, way: str, lease: timedelta) -> Claimed | None:
+    """Take the notice of one way that is due longest; the caller commits before it sends. None where nothing is due."""
+    row = conn.execute(_CLAIM, {"now": now, "way": way, "until": now + lease}).fetchone()
+    return Claimed(*row) if row else None
 
-    Notices that nobody needs any more are withdrawn first, those past their time become dead letters.
-    """
+
+def tidy(conn: Connection, now: datetime) -> None:
+    """Withdraw what nobody needs any more, and make dead letters of what is past its time."""
     conn.execute(_WITHDRAW, {"now": now})
     for id, way, alarm_id, tries in conn.execute(_EXPIRE, {"now": now}).fetchall():
         log.warning("notice.dead", notice=id, way=way, alarm=alarm_id, tries=tries, why="expired")
-    claimed = conn.execute(_CLAIM, {"now": now, "until": now + lease, "limit": limit})
-    return [Claimed(*row) for row in claimed]
 
 
 def record_sent(conn: Connection, notice: Claimed, at: datetime, detail: str) -> None:

@@ -6,7 +6,7 @@ Not here: who is called for which alarm (`alarms.calls`), people's names and rol
 from __future__ import annotations
 
 import secrets
-from base64 import b64encode
+from base64 import b64decode, b64encode
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
@@ -23,6 +23,10 @@ from wickwatch.urls import WEB_SCHEMES, endpoint
 
 #: Ways a person can be reached.
 WAYS = ("email", "webhook")
+
+#: Form of a webhook's secret by the Standard Webhooks convention.
+_PREFIX = "whsec_"
+_KEY_LEAST, _KEY_MOST = 24, 64
 
 # Everybody whose turn it is, with their contacts in order; a person without one has a row without one.
 _TURNS_NOW: LiteralString = """
@@ -154,11 +158,12 @@ def contacts(conn: Connection, person_id: UUID) -> list[Contact]:
 def add_contact(conn: Connection, person_id: UUID, way: str, address: str, secret: str | None = None) -> UUID:
     """Add a way to reach a person, tried after those they have. Raises InputError.
 
-    A webhook needs a secret to sign with; one is made where none is given.
+    A webhook needs a secret to sign with (`whsec_` and 24 to 64 bytes in base64); one is made where none is given.
     """
     checked = _address(way, address.strip())
     if way == "webhook":
         secret = secret or new_secret()
+        signing_key(secret)
     values = {"person": person_id, "way": way, "address": checked, "secret": secret}
     return _id(conn, _ADD_CONTACT, values)
 
@@ -171,7 +176,18 @@ def remove_contact(conn: Connection, person_id: UUID, contact_id: UUID, at: date
 
 def new_secret() -> str:
     """A secret for signing webhooks, as the Standard Webhooks convention writes it: prefix and 32 random bytes."""
-    return "whsec_" + b64encode(secrets.token_bytes(32)).decode()
+    return _PREFIX + b64encode(secrets.token_bytes(32)).decode()
+
+
+def signing_key(secret: str) -> bytes:
+    """The bytes that a webhook's secret stands for. Raises InputError, which does not show the secret."""
+    try:
+        key = b64decode(secret.removeprefix(_PREFIX), validate=True)
+    except ValueError:
+        key = b""
+    if not secret.startswith(_PREFIX) or not _KEY_LEAST <= len(key) <= _KEY_MOST:
+        raise InputError("webhook secret", "hidden", f"{_PREFIX} and {_KEY_LEAST} to {_KEY_MOST} bytes in base64")
+    return key
 
 
 def _address(way: str, address: str) -> str:

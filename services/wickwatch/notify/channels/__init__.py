@@ -1,0 +1,10 @@
+"""Ways a notice leaves: one file each, one small protocol.
+
+Not here: when a notice is sent or tried again (`notify.outbox`).
+"""
+
+from wickwatch.notify.channels.channel import Channel, Result
+from wickwatch.notify.channels.email import Email
+from wickwatch.notify.channels.webhook import Webhook
+
+__all__ = ["Channel", "Email", "Result", "Webhook"]

@@ -1,0 +1,64 @@
+"""Signed webhooks: one POST of JSON for each notice, by the Standard Webhooks convention.
+
+Redirects are not followed and no proxy from the environment is used: a body signed for one address goes to that
+address. The key is sent as the webhook's id and as an idempotency key. Not here: the signature itself.
+"""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime
+
+import httpx
+
+from wickwatch.alarms.as_json import rfc3339
+from wickwatch.errors import InputError
+from wickwatch.notify import signature
+from wickwatch.notify.channels.channel import Result
+from wickwatch.store.notices import Claimed
+from wickwatch.store.rota import signing_key
+from wickwatch.urls import WEB_SCHEMES, endpoint
+
+TIMEOUT_S = 10.0
+
+#: The receiver says that it wants no more of these (Standard Webhooks).
+_GONE = 410
+
+
+class Webhook:
+    """Posts to whatever address a contact names."""
+
+    def send(self, notice: Claimed, at: datetime) -> Result:
+        """Post the notice once; taken means an answer from 200 to 299."""
+        try:
+            endpoint(notice.address, WEB_SCHEMES)
+            key = signing_key(notice.secret or "")
+        except InputError as error:
+            return Result(False, str(error), final=True)
+        content = body(notice)
+        headers = signature.headers(key, notice.key, at, content) | {
+            "content-type": "application/json",
+            "idempotency-key": notice.key,
+            "user-agent": "wickwatch",
+        }
+        try:
+            with (
+                httpx.Client(timeout=TIMEOUT_S, follow_redirects=False, trust_env=False) as client,
+                client.stream("POST", notice.address, content=content, headers=headers) as answer,
+            ):
+                status, taken = answer.status_code, answer.is_success
+                said = f"{status} {answer.reason_phrase}".strip()
+        except httpx.HTTPError as error:
+            return Result(False, str(error) or type(error).__name__)
+        except (httpx.InvalidURL, ValueError) as error:
+            return Result(False, f"not an address that can be posted to: {error}", final=True)
+        if answer.is_redirect:
+            said += ", and redirects are not followed"
+        return Result(taken, said, final=status == _GONE)
+
+
+def body(notice: Claimed) -> bytes:
+    """What is posted: the alarm as the contract shows it, under the convention's envelope; the same for every try."""
+    data = {"title": notice.title, "text": notice.body, "alarm": notice.payload}
+    envelope = {"type": "alarm.called", "timestamp": rfc3339(notice.created_at), "data": data}
+    return json.dumps(envelope, ensure_ascii=False, separators=(",", ":")).encode()
