@@ -57,7 +57,9 @@ def alarm(
             Jsonb(evidence or {"tension_mbar": 231.0, "dry_limit_mbar": 180.0, "slope_mbar_per_day": 14.2}),
         ),
     )
-    journal = "INSERT INTO alarm_journal (alarm_id, version, at, event, state, person_id) VALUES (%s, %s, %s, %s, %s, %s)"
+    journal = (
+        "INSERT INTO alarm_journal (alarm_id, version, at, event, state, person_id) VALUES (%s, %s, %s, %s, %s, %s)"
+    )
     conn.execute(journal, (alarm_id, 1, raised_at, "raised", "unacknowledged", None))
     if acknowledged:
         conn.execute(journal, (alarm_id, 2, acknowledged, "acknowledged", "acknowledged", person_id))

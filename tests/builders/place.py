@@ -159,7 +159,9 @@ def series(
 def wavy(middle: float, swing: float, seed: int) -> Callable[[float], float]:
     """A tension that goes up and down with the day and with the drips of its emitter."""
     shift = random.Random(seed).uniform(0, 6)
-    return lambda hours: middle + swing * math.sin((hours + shift) * math.pi / 12) + swing / 3 * math.sin(hours * 4 + shift)
+    return lambda hours: (
+        middle + swing * math.sin((hours + shift) * math.pi / 12) + swing / 3 * math.sin(hours * 4 + shift)
+    )
 
 
 def _named(slug: str) -> str:

@@ -57,7 +57,7 @@ def create_app(
     def draw(card: Card) -> Markup:
         return templates.render("card.html", {"card": card})
 
-    app.state.web = Context(settings, pool, clock, templates, metrics, Snapshots(draw))
+    app.state.web = Context(settings, pool, clock, templates, metrics, Snapshots(pool, draw))
     problems.install(app)
     app.include_router(api.router)
     app.include_router(health.router)

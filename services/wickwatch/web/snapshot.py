@@ -1,31 +1,41 @@
 """The state of each facility, remembered for a few seconds and shared by everybody who looks at it.
 
-A facility's rooms are read and drawn once for all viewers, and again when an alarm's life went on, a sweep was done,
-or the memory is old. So a hundred viewers cost little more than one, and somebody who acknowledges an alarm sees it
-at once. Not here: what a viewer may see; the caller names facilities that were checked.
+A facility's rooms are read and drawn once for all viewers. What happens to an alarm is shown at once: only the rooms
+it is in are drawn again. Readings may be a few seconds old: a memory that is past its life is made anew by one
+thread, and where that takes long, viewers are served the old one meanwhile. So a hundred viewers cost little more
+than one, and nobody waits for a thousand rooms. Not here: what a viewer may see; the caller names facilities that
+were checked.
 """
 
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from uuid import UUID
 
+import psycopg
 from markupsafe import Markup
+from psycopg_pool import ConnectionPool, PoolTimeout
 
+from wickwatch import log
 from wickwatch.store import pages
 from wickwatch.store.connect import Connection
-from wickwatch.store.pages import Stamp
+from wickwatch.store.pages import AlarmRow, Stamp
 from wickwatch.store.people import Visible
 from wickwatch.web.run_out import RunOuts
 from wickwatch.web.views import status
-from wickwatch.web.views.state import RoomState, room_states
+from wickwatch.web.views.state import RoomState, room_states, urgency
 from wickwatch.web.views.status import Card, Soon, Trouble
 
-#: A memory older than this is made anew whatever happened, since rooms and rules change without an alarm.
+#: A memory older than this is made anew, and one older than the second is not shown at all.
 LIFE = timedelta(seconds=10)
+MOST = timedelta(seconds=60)
+
+#: Making a memory that took less than this (seconds) is waited for.
+_QUICK_S = 0.05
 
 #: More rooms or open alarms than this in one facility are not shown.
 _MOST_ROOMS = 20_000
@@ -34,18 +44,20 @@ _MOST_ALARMS = 20_000
 
 @dataclass(frozen=True)
 class Drawn:
-    """One room with its HTML."""
+    """One room with its state and HTML."""
 
+    state: RoomState
     card: Card
     html: Markup
 
 
 @dataclass(frozen=True)
 class Snapshot:
-    """One facility at one moment."""
+    """One facility at one moment; `cost_s` is what it took to make."""
 
-    stamp: Stamp | None
+    stamp: Stamp
     at: datetime
+    cost_s: float
     rooms: tuple[Drawn, ...]
     soon: tuple[Soon, ...]
     whole: tuple[Trouble, ...]
@@ -54,39 +66,85 @@ class Snapshot:
 class Snapshots:
     """Remembers snapshots by facility; one thread makes one, those who want the same wait for it."""
 
-    def __init__(self, draw: Callable[[Card], Markup]) -> None:
-        self._draw = draw
+    def __init__(self, pool: ConnectionPool[Connection], draw: Callable[[Card], Markup]) -> None:
         self.run_outs = RunOuts()
+        self._pool = pool
+        self._draw = draw
         self._kept: dict[UUID, Snapshot] = {}
         self._locks: dict[UUID, threading.Lock] = {}
+        self._renewing: set[UUID] = set()
         self._guard = threading.Lock()
 
     def of(self, conn: Connection, facilities: Sequence[Visible], now: datetime) -> list[Snapshot]:
-        """Snapshots of facilities, none older than `LIFE` nor than the last event of an alarm."""
+        """Snapshots of facilities, with every event of an alarm up to now."""
         stamps = pages.stamp(conn, [facility.id for facility in facilities])
-        return [self._one(conn, facility.id, stamps.get(facility.id), now) for facility in facilities]
+        return [self._one(conn, facility.id, stamps[facility.id], now) for facility in facilities]
 
-    def _one(self, conn: Connection, facility_id: UUID, stamp: Stamp | None, now: datetime) -> Snapshot:
+    def _one(self, conn: Connection, facility_id: UUID, stamp: Stamp, now: datetime) -> Snapshot:
         with self._guard:
             lock = self._locks.setdefault(facility_id, threading.Lock())
         with lock:
             kept = self._kept.get(facility_id)
-            if kept is None or kept.stamp != stamp or not timedelta() <= now - kept.at < LIFE:
+            age = MOST if kept is None else abs(now - kept.at)
+            if kept is None or age >= MOST or (age >= LIFE and kept.cost_s < _QUICK_S):
                 kept = self._make(conn, facility_id, stamp, now)
-                self._kept[facility_id] = kept
-            return kept
+            elif kept.stamp != stamp:
+                kept = self._with_alarms(conn, facility_id, kept, stamp, now)
+            self._kept[facility_id] = kept
+        if age >= LIFE and kept.at != now:
+            self._renew(facility_id, now)
+        return kept
 
-    def _make(self, conn: Connection, facility_id: UUID, stamp: Stamp | None, now: datetime) -> Snapshot:
+    def _make(self, conn: Connection, facility_id: UUID, stamp: Stamp, now: datetime) -> Snapshot:
+        started = time.perf_counter()
         states, alarms = load(conn, facility_id, now, self.run_outs)
-        cards = [status.card(state, now) for state in states]
-        soon = [one for state in states for one in status.soon(state, now)]
+        drawn = tuple(self._room(state, now) for state in states)
+        soon = tuple(one for state in states for one in status.soon(state, now))
         whole = status.whole_facility(alarms, now)
-        return Snapshot(stamp, now, tuple(Drawn(card, self._draw(card)) for card in cards), tuple(soon), whole)
+        return Snapshot(stamp, now, time.perf_counter() - started, drawn, soon, whole)
+
+    def _with_alarms(
+        self, conn: Connection, facility_id: UUID, kept: Snapshot, stamp: Stamp, now: datetime
+    ) -> Snapshot:
+        """The same with the alarms there are now; only rooms whose alarms changed are drawn again."""
+        alarms = pages.alarms(conn, [facility_id], _MOST_ALARMS, active=True)
+        of_room = _by_room(alarms)
+        rooms = tuple(
+            room
+            if room.state.alarms == (now_open := of_room.get(room.state.row.id, ()))
+            else self._room(replace(room.state, alarms=now_open), now)
+            for room in kept.rooms
+        )
+        return replace(kept, stamp=stamp, rooms=rooms, whole=status.whole_facility(alarms, now))
+
+    def _room(self, state: RoomState, now: datetime) -> Drawn:
+        card = status.card(state, now)
+        return Drawn(state, card, self._draw(card))
+
+    def _renew(self, facility_id: UUID, now: datetime) -> None:
+        """Make a snapshot anew beside the requests, unless that is under way."""
+        with self._guard:
+            if facility_id in self._renewing:
+                return
+            self._renewing.add(facility_id)
+        threading.Thread(target=self._renewed, args=(facility_id, now), name="snapshot", daemon=True).start()
+
+    def _renewed(self, facility_id: UUID, now: datetime) -> None:
+        try:
+            with self._pool.connection() as conn:
+                made = self._make(conn, facility_id, pages.stamp(conn, [facility_id])[facility_id], now)
+            with self._locks[facility_id]:
+                self._kept[facility_id] = made
+        except (psycopg.Error, PoolTimeout) as error:
+            log.warning("snapshot.failed", facility=facility_id, why=type(error).__name__)
+        finally:
+            with self._guard:
+                self._renewing.discard(facility_id)
 
 
 def load(
     conn: Connection, facility_id: UUID, now: datetime, run_outs: RunOuts
-) -> tuple[list[RoomState], list[pages.AlarmRow]]:
+) -> tuple[list[RoomState], list[AlarmRow]]:
     """States of all rooms of a facility, and its open alarms."""
     ids = pages.room_ids(conn, [facility_id], _MOST_ROOMS)
     return load_rooms(conn, facility_id, ids, now, run_outs)
@@ -94,7 +152,7 @@ def load(
 
 def load_rooms(
     conn: Connection, facility_id: UUID, room_ids: Sequence[UUID], now: datetime, run_outs: RunOuts
-) -> tuple[list[RoomState], list[pages.AlarmRow]]:
+) -> tuple[list[RoomState], list[AlarmRow]]:
     """States of some rooms of one facility, and all its open alarms."""
     alarms = pages.alarms(conn, [facility_id], _MOST_ALARMS, active=True)
     rooms = pages.rooms(conn, room_ids)
@@ -109,3 +167,12 @@ def load_rooms(
         run_outs.of(conn, rooms, reservoirs, now),
     )
     return states, alarms
+
+
+def _by_room(alarms: Sequence[AlarmRow]) -> Mapping[UUID, tuple[AlarmRow, ...]]:
+    """Alarms of each room, the most urgent first."""
+    found: dict[UUID, list[AlarmRow]] = {}
+    for alarm in alarms:
+        if alarm.room_id is not None:
+            found.setdefault(alarm.room_id, []).append(alarm)
+    return {room_id: tuple(sorted(of_room, key=urgency)) for room_id, of_room in found.items()}

@@ -33,7 +33,7 @@ WHERE r.id = ANY (%s) AND r.retired_at IS NULL ORDER BY f.slug, r.slug, r.id
 
 # Containers of rooms with the channel that counts and its newest reading since it was attached.
 _CONTAINERS: LiteralString = """
-SELECT c.room_id, c.id, c.slug, c.name, c.line_id, c.stands_for, c.rules, a.channel_id, ch.interval_s,
+SELECT c.room_id, c.id, c.slug, c.name, c.line_id, c.stands_for, nullif(c.rules, '{}'), a.channel_id, ch.interval_s,
        newest.last, newest.last_at
 FROM container c
 LEFT JOIN assignment a ON a.container_id = c.id AND a.quantity = 'tension' AND NOT a.twin AND a.during @> %(now)s
@@ -47,7 +47,7 @@ ORDER BY c.slug
 
 # Reservoirs of rooms, likewise, and the lines each feeds.
 _RESERVOIRS: LiteralString = """
-SELECT r.room_id, r.id, r.slug, r.name, r.shape, r.keys, r.sensor_zero_mm, r.outlet_mm, r.head_mm, r.rules,
+SELECT r.room_id, r.id, r.slug, r.name, r.shape, r.keys, r.sensor_zero_mm, r.outlet_mm, r.head_mm, nullif(r.rules, '{}'),
        a.channel_id, ch.interval_s, newest.last, newest.last_at
 FROM reservoir r
 LEFT JOIN assignment a ON a.reservoir_id = r.id AND a.quantity = 'level' AND NOT a.twin AND a.during @> %(now)s
@@ -85,7 +85,10 @@ class RoomRow:
 
 @dataclass(frozen=True)
 class ContainerRow:
-    """A container and the newest reading of its probe; the last three are None where there is none."""
+    """A container and the newest reading of its probe.
+
+    `rules` are None where none are given here; the last four where there is no channel or no reading.
+    """
 
     room_id: UUID
     id: UUID
@@ -93,7 +96,7 @@ class ContainerRow:
     name: str
     line_id: UUID | None
     stands_for: int
-    rules: Mapping[str, object]
+    rules: Mapping[str, object] | None
     channel_id: int | None
     interval_s: float | None
     tension_mbar: float | None
@@ -113,7 +116,7 @@ class ReservoirRow:
     sensor_zero_mm: float
     outlet_mm: float
     head_mm: float
-    rules: Mapping[str, object]
+    rules: Mapping[str, object] | None
     channel_id: int | None
     interval_s: float | None
     level_mm: float | None

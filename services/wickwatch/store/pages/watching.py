@@ -13,11 +13,9 @@ from uuid import UUID
 
 from wickwatch.store.connect import Connection
 
-# What changes with every event of an open alarm, and the newest sweep, of each facility.
+# What changes with every event of an open alarm, of each facility.
 _STAMP: LiteralString = """
-SELECT f.id, count(a.id), coalesce(sum(a.version), 0), max(a.raised_at), (
-    SELECT max(as_of) FROM job_run j WHERE j.job = 'sweep' AND j.facility_id = f.id AND j.ok
-        AND j.started_at > now() - interval '1 day')
+SELECT f.id, count(a.id), coalesce(sum(a.version), 0), max(a.raised_at)
 FROM facility f LEFT JOIN alarm a ON a.facility_id = f.id AND a.closed_at IS NULL
 WHERE f.id = ANY (%s) GROUP BY f.id
 """
@@ -57,12 +55,11 @@ SELECT count(*), coalesce(extract(epoch FROM now() - min(due_at)), 0)::float FRO
 
 @dataclass(frozen=True)
 class Stamp:
-    """Differs when an alarm's life went on or a sweep was done."""
+    """Differs when an alarm's life went on."""
 
     alarms: int
     events: int
     newest: datetime | None
-    swept: datetime | None
 
 
 @dataclass(frozen=True)

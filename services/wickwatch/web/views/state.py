@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Literal
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -193,20 +193,12 @@ def _reservoir(row: ReservoirRow, above: Rules, now: datetime, run_out: RunOut |
     tank = reservoir_tank(row)
     if tank is None:
         return ReservoirState(row, rules, silent, None, None, None)
-    level = tank.clip_level_mm(row.level_mm + row.sensor_zero_mm)
-    empty = float(tank.clip_level_mm(row.outlet_mm + row.head_mm))
-    return ReservoirState(
-        row,
-        rules,
-        silent,
-        float(tank.volume_l(level)),
-        float(tank.usable_l(level, empty)),
-        float(tank.usable_l(tank.height_mm, empty)),
-        run_out,
-    )
+    levels = (row.level_mm + row.sensor_zero_mm, row.outlet_mm + row.head_mm, tank.height_mm)
+    now_l, empty_l, full_l = (float(each) for each in tank.volume_l(tank.clip_level_mm(levels)))
+    return ReservoirState(row, rules, silent, now_l, max(now_l - empty_l, 0.0), max(full_l - empty_l, 0.0), run_out)
 
 
 def _too_old(read_at: datetime, interval_s: float | None, rules: Rules, now: datetime) -> bool:
     """Whether a reading is older than the silence that raises an alarm."""
-    allowed = max(rules.silent_minutes * 60.0, rules.silent_intervals * (interval_s or 0.0))
-    return now - read_at > timedelta(seconds=allowed)
+    allowed_s = max(rules.silent_minutes * 60.0, rules.silent_intervals * (interval_s or 0.0))
+    return (now - read_at).total_seconds() > allowed_s
