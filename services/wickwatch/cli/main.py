@@ -15,12 +15,14 @@ from collections.abc import Sequence
 from wickwatch import __version__, log
 from wickwatch.cli import (
     backtest,
+    check,
     demo,
     fleet,
     ingest,
     migrate,
     notify,
     run,
+    user,
     watch,
     web,
 )
@@ -36,8 +38,10 @@ COMMANDS = (
     notify,
     web,
     migrate,
+    check,
     fleet,
     backtest,
+    user,
 )
 
 
