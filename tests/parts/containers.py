@@ -103,8 +103,12 @@ def running() -> Iterator[Contained]:
     )
     container = (
         DockerContainer(_IMAGE)
-        .with_bind_ports(5432, port)
-        .with_kwargs(entrypoint=["bash", "-c", script], labels={_LABEL: str(os.getpid())}, healthcheck=None)
+        .with_bind_ports(5432, ("127.0.0.1", port))  # on loopback alone: this server trusts everybody
+        .with_kwargs(
+            entrypoint=["bash", "-c", script],
+            labels={_LABEL: str(os.getpid())},
+            healthcheck={"test": ["NONE"]},
+        )
     )
     with container:
         server = Contained(container, port)

@@ -1,0 +1,121 @@
+#!/usr/bin/env bash
+# Build and start docker-compose.yml for real, publish a SenML pack to its broker, find the reading through its API, and
+# remove everything again. Needs a container engine; as root on Debian it installs and starts one for the time it takes.
+# Where the base image cannot be pulled, the same Debian is made from packages under the same name.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+base=debian:trixie-slim
+work=$(mktemp -d)
+export COMPOSE_PROJECT_NAME=wickwatch-test-$$
+export COMPOSE_FILE=$PWD/docker-compose.yml
+engine=
+started=
+
+say() { printf '%s  %s\n' "$(date +%T)" "$*"; }
+fail() { printf 'compose-test: %s\n' "$*" >&2; exit 1; }
+
+finish() {
+    status=$?
+    if [ -n "$started" ]; then
+        [ $status -eq 0 ] || compose logs --tail 60 2>&1 | tail -n 250 >&2 || true
+        compose --profile simulated down --volumes --remove-orphans > /dev/null 2>&1 || true
+    fi
+    [ -z "$engine" ] || { kill "$engine" 2> /dev/null && wait "$engine" 2> /dev/null; } || true
+    rm -rf "$work" 2> /dev/null || true
+    exit $status
+}
+trap finish EXIT
+
+compose() {
+    if docker compose version > /dev/null 2>&1; then
+        docker compose --env-file "$work/env" "$@"
+    else
+        docker-compose --env-file "$work/env" "$@"
+    fi
+}
+
+install() {
+    [ "$(id -u)" = 0 ] && command -v apt-get > /dev/null || fail "$1 is not installed; install it, or run this as root on Debian"
+    say "installing $1"
+    apt-get -qq -o DPkg::Lock::Timeout=300 update
+    DEBIAN_FRONTEND=noninteractive apt-get -qq -o DPkg::Lock::Timeout=300 install -y --no-install-recommends "$1" > /dev/null
+}
+
+ensure_engine() {
+    if docker version > /dev/null 2>&1; then return; fi
+    command -v dockerd > /dev/null || install docker.io
+    [ "$(id -u)" = 0 ] || fail "no container engine answers; start one, or run this as root"
+    say "starting a container engine"
+    # Its data stays: the images are the slow part of the next run.
+    dockerd --pidfile "$work/dockerd.pid" > "$work/dockerd.log" 2>&1 &
+    engine=$!
+    for _ in $(seq 60); do
+        if docker version > /dev/null 2>&1; then return; fi
+        kill -0 "$engine" 2> /dev/null || break
+        sleep 0.5
+    done
+    tail -n 20 "$work/dockerd.log" >&2
+    fail "the container engine does not start"
+}
+
+ensure_base() {
+    if docker image inspect "$base" > /dev/null 2>&1 || docker pull -q "$base" > /dev/null 2>&1; then return; fi
+    command -v mmdebstrap > /dev/null || install mmdebstrap
+    say "$base cannot be pulled; making it from packages"
+    mmdebstrap --quiet --mode=root --variant=apt --aptopt='APT::Install-Recommends "false"' \
+        --dpkgopt='path-exclude=/usr/share/doc/*' --dpkgopt='path-exclude=/usr/share/man/*' \
+        --dpkgopt='path-exclude=/usr/share/locale/*' trixie "$work/base"
+    # A machine that reaches its registries through certificates of its own needs them in the build, too.
+    change=()
+    bundle=${PIP_CERT:-${SSL_CERT_FILE:-}}
+    if [ -n "$bundle" ] && [ -f "$bundle" ]; then
+        cp "$bundle" "$work/base/etc/ssl/machine.pem"
+        change=(--change "ENV PIP_CERT=/etc/ssl/machine.pem")
+    fi
+    tar -C "$work/base" -c . | docker import "${change[@]}" - "$base" > /dev/null
+    rm -rf "$work/base"
+}
+
+ensure_engine
+docker compose version > /dev/null 2>&1 || command -v docker-compose > /dev/null || install docker-compose
+ensure_base
+
+deploy/compose-env.sh "$work/env" > /dev/null
+free_port() { python3 -c 'import socket; s = socket.socket(); s.bind(("127.0.0.1", 0)); print(s.getsockname()[1])'; }
+broker_port=$(free_port) web_port=$(free_port)
+printf 'BROKER_PORT=127.0.0.1:%s\nWEB_PORT=127.0.0.1:%s\n' "$broker_port" "$web_port" >> "$work/env"
+
+say "building"
+started=yes
+compose build > "$work/build.log" 2>&1 || { tail -n 60 "$work/build.log" >&2; fail "the images do not build"; }
+say "starting"
+compose --profile simulated up -d > "$work/up.log" 2>&1 || { tail -n 40 "$work/up.log" >&2; fail "the services do not start"; }
+
+say "waiting for the web service"
+for _ in $(seq 120); do
+    if python3 -c "import urllib.request as r; r.urlopen('http://127.0.0.1:$web_port/readyz', timeout=2)" 2> /dev/null; then
+        ready=yes
+        break
+    fi
+    sleep 1
+done
+[ "${ready:-}" = yes ] || fail "the web service is not ready after two minutes"
+
+say "publishing a reading and looking for it"
+token=$(compose run --rm -T --entrypoint python3 web - < deploy/compose-test-token.py | tail -n 1 | tr -d '\r')
+compose exec -T broker true
+device=urn:dev:mac:0024befffe80c0de
+now=$(date +%s)
+pack="[{\"bn\":\"$device:\",\"bt\":$now,\"n\":\"tension\",\"u\":\"hPa\",\"v\":123.5}]"
+# Expanded in the container, where the password is.
+# shellcheck disable=SC2016
+printf '%s' "$pack" | compose exec -T broker sh -c \
+    'mosquitto_pub -V 5 -q 1 -u simulator -P "$SIMULATOR_PASSWORD" -t wickwatch/1/birchwood/gw-01/senml -s'
+TOKEN=$token python3 deploy/compose-test-find.py "http://127.0.0.1:$web_port" "$device:tension" "$now" 123.5
+compose --profile simulated ps
+for service in ingest watch notify web simulator; do
+    [ "$(docker inspect -f '{{.State.Running}} {{.RestartCount}}' "$(compose --profile simulated ps -q $service)")" = "true 0" ] \
+        || fail "$service does not run, or ran more than once"
+done
+say "the reading is there, and every service runs"
