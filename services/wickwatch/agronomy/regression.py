@@ -144,8 +144,7 @@ def _standard_errors(terms: Floats, scaled: Floats, spoken: Bools, freedom: Ints
     there = ~np.isnan(scaled)
     pull = np.where(there, np.clip(scaled, -TUNING, TUNING), 0.0)
     count = np.maximum(np.count_nonzero(there, axis=-1), 1)
-    # Share of readings with full weight, kept off zero: with none the interval is as wide as a number can
-    # say.
+    # Share of readings with full weight; kept off zero, where the interval would have no width at all.
     inside = np.maximum(np.count_nonzero(np.abs(scaled) <= TUNING, axis=-1) / count, 1e-3)
     small_sample = 1.0 + np.count_nonzero(spoken, axis=-1) / count * (1.0 - inside) / inside
     square = np.sum(pull**2, axis=-1)

@@ -31,8 +31,7 @@ def rising(values: ArrayLike, window: int, least_rise: ArrayLike, smoothing: int
     threshold = positive("least rise", least_rise)[..., None]
     smooth = _carried_on(running_median(values, smoothing))
     length = smooth.shape[-1]
-    # A climb starts and ends with a step up of at least half its mean step: that keeps the window's flat ends
-    # out.
+    # A climb starts and ends with a step of half the least mean step or more, which keeps flat ends out.
     steep = np.diff(smooth, axis=-1) > threshold / (2.0 * (window - 1))
     marked = np.zeros(smooth.shape, dtype=np.bool_)
     for span in range(1, min(window, length)):

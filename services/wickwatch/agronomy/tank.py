@@ -49,8 +49,8 @@ class Tank(ABC):
 
     def level_mm(self, volume_l: ArrayLike) -> Floats:
         """Return the level [mm above the bottom] at which a volume [l] stands."""
-        least_l = float(self._volume_l(floats(self.lowest_mm)))
-        return self._level_mm(within("volume in l", volume_l, least_l, self.full_l))
+        least = float(self._volume_l(floats(self.lowest_mm)))
+        return self._level_mm(within("volume in l", volume_l, least, self.full_l))
 
     def area_mm2(self, level_mm: ArrayLike) -> Floats:
         """Return the area of the water's surface [mm2], which is dV/dh."""
@@ -66,10 +66,8 @@ class Tank(ABC):
 
     @abstractmethod
     def _volume_l(self, level_mm: Floats) -> Floats: ...
-
     @abstractmethod
     def _level_mm(self, volume_l: Floats) -> Floats: ...
-
     @abstractmethod
     def _area_mm2(self, level_mm: Floats) -> Floats: ...
 
@@ -177,15 +175,13 @@ class LyingCylinder(Tank):
 def _segment_angle(share: Floats) -> Floats:
     """Solve a - sin a = 2 pi share for a, share in [0, 0.5], by Newton's method.
 
-    The start, from a - sin a ~ a^3/6, lies below the root and the curve is convex up to pi, so that it
-    converges from one side after the first step; six steps reach double precision.
+    The start, a^3 = 12 pi share, lies below the root of a convex curve: six steps reach double precision.
     """
     target = 2.0 * np.pi * share
     angle = np.cbrt(6.0 * target)
     for _ in range(6):
         slope = 1.0 - np.cos(angle)
-        step = (angle - np.sin(angle) - target) / np.where(slope > 0.0, slope, 1.0)
-        angle = angle - step
+        angle = angle - (angle - np.sin(angle) - target) / np.where(slope > 0.0, slope, 1.0)
     return angle
 
 
@@ -242,8 +238,7 @@ SHAPES = tuple(_SHAPES)
 def tank_from_keys(shape: str, keys: Mapping[str, object]) -> Tank:
     """Return the tank that a reservoir's keys in a fleet file describe; keys of other meaning are left alone.
 
-    Raises InputError for an unknown shape, a missing key, a size that is not a number above 0, and a
-    strapping table that does not rise.
+    Raises InputError for an unknown shape, a missing key, a size not above 0, or a bad strapping table.
     """
     if shape not in _SHAPES:
         raise InputError("shape", shape, ", ".join(SHAPES))

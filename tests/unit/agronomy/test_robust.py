@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
@@ -61,6 +61,23 @@ def test_a_single_wild_reading_is_no_refill() -> None:
     assert not segments.rising(level, window=6, least_rise=20.0).any()
 
 
+@pytest.mark.parametrize(
+    ("steps_mm", "found"),
+    [([15.0], False), ([25.0], True), ([3.0] * 12, False), ([4.5] * 12, True)],
+)
+def test_a_rise_counts_only_if_it_is_high_enough_within_the_window(steps_mm: list[float], found: bool) -> None:
+    # window 6 spans five steps: 20 mm are asked for, 15, 25, 15 and 22.5 mm given
+    changes = np.concatenate([np.full(20, -1.0), steps_mm, np.full(20, -1.0)])
+    level = 500.0 + np.cumsum(changes)
+    assert segments.rising(level, window=6, least_rise=20.0).any() == found
+
+
+def test_a_window_of_one_reading_holds_no_rise() -> None:
+    with pytest.raises(InputError, match="window"):
+        segments.rising([1.0, 2.0, 3.0], window=1, least_rise=1.0)
+    assert segments.rising([0.0] * 5 + [50.0] * 5, window=2, least_rise=20.0).any()
+
+
 def test_a_refill_during_a_silence_is_found_when_readings_come_again() -> None:
     level = np.concatenate([600.0 - 2.0 * np.arange(30), np.full(40, np.nan), 900.0 - 2.0 * np.arange(30)])
     number = segments.segments_between_jumps(segments.rising(level, 6, 20.0), level)
@@ -83,10 +100,11 @@ def test_each_reservoir_has_a_least_rise_and_stretches_of_its_own() -> None:
 
 def test_too_short_a_stretch_is_left_out_and_not_counted() -> None:
     jumps = np.array([False] * 5 + [True] + [False] * 2 + [True] + [False] * 4)
-    number = segments.segments_between_jumps(jumps, np.zeros(13), shortest=3)
+    number = segments.segments_between_jumps(jumps, np.zeros(13))
     assert number.tolist() == [0] * 5 + [-1] * 4 + [1] * 4
 
 
+@settings(max_examples=40)
 @given(st.floats(-50.0, 50.0), st.floats(-500.0, 500.0), st.lists(st.integers(0, 29), max_size=9))
 def test_a_huber_line_lies_no_further_from_the_truth_than_least_squares(
     slope: float, start: float, wild: list[int]

@@ -6,7 +6,7 @@ import time
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
@@ -17,6 +17,7 @@ values = st.one_of(st.just(np.nan), st.integers(0, 9).map(float))
 matrices = arrays(np.float64, st.tuples(st.integers(1, 4), st.integers(2, 13)), elements=values)
 
 
+@settings(max_examples=40)
 @given(matrices)
 def test_a_batch_is_the_same_as_its_series_one_by_one(matrix: np.ndarray) -> None:
     times = np.arange(float(matrix.shape[1]))
@@ -33,6 +34,7 @@ def test_a_batch_is_the_same_as_its_series_one_by_one(matrix: np.ndarray) -> Non
         )
 
 
+@settings(max_examples=40)
 @given(matrices)
 def test_missing_readings_count_as_if_they_had_never_been_sent(matrix: np.ndarray) -> None:
     series, times = matrix[0], np.arange(float(matrix.shape[1]))
@@ -43,6 +45,7 @@ def test_missing_readings_count_as_if_they_had_never_been_sent(matrix: np.ndarra
     assert full.count == there.sum()
 
 
+@settings(max_examples=40)
 @given(matrices)
 def test_a_mirrored_series_has_the_mirrored_trend(matrix: np.ndarray) -> None:
     times = np.arange(float(matrix.shape[1]))
