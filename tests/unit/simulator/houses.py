@@ -82,6 +82,10 @@ class History:
         """Readings of a room's only reservoir."""
         return self.channel(self.sim.channels.level.start + room - 1)
 
+    def air(self, room: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Readings of a room's temperature."""
+        return self.channel(self.sim.channels.temperature.start + room - 1)
+
     def container(self, room: int, pot: int = 1) -> int:
         return int(np.flatnonzero(self.sim.world.room_of[: self.sim.world.probed] == room - 1)[pot - 1])
 

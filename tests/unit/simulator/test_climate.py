@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from datetime import UTC, datetime
+from pathlib import Path
 
 import numpy as np
 import pytest

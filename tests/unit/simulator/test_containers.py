@@ -68,5 +68,5 @@ def test_uptake_stops_before_a_container_is_empty_of_water() -> None:
 
 
 def test_a_medium_nobody_knows_is_named_with_those_known() -> None:
-    with pytest.raises(InputError, match="gravel.*peat-perlite"):
+    with pytest.raises(InputError, match=r"gravel.*peat-perlite"):
         one("gravel")

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -94,7 +92,10 @@ def test_an_interrupted_line_dries_its_containers_while_the_reservoir_hardly_fal
 def test_an_uneven_room_spreads_and_its_emitters_are_told(seen: History) -> None:
     room = ROOM["uneven-room"]
     count = int(np.sum(seen.sim.world.room_of[: seen.sim.world.probed] == room - 1))
-    mean = lambda begin: [between(seen.tension(room, pot), begin, begin + 24).mean() for pot in range(1, count + 1)]  # noqa: E731
+
+    def mean(begin: float) -> list[float]:
+        return [float(between(seen.tension(room, pot), begin, begin + 24).mean()) for pot in range(1, count + 1)]
+
     assert np.ptp(mean(BEGIN + 96)) > 2 * np.ptp(mean(BEGIN - 30))
 
 
@@ -164,24 +165,27 @@ def test_a_room_watered_by_hand_falls_all_together(seen: History) -> None:
 
 
 def test_a_hot_day_and_an_open_door_show_in_the_air(seen: History) -> None:
-    air = lambda name: seen.channel(seen.sim.channels.temperature.start + ROOM[name] - 1)  # noqa: E731
-    mean = lambda name, begin: between(air(name), begin, begin + 24).mean()  # noqa: E731
+    def mean(name: str, begin: float) -> float:
+        return float(between(seen.air(ROOM[name]), begin, begin + 24).mean())
+
     assert mean("hot-day", BEGIN + 3) > mean("hot-day", BEGIN - 24) + 4
     assert mean("door-open", BEGIN + 3) < mean("door-open", BEGIN - 24) - 3
 
 
 @pytest.mark.parametrize(("name", "more"), [("late-lights", -3), ("photoperiod-change", 4)])
 def test_lights_that_are_late_or_longer_show_in_the_room_s_temperature(seen: History, name: str, more: float) -> None:
-    warm = lambda begin: (
-        np.sum(between(seen.channel(seen.sim.channels.temperature.start + ROOM[name] - 1), begin, begin + 24) > 22.5)
-        / 12
-    )  # noqa: E731
-    assert warm(BEGIN) - warm(BEGIN - 24) == pytest.approx(more, abs=1.5)
+    def warm_hours(begin: float) -> float:
+        return float(np.sum(between(seen.air(ROOM[name]), begin, begin + 24) > 22.5)) / 12
+
+    assert warm_hours(BEGIN) - warm_hours(BEGIN - 24) == pytest.approx(more, abs=1.5)
 
 
 def test_pruned_plants_and_a_removed_plant_drink_less(seen: History) -> None:
     room = ROOM["pruning"]
-    lit = lambda begin: fallen(seen.level(room), begin + 5, begin + 15)  # noqa: E731
+
+    def lit(begin: float) -> float:
+        return fallen(seen.level(room), begin + 5, begin + 15)
+
     assert lit(BEGIN) < 0.85 * lit(BEGIN - 24)
     gone = seen.tension(ROOM["plant-removed"])
     assert np.ptp(between(gone, BEGIN + 30, BEGIN + 54)) < 0.7 * np.ptp(between(gone, BEGIN - 40, BEGIN - 16))
@@ -200,4 +204,5 @@ def test_a_moved_probe_reads_its_new_pot_after_a_spell_in_air(seen: History) -> 
 
 def test_a_room_without_events_is_left_in_peace(seen: History) -> None:
     for pot in range(1, 8):
-        assert 70 < seen.tension(QUIET, pot)[1].min() and seen.tension(QUIET, pot)[1].max() < 130
+        _, values = seen.tension(QUIET, pot)
+        assert values.min() > 70 and values.max() < 130

@@ -69,7 +69,7 @@ def test_every_unit_is_one_the_contract_takes_first(chunk: Chunk) -> None:
 
 
 def test_a_gateway_nobody_has_is_refused_with_those_there_are(chunk: Chunk) -> None:
-    with pytest.raises(InputError, match="alderholm/gw-09.*alderholm/gw-01"):
+    with pytest.raises(InputError, match=r"alderholm/gw-09.*alderholm/gw-01"):
         senml_packs(chunk, "alderholm", "gw-09")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -48,9 +49,7 @@ def test_twice_is_the_same_bit_for_bit(made: Simulation, once: tuple[np.ndarray,
 def test_in_pieces_is_the_same_as_in_one_run(made: Simulation, once: tuple[np.ndarray, ...]) -> None:  # type: ignore[type-arg]
     again = Simulation(made.scenario)
     cuts = [timedelta(minutes=m) for m in (0, 7, 61, 577, 578, 600, 883, 1440)]
-    chunks = [
-        c for a, b in zip(cuts, cuts[1:], strict=False) for c in again.run(again.now, again.scenario.start + b, 60)
-    ]
+    chunks = [c for a, b in pairwise(cuts) for c in again.run(again.now, again.scenario.start + b, 60)]
     assert same(once, whole(chunks))
     assert again.truth() == made.truth()
 
