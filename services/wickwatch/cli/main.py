@@ -17,7 +17,9 @@ from wickwatch.cli import (
     backtest,
     check,
     demo,
+    export,
     fleet,
+    import_readings,
     ingest,
     migrate,
     notify,
@@ -40,6 +42,8 @@ COMMANDS = (
     migrate,
     check,
     fleet,
+    import_readings,
+    export,
     backtest,
     user,
 )
