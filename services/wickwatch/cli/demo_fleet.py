@@ -52,6 +52,7 @@ def load_history(conn: Connection, home: Path, state: DemoState, advance: Advanc
     facility_ids = {site.slug: site.id for site in facilities(conn)}
     count = 0
     recent = max(start, end - _RECENT_DAYS)
+    recent -= timedelta(minutes=recent.minute % 5)  # where readings of both intervals fall
     for begin, until, interval in ((start, recent, _OLD), (recent, end, _RECENT)):
         for chunk in simulation.run(begin, until, interval):
             with conn.transaction():

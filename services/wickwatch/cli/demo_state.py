@@ -39,7 +39,7 @@ def begin_or_resume(home: Path, rooms: int, days: int, seed: int, faults: bool, 
     """The demo in this folder, begun with these options now or before; raises InputError where the options differ."""
     path = home / FILE
     if not path.exists():
-        end = now.astimezone(UTC).replace(second=0, microsecond=0)
+        end = now.astimezone(UTC).replace(minute=now.minute // 5 * 5, second=0, microsecond=0)
         state = DemoState(
             rooms, days, seed, faults, end.isoformat(), secrets.token_urlsafe(9), secrets.token_urlsafe(32)
         )
