@@ -5,10 +5,12 @@ Not here: what the jobs do.
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
+from apscheduler.events import EVENT_JOB_MAX_INSTANCES, JobSubmissionEvent
 from apscheduler.executors.pool import ThreadPoolExecutor
 from apscheduler.schedulers.background import BackgroundScheduler
 from apscheduler.triggers.interval import IntervalTrigger
@@ -44,6 +46,9 @@ class Clock:
                 "misfire_grace_time": 60,
             },
         )
+        # The scheduler's own words are prose; what matters of them is an event of ours.
+        logging.getLogger("apscheduler").setLevel(logging.CRITICAL)
+        self._scheduler.add_listener(_overrun, EVENT_JOB_MAX_INSTANCES)
 
     def every(
         self,
@@ -68,6 +73,10 @@ class Clock:
             stop.wait()
         finally:
             self._scheduler.shutdown(wait=True)
+
+
+def _overrun(told: JobSubmissionEvent) -> None:
+    log.warning("job.overrun", job=told.job_id)
 
 
 def _guarded(name: str, job: Callable[[], None]) -> Callable[[], None]:

@@ -29,10 +29,11 @@ from wickwatch.watch.window import Window
 
 JOB = "sweep"
 
-#: A watch that was away longer than this looks at the moments it missed, in coarser steps, but not further back than
-#: the last: older history is a backtest's.
+#: A watch that was away longer than this looks at the moments it missed, in coarser steps and not further back than
+#: `CATCH_UP_MOST`; where it never looked, half a day tells what stands now. Older history is a backtest's.
 CATCH_UP_FROM = timedelta(minutes=10)
 CATCH_UP_MOST = timedelta(days=2)
+CATCH_UP_FIRST = timedelta(hours=12)
 CATCH_UP_EVERY = timedelta(minutes=5)
 
 # Held as long as the connection lives; false where another copy of the watch has this facility.
@@ -137,7 +138,7 @@ class Sweeper:
     def _sweep(self, conn: Connection, as_of: datetime) -> Swept:
         refreshed = rollups.refresh(conn, self._facility_id)
         previous = jobs.last_ok(conn, JOB, self._facility_id)
-        missed = as_of - previous if previous else CATCH_UP_MOST
+        missed = as_of - previous if previous else CATCH_UP_FIRST
         if missed > CATCH_UP_FROM:
             previous = catch_up(conn, self._facility_id, as_of - min(missed, CATCH_UP_MOST), as_of, self._base_url)
         frame = self._window.advance(conn, as_of, refreshed)
