@@ -87,7 +87,7 @@ def channel(conn: Connection, facility_id: UUID, quantity: str = "tension", inte
     """A channel of a device of its own, attached to nothing."""
     urn = f"urn:dev:mac:{uuid4().hex[:16]}"
     device_id = _id(conn, "INSERT INTO device (facility_id, urn) VALUES (%s, %s) RETURNING id", facility_id, urn)
-    unit = {"tension": "mbar", "level": "mm"}.get(quantity, "degC")
+    unit = {"tension": "hPa", "level": "mm", "battery": "%EL"}.get(quantity, "Cel")
     statement = """
     INSERT INTO channel (facility_id, device_id, name, quantity, unit, interval_s)
     VALUES (%s, %s, %s, %s, %s, %s) RETURNING id"""
@@ -108,12 +108,9 @@ def attach(conn: Connection, channel_id: int, subject_type: str, subject_id: UUI
 
 def readings(conn: Connection, channel_id: int, values: Iterable[tuple[datetime, float]]) -> None:
     """Readings with their rollups."""
-    rows = list(values)
-    with conn.cursor() as cursor:
-        cursor.executemany(
-            "INSERT INTO reading (channel_id, at, value) VALUES (%s, %s, %s)",
-            [(channel_id, at, value) for at, value in rows],
-        )
+    with conn.cursor() as cursor, cursor.copy("COPY reading (channel_id, at, value) FROM STDIN") as copy:
+        for at, value in values:
+            copy.write_row((channel_id, at, value))
     conn.execute(
         """
         INSERT INTO rollup_5m
