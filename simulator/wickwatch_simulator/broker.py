@@ -96,9 +96,7 @@ class Connection:
                 self._births += 1
         self._up.set()
 
-    def _on_publish(
-        self, client: mqtt.Client, data: object, mid: int, reason: ReasonCode, properties: object
-    ) -> None:
+    def _on_publish(self, client: mqtt.Client, data: object, mid: int, reason: ReasonCode, properties: object) -> None:
         self._acknowledged += 1
         self._acknowledged_one.set()
 

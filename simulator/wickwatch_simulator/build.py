@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 
-from wickwatch_simulator import keyed
+from wickwatch_simulator import demand, keyed
 from wickwatch_simulator.lines import segment_loss
 from wickwatch_simulator.plan import Climate, Container, Emitter, Growth, Habit, Line, Probe, Reservoir, Room
 from wickwatch_simulator.template import Template
@@ -120,8 +120,13 @@ def _container(
 def _reservoir(
     template: Template, rng: np.random.Generator, slug: str, name: str, pots: list[Container], dev: str
 ) -> Reservoir:
-    per_day = sum(pot.plant_l_per_day * pot.stands_for for pot in pots)
-    keys = tank_keys(template.shape, float(rng.uniform(*template.water_days)) * per_day)
+    lit_hours = ((template.lights_off_min - template.lights_on_min) % 1440 or 1440) / 60.0
+    per_day = demand.day_worth(lit_hours) * sum(pot.plant_l_per_day * pot.stands_for for pot in pots)
+    days = float(rng.uniform(*template.water_days))
+    keys = tank_keys(template.shape, days * per_day)
+    daily = rng.random() < 0.4
+    # Who is away at the weekend fills sooner.
+    least_days = 3.0 if daily else 5.5
     return Reservoir(
         slug=slug,
         name=name,
@@ -136,8 +141,8 @@ def _reservoir(
         resolution_mm=1.0,
         habit=Habit(
             hour=int(rng.integers(8, 16)),
-            weekdays=(0, 1, 2, 3, 4) if rng.random() < 0.6 else (0, 1, 2, 3, 4, 5, 6),
-            below_share=float(rng.uniform(0.35, 0.6)),
+            weekdays=(0, 1, 2, 3, 4, 5, 6) if daily else (0, 1, 2, 3, 4),
+            below_share=min(max(float(rng.uniform(0.35, 0.6)), least_days / days), 0.8),
             fill_share=float(rng.uniform(0.88, 0.96)),
             forget_share=0.05,
             hose_l_per_h=float(rng.uniform(700, 1500)),

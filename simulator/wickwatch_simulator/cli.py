@@ -15,7 +15,7 @@ from pathlib import Path
 
 from wickwatch import log
 from wickwatch.errors import InputError, WickwatchError
-from wickwatch_simulator import broker, history, score, score_report
+from wickwatch_simulator import broker, history, score, score_input, score_report
 from wickwatch_simulator.load import load_scenario, names
 from wickwatch_simulator.publish import Pace, connections, publish
 from wickwatch_simulator.scenario import Scenario
@@ -88,6 +88,7 @@ def _parser() -> argparse.ArgumentParser:
     scenario(sub)
     sub.add_argument("--interval", type=float, default=300, metavar="SECONDS", help="between readings (default 300)")
     sub.add_argument("--out", type=Path, required=True, metavar="FILE", help="ends in .parquet or .csv")
+    sub.add_argument("--facility", metavar="F", help="only this facility's readings, as an import wants them")
     sub.add_argument("--truth", type=Path, metavar="FILE", help="write the truth of the same run too")
 
     sub = command("publish", _publish, "publish a simulated fleet's readings to an MQTT broker")
@@ -149,9 +150,8 @@ def _write_truth(sim: Simulation, path: Path) -> None:
 
 def _history(args: argparse.Namespace) -> int:
     sim = Simulation(_load(args))
-    rows = history.write(
-        sim, args.out, timedelta(seconds=args.interval), Progress(sim.scenario.start, sim.scenario.end)
-    )
+    show = Progress(sim.scenario.start, sim.scenario.end)
+    rows = history.write(sim, args.out, timedelta(seconds=args.interval), args.facility, show)
     if args.truth:
         _write_truth(sim, args.truth)
     log.event("simulator.history", rows=rows, file=args.out)
@@ -188,7 +188,9 @@ def _publish(args: argparse.Namespace) -> int:
 
 
 def _score(args: argparse.Namespace) -> int:
-    result = score.score(score.read_lines(args.truth, "truth file"), score.read_lines(args.alarms, "alarms file"))
+    result = score.score(
+        score_input.read_lines(args.truth, "truth file"), score_input.read_lines(args.alarms, "alarms file")
+    )
     print(json.dumps(score_report.as_json(result), indent=2) if args.json else score_report.as_text(result))
     return 0
 

@@ -21,6 +21,11 @@ LIGHT_PART, DEFICIT_PART, DARK_PART = 0.55, 0.45, 0.12
 HOURS_WORTH = 12.0 * (1.0 + DARK_PART)
 
 
+def day_worth(lit_hours: float) -> float:
+    """Demand of a day with this much light, at the reference deficit, relative to one of twelve lit hours."""
+    return (lit_hours + DARK_PART * (24.0 - lit_hours)) / HOURS_WORTH
+
+
 def drive(light: Bools, temperature_degc: Floats, humidity_rh: Floats) -> Floats:
     """Demand relative to a lit hour at the reference deficit, any shape."""
     dryness = vapour_pressure_deficit_kpa(temperature_degc, humidity_rh) / REFERENCE_KPA

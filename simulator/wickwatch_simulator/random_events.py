@@ -52,6 +52,9 @@ def _of_room(
     length = scenario.days - QUIET_DAYS
     if not kinds or length <= 0:
         return []
+    if not any(c.twin for c in room.containers):
+        # With one probe in a pot nobody can tell a drifting probe from a drifting emitter.
+        kinds = tuple(name for name in kinds if name != "probe-drift")
     made: list[Event] = []
     for name in rng.choice(kinds, int(rng.poisson(per_month * scenario.days / MONTH_DAYS))):
         for _ in range(30):
@@ -98,7 +101,7 @@ def _one(scenario: Scenario, room: Room, rng: np.random.Generator, name: str, le
         begin = max((midnight + wanted).astimezone(UTC), scenario.start)
     values = {key: float(rng.uniform(low, high)) for key, (low, high) in kind.values.items()}
     subjects = {
-        "container": [c.slug for c in room.containers],
+        "container": [c.slug for c in room.containers if c.twin or name != "probe-drift"],
         "line": [line.slug for line in room.lines],
         "reservoir": [r.slug for r in room.reservoirs],
         "gateway": [room.gateway],

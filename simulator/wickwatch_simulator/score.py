@@ -1,20 +1,19 @@
 """Comparing the truth with a backtest's alarms, by the rules in `score_rules`.
 
-Reads JSON Lines of both, returns figures per kind of alarm. Not here: printing (`score_report`).
+Returns figures per kind of alarm. Not here: reading the files (`score_input`) and printing (`score_report`).
 """
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from wickwatch.errors import InputError
+from wickwatch_simulator.score_input import Call, Event, calls, events, moment
 from wickwatch_simulator.score_rules import (
     EARLY_H,
     FOLLOWS,
@@ -24,34 +23,7 @@ from wickwatch_simulator.score_rules import (
     MONTH_DAYS,
     PATIENCE_H,
     PATIENCE_OTHER_H,
-)  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Event:
-    """One record of the truth. `rooms` are all it touches; `names` what its subject is called."""
-
-    event: str
-    kind: str | None
-    facility: str
-    rooms: frozenset[str]
-    names: frozenset[str]
-    explained: frozenset[str]
-    begin: datetime
-    onset: datetime | None
-    end: datetime | None
-    required: bool
-
-
-@dataclass(frozen=True)
-class Call:
-    """One alarm that called somebody."""
-
-    kind: str
-    facility: str
-    room: str | None
-    names: frozenset[str]
-    raised: datetime
+)
 
 
 @dataclass
@@ -108,72 +80,6 @@ class Score:
         return len(self.false) / (self.rooms * self.months)
 
 
-def read_lines(path: Path, what: str) -> list[dict[str, Any]]:
-    """Objects of a JSON Lines file; raises InputError naming the line."""
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(what, str(path), f"a file of JSON Lines that can be read ({error})") from error
-    found = []
-    for number, line in enumerate(text.splitlines(), 1):
-        if line.strip():
-            try:
-                found.append(json.loads(line))
-            except ValueError as error:
-                raise InputError(f"{what} {path.name} line {number}", line, "one JSON object") from error
-    return found
-
-
-def _at(value: object, where: str) -> datetime:
-    try:
-        at = datetime.fromisoformat(str(value))
-    except ValueError as error:
-        raise InputError(where, value, "a time such as 2026-03-02T00:00:00Z") from error
-    if at.tzinfo is None:
-        raise InputError(where, value, "a time with its zone")
-    return at
-
-
-def events(records: Iterable[dict[str, Any]]) -> list[Event]:
-    """The truth's records, those of the run itself left out; raises InputError for one that lacks a field."""
-    found = []
-    for number, record in enumerate(records, 1):
-        where = f"truth line {number}"
-        for key in ("event", "facility", "room", "subject", "from", "to", "detail"):
-            if key not in record:
-                raise InputError(where, record, f"the fields of a truth record; {key} is missing")
-        if record["event"] == "simulated":
-            continue
-        detail, begin = record["detail"], _at(record["from"], where)
-        onset = detail.get("onset", record["from"])
-        rooms = detail.get("rooms", [record["room"]])
-        found.append(
-            Event(
-                record["event"], detail.get("kind"), record["facility"], frozenset(rooms),
-                frozenset({record["subject"], detail.get("name", record["subject"])}),
-                frozenset(detail.get("explained", ())), begin, None if onset is None else _at(onset, where),
-                None if record["to"] is None else _at(record["to"], where), bool(detail.get("required", True)),
-            )
-        )  # fmt: skip
-    return found
-
-
-def calls(alarms: Iterable[dict[str, Any]]) -> list[Call]:
-    """Alarms that called somebody, in order of time; raises InputError for one that is not in the contract's shape."""
-    found = []
-    for number, alarm in enumerate(alarms, 1):
-        where = f"alarms line {number}"
-        for key in ("kind", "facility", "subject", "raised_at"):
-            if key not in alarm:
-                raise InputError(where, alarm, f"an alarm in the contract's shape; {key} is missing")
-        if alarm.get("suppressed") or alarm.get("cause") is not None:
-            continue
-        subject = alarm["subject"]
-        names = frozenset(str(subject[key]) for key in ("id", "slug", "name") if subject.get(key))
-        found.append(Call(alarm["kind"], alarm["facility"], alarm.get("room"), names, _at(alarm["raised_at"], where)))
-    return sorted(found, key=lambda c: c.raised)
-
-
 def _grace(kind: str) -> timedelta:
     return timedelta(hours=GRACE_H.get(kind, GRACE_OTHER_H))
 
@@ -210,7 +116,7 @@ def score(truth: Sequence[dict[str, Any]], alarms: Sequence[dict[str, Any]]) -> 
     runs = [r for r in truth if r.get("event") == "simulated"]
     if not runs:
         raise InputError("truth", "no record of the run", "a truth file with its `simulated` records, one per facility")
-    begin, end = min(_at(r["from"], "truth") for r in runs), max(_at(r["to"], "truth") for r in runs)
+    begin, end = min(moment(r["from"], "truth") for r in runs), max(moment(r["to"], "truth") for r in runs)
     rooms = sum(int(r["detail"]["rooms"]) for r in runs)
     known, made = events(truth), calls(alarms)
     kinds: dict[str, Tally] = {}

@@ -20,6 +20,7 @@ def seen(tmp_path_factory: pytest.TempPathFactory) -> History:
     """Every event once, each in its own room, two days in at 02:00 (03:00 in the house)."""
     sizes = {"hand-watering": {"share_of_volume": 0.08}, "hand-watering-room": {"share_of_volume": 0.08}}
     sizes |= {"probe-moved": {"offset_mbar": 15}, "hot-day": {"degc": 7}, "door-open": {"degc": -6, "rh": -10}}
+    sizes |= {"refill-splash": {"noise_mm": 40}}
     sizes |= {"empty-reservoir": {"hours_left": 20, "hours_empty": 24}, "air-lock": {"from_share": 0.5}}
     sizes |= {
         "stuck-open": {"opening": 0.6},

@@ -161,3 +161,14 @@ def test_people_s_events_begin_in_working_hours_of_the_house(tmp_path: Path) -> 
     scenario = house(tmp_path, RANDOM, rooms=40, days=30, zone="America/Halifax")
     hours = [e.begin.astimezone(ZoneInfo("America/Halifax")).hour for e in scenario.events if EVENTS[e.event].begins]
     assert len(hours) > 100 and min(hours) >= 8 and max(hours) <= 17
+
+
+def test_the_simulator_s_page_tells_of_every_event_and_its_alarm() -> None:
+    page = Path("simulator/README.md").read_text(encoding="utf-8")
+    rows = [line for line in page.splitlines() if line.startswith("| `")]
+    for name, kind in EVENTS.items():
+        row = next((r for r in rows if f"`{name}`" in r), None)
+        assert row is not None, name
+        _, _, subject, alarm, _ = row.split("|")
+        assert subject.strip().startswith(kind.target)
+        assert f"`{kind.alarm}`" in alarm if kind.alarm else "harmless" in alarm

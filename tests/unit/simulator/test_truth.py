@@ -5,10 +5,12 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from tests.unit.simulator.houses import History, event, house
+from wickwatch.cli.readings_file import ReadingsFile
 from wickwatch_simulator import Simulation, load_scenario
 from wickwatch_simulator.cli import main
 
@@ -95,7 +97,7 @@ def test_a_history_file_holds_every_reading_in_the_columns_an_import_takes(tmp_p
     path = tmp_path / f"h.{ending}"
     assert main(["history", "--rooms", "2", "--days", "0.5", "--interval", "600", "--out", str(path)]) == 0
     frame = pd.read_parquet(path) if ending == "parquet" else pd.read_csv(path)
-    assert list(frame.columns) == ["facility", "channel", "at", "value", "unit"]
+    assert list(frame.columns) == ["channel", "at", "value", "unit"]
     sim = Simulation(load_scenario("demo", rooms=2, days=0.5))
     chunks = pd.concat([c.frame() for c in sim.run(sim.scenario.start, sim.scenario.end, 600)])
     assert len(frame) == len(chunks)
@@ -103,10 +105,22 @@ def test_a_history_file_holds_every_reading_in_the_columns_an_import_takes(tmp_p
     assert pd.to_datetime(frame["at"], format="ISO8601").tolist() == chunks["at"].tolist()
 
 
+@pytest.mark.parametrize("ending", ["parquet", "csv"])
+def test_a_history_file_of_one_facility_is_taken_by_the_import_s_reader(tmp_path: Path, ending: str) -> None:
+    path = tmp_path / f"h.{ending}"
+    common = ["history", "--rooms", "2", "--days", "0.2", "--out", str(path)]
+    assert main([*common, "--facility", "saltmarsh"]) == 0
+    rows = sum(len(piece.value) for piece in ReadingsFile(path).pieces())
+    sim = Simulation(load_scenario("demo", rooms=2, days=0.2))
+    chunks = list(sim.run(sim.scenario.start, sim.scenario.end, 300))
+    assert rows == sum(int(np.sum(c.channels.facility[c.channel] == 1)) for c in chunks) > 0
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
         (["history", "--out", "x.txt"], "parquet"),
+        (["history", "--out", "x.csv", "--facility", "elsewhere"], "birchwood, saltmarsh"),
         (["fleet", "--scenario", "nowhere", "--out", "x"], "demo"),
         (["fleet", "--rooms", "0", "--out", "x"], "rooms"),
         (["fleet", "--out", "/nowhere/x"], "No such file"),
