@@ -75,8 +75,7 @@ class Beacons:
         self._changed.clear()
 
     def _publish_facility(self, conn: Connection, facility_id: UUID) -> None:
-        facility, rooms = alarms.by_room(conn, facility_id)
-        for room, standing in rooms.items():
+        for (facility, room), standing in alarms.by_room(conn, facility_id).items():
             # An empty message takes a retained one away (MQTT 3.1.1, 3.3.1.3): the room is no more.
             payload = b"" if standing is None else message(facility, room, standing)
             if self._published.get(topic(facility, room)) != payload:

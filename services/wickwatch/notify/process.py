@@ -74,7 +74,7 @@ class _Loop:
         self._workers = workers
         self._beacons = beacons
         self._instance = jobs.this_instance()
-        self._due = {"beat": 0.0, "compare": 0.0, "heartbeat": time.monotonic() + jobs.BEAT_SECONDS}
+        self._due = {"beat": 0.0, "compare": 0.0, "heartbeat": 0.0}
 
     def run(self) -> None:
         url = self._settings.database_url
@@ -136,6 +136,7 @@ class _Loop:
         silent = heartbeat.silent_parts(beats)
         if silent:
             log.warning("heartbeat.withheld", silent=",".join(silent))
+            self._due["heartbeat"] = time.monotonic() + jobs.BEAT_SECONDS
         elif heartbeat.is_first(beats, self._instance):
             # In a thread of its own: an address that hangs must not hold up calls.
             threading.Thread(target=heartbeat.fetch, args=(self._settings.heartbeat_url,), daemon=True).start()

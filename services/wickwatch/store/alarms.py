@@ -201,13 +201,13 @@ def standing(conn: Connection, facility_id: UUID) -> list[Alarm]:
     return _alarms(conn, _STANDING, (facility_id,))
 
 
-def by_room(conn: Connection, facility_id: UUID) -> tuple[str, dict[str, list[Alarm] | None]]:
-    """A facility's slug, and by its rooms' slugs the open alarms of each, the newest first; None where it is retired."""
-    facility, found = "", dict[str, list[Alarm] | None]()
+def by_room(conn: Connection, facility_id: UUID) -> dict[tuple[str, str], list[Alarm] | None]:
+    """By slugs of facility and room the open alarms of each room, the newest first; None where it is retired."""
+    found: dict[tuple[str, str], list[Alarm] | None] = {}
     alarms = standing(conn, facility_id)
-    for facility, id, slug, in_use in conn.execute(_ROOMS, (facility_id,)):
-        found[slug] = [alarm for alarm in alarms if alarm.room_id == id] if in_use else None
-    return facility, found
+    for facility, id, room, in_use in conn.execute(_ROOMS, (facility_id,)):
+        found[facility, room] = [alarm for alarm in alarms if alarm.room_id == id] if in_use else None
+    return found
 
 
 def facilities(conn: Connection) -> list[UUID]:

@@ -10,6 +10,7 @@ import smtplib
 import ssl
 from contextlib import suppress
 from datetime import datetime
+from email.errors import MessageError
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.utils import format_datetime, parseaddr
@@ -36,7 +37,7 @@ class Email:
             return Result(False, "no mail server is set (WICKWATCH_SMTP_URL)")
         try:
             message = compose(notice, self._sender, at)
-        except (ValueError, UnicodeError) as error:
+        except (ValueError, MessageError) as error:
             return Result(False, f"not an address mail can go to: {error}", final=True)
         try:
             return self._hand_over(self._server, message)
@@ -80,6 +81,8 @@ class Email:
 
 def compose(notice: Claimed, sender: str, at: datetime) -> EmailMessage:
     """The mail for a notice. Raises ValueError for an address that is none."""
+    if not notice.address.isprintable() or not all(notice.address.rpartition("@")):
+        raise ValueError(notice.address)
     domain = sender.rpartition("@")[2]
     message = EmailMessage()
     message["Subject"] = " ".join(notice.title.split())
