@@ -132,8 +132,10 @@ class Writer:
         self._metrics.add(outcome)
         self._metrics.write_s.observe(time.monotonic() - began)
         self._metrics.lag_s.set(time.time() - packets[0].arrived)
+        first = {row.reason: row for row in reversed(outcome.refused)}
         for reason, records in sorted(reasons(outcome.refused).items()):
-            log.warning("reading.rejected", reason=reason, records=records, detail=outcome.refused[0].detail)
+            row = first[reason]
+            log.warning("reading.rejected", reason=reason, records=records, topic=row.topic, detail=row.detail)
 
     def _new(self, packets: Sequence[Packet]) -> bool:
         """Whether these packets hardly can have come before; after a broken session the broker sends again."""
