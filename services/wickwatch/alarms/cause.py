@@ -11,7 +11,8 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from uuid import UUID
 
-from wickwatch.alarms.model import Alarm
+from wickwatch.alarms.model import Alarm, Priority
+from wickwatch.alarms.policy import more_urgent
 from wickwatch.detect.finding import Key, Kind
 from wickwatch.fleet import Channel, Facility, Room
 
@@ -52,6 +53,14 @@ def explanations(topology: Topology, key: Key, named: tuple[Key, ...]) -> tuple[
     """Conditions which, if they hold, explain `key`: those a detector named first, then those of the place."""
     causes = _BY_KIND.get(key[0])
     return (*named, *(cause for cause in (causes(topology, key[1]) if causes else ()) if cause not in named))
+
+
+def covers(kind: Kind, priority: Priority, effect: Priority) -> bool:
+    """Whether a cause may stand for an effect: it is as urgent, or says that the effect's probe can't be believed.
+
+    An uneven room may explain a drying pot until that pot is about to pass its dry limit; then the pot calls itself.
+    """
+    return kind == "probe-fault" or not more_urgent(effect, priority)
 
 
 def leads_to(alarm: Alarm, id: UUID, by_id: Mapping[UUID, Alarm]) -> bool:

@@ -61,8 +61,15 @@ def _sudden_wetting(condition: Condition, place: Facility, at: datetime) -> str:
         f"wet limit {limit}" if limit else None,
         _since(condition, place, at),
         number(evidence.get("excess_l_per_h"), "l/h more than usual drawn", 1),
+        _runs_over(condition, place, at),
     )
     return f"{_where(condition, place)} is getting water it does not need, its emitter may be stuck open: {numbers}."
+
+
+def _runs_over(condition: Condition, place: Facility, at: datetime) -> str | None:
+    if condition.harm_at is None or condition.harm_at <= at:
+        return None
+    return f"runs over about {clock(condition.harm_at, at, place.zone)} at this rate"
 
 
 def _reservoir_low(condition: Condition, place: Facility, at: datetime) -> str:

@@ -70,7 +70,7 @@ POLICIES: Mapping[Kind, Policy] = {
         "one probe's plants; once water is back a pot needs its emitter's next pulses and two hours to spread",
     ),
     "sudden-wetting": Policy(
-        "severe", _H, _NONE, 30 * _M, False, 2 * _H,
+        "severe", _H, _NONE, 30 * _M, True, 2 * _H,
         "water on the floor; the detector has already waited for the usual pulse to end",
     ),
     "reservoir-low": Policy(

@@ -19,7 +19,7 @@ from uuid import UUID
 
 from wickwatch.alarms import cause, ending, journal, message, policy
 from wickwatch.alarms.conditions import follow, to_write
-from wickwatch.alarms.model import Alarm, Book, Changes, Condition, Event, JournalEntry, alarm_id
+from wickwatch.alarms.model import Alarm, Book, Changes, Condition, Event, JournalEntry, Priority, alarm_id
 from wickwatch.detect.finding import Judgement, Key
 from wickwatch.fleet import Facility, Work
 
@@ -131,12 +131,15 @@ class _Step:
 
     def _waits_for_cause(self, condition: Condition) -> bool:
         """Whether a cause that is itself still pending may yet explain this one."""
+        urgency = policy.priority(condition.kind, self.at, condition.harm_at)
         for key in cause.explanations(self.topology, condition.key, condition.explained_by):
             other = self.conditions.get(key)
             if other is None or key == condition.key or condition.key in other.explained_by:
                 continue
             waited = self.at - other.seen_at
-            if self._is_pending(key, other) and waited < policy.POLICIES[other.kind].on_delay + policy.CAUSE_WAIT:
+            soon = waited < policy.POLICIES[other.kind].on_delay + policy.CAUSE_WAIT
+            covering = cause.covers(other.kind, policy.priority(other.kind, self.at, other.harm_at), urgency)
+            if soon and covering and self._is_pending(key, other):
                 return True
         return False
 
@@ -166,25 +169,43 @@ class _Step:
             alarm = self.alarms[key]
             if alarm.state not in ("unacknowledged", "suppressed-by-design"):
                 continue
-            if alarm.cause_id is not None and alarm.cause_id in by_id:
+            urgency = self._urgency(key, alarm)
+            before = by_id.get(alarm.cause_id) if alarm.cause_id else None
+            if before is not None and cause.covers(before.kind, before.priority, urgency):
                 continue
-            explaining = self._cause_of(key, alarm, present, by_id)
+            explaining = self._cause_of(key, alarm, urgency, present, by_id)
             if explaining is not None:
                 self._happens(key, "suppressed", cause=str(explaining.id))
                 by_id[alarm.id] = self.alarms[key]
-            elif alarm.state == "suppressed-by-design" and key in self.seen and self._outlasts(alarm):
+                continue
+            free = alarm.state == "suppressed-by-design" and (before is not None or self._outlasts(alarm))
+            if free and key in self.seen:
                 self._happens(key, "released", **self._numbers(key))
 
     def _cause_of(
-        self, key: Key, alarm: Alarm, present: Mapping[Key, Alarm], by_id: Mapping[UUID, Alarm]
+        self,
+        key: Key,
+        alarm: Alarm,
+        urgency: Priority,
+        present: Mapping[Key, Alarm],
+        by_id: Mapping[UUID, Alarm],
     ) -> Alarm | None:
         condition = self.conditions.get(key)
         named = condition.explained_by if condition is not None else ()
         for candidate in cause.explanations(self.topology, key, named):
             other = present.get(candidate)
-            if other is not None and not cause.leads_to(by_id[other.id], alarm.id, by_id):
+            if other is None or not cause.covers(other.kind, other.priority, urgency):
+                continue
+            if not cause.leads_to(by_id[other.id], alarm.id, by_id):
                 return other
         return None
+
+    def _urgency(self, key: Key, alarm: Alarm) -> Priority:
+        """An alarm's priority as it would be if it were renewed now."""
+        if key not in self.seen or not policy.POLICIES[alarm.kind].worsens:
+            return alarm.priority
+        now = policy.priority(alarm.kind, self.at, self.conditions[key].harm_at)
+        return now if policy.more_urgent(now, alarm.priority) else alarm.priority
 
     def _outlasts(self, alarm: Alarm) -> bool:
         """Whether an explained alarm has had its time to recover since its cause ended."""
@@ -198,10 +219,7 @@ class _Step:
 
     def _worsen(self) -> None:
         for key, alarm in self._open():
-            if key not in self.seen or alarm.state not in ("unacknowledged", "acknowledged"):
-                continue
-            now = policy.priority(alarm.kind, self.at, self.conditions[key].harm_at)
-            if policy.POLICIES[alarm.kind].worsens and policy.more_urgent(now, alarm.priority):
+            if alarm.state in ("unacknowledged", "acknowledged") and self._urgency(key, alarm) != alarm.priority:
                 self._happens(key, "re-alarmed", **self._numbers(key))
 
     def _call(self) -> None:
@@ -223,10 +241,8 @@ class _Step:
         alarm, condition = self.alarms[key], self.conditions.get(key)
         if condition is None or condition.gone_at is not None:
             return {}
-        now = policy.priority(alarm.kind, self.at, condition.harm_at)
-        worse = policy.more_urgent(now, alarm.priority) and policy.POLICIES[alarm.kind].worsens
         return {
             "message": message.sentence(condition, self.place, self.at),
             "evidence": dict(condition.evidence),
-            "priority": now if worse else alarm.priority,
+            "priority": self._urgency(key, alarm),
         }

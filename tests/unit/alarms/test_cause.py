@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
-from tests.unit.alarms.places import GATEWAY, HOUSE, START, Watch, found, judged, line, named, pot, reservoir
+from tests.unit.alarms.places import GATEWAY, HOUSE, START, Watch, found, judged, line, named, pot, reservoir, room_id
 from wickwatch.alarms import POLICIES, Act, apply
 from wickwatch.detect.finding import Kind
+from wickwatch.fleet import Subject
 
 EMPTY = found("reservoir-empty", reservoir())
 DRY_1 = found("drying-drift", pot(1))
@@ -140,6 +141,38 @@ def test_the_likeliest_cause_a_detector_names_comes_before_the_place() -> None:
     fault = found("probe-fault", pot(1))
     watch.sweeps(0, 20, dry, fault, EMPTY)
     assert watch.only("drying-drift").cause_id == watch.only("probe-fault").id
+
+
+def test_a_cause_hides_nothing_that_is_more_urgent_than_itself() -> None:
+    watch = Watch()
+    uneven = found("uneven-room", Subject("room", room_id(), "Room 3"))
+    named_cause = (uneven.key,)
+    far = found("drying-drift", pot(1), harm_at=START + timedelta(hours=60), explained_by=named_cause)
+    called: list[str] = []
+    for minute in range(80):
+        watch.sweep(judged(minute, far, uneven))
+        called += watch.called
+    assert called == ["Room 3"]
+    near = found("drying-drift", pot(1), harm_at=START + timedelta(hours=20), explained_by=named_cause)
+    watch.sweep(judged(90, near, uneven))
+    drying = watch.only("drying-drift")
+    assert (watch.called, drying.priority, drying.state, drying.cause_id) == (
+        ["Pot 1"],
+        "medium",
+        "unacknowledged",
+        None,
+    )
+    watch.sweeps(91, 200, far, uneven)
+    assert watch.only("drying-drift") == drying
+
+
+def test_what_a_faulty_probe_says_is_explained_however_urgent_it_looks() -> None:
+    watch = Watch()
+    fault = found("probe-fault", pot(1))
+    watch.sweeps(0, 15, fault)
+    wet = found("sudden-wetting", pot(1), explained_by=(fault.key,))
+    watch.sweep(judged(16, fault, wet))
+    assert (watch.only("sudden-wetting").state, watch.called) == ("suppressed-by-design", [])
 
 
 def test_two_conditions_that_name_each_other_do_not_explain_each_other_away() -> None:

@@ -52,6 +52,11 @@ SAID: list[tuple[Finding, str]] = [
         " since 05:00, 3.2 l/h more than usual drawn.",
     ),
     (
+        found("sudden-wetting", pot(), harm_at=AT + timedelta(hours=5), tension_mbar=40.0, excess_l_per_h=2.0),
+        "Pot 1 in Room 3 is getting water it does not need, its emitter may be stuck open: 40 mbar, since 05:00,"
+        " 2.0 l/h more than usual drawn, runs over about 11:12 at this rate.",
+    ),
+    (
         found("reservoir-leak", reservoir(), leak_l_per_h=2.5),
         "R3 east in Room 3 loses 2.5 l/h while nothing should be drinking, since 05:00.",
     ),
