@@ -107,6 +107,7 @@ def _container(
         volume_l=template.volume_l,
         height_mm=template.height_mm,
         medium=template.medium,
+        wetting_share=template.wetting_share,
         stands_for=int(rng.integers(template.stands_for[0], template.stands_for[1] + 1)),
         plant_l_per_day=float(template.plant_l_per_day * rng.lognormal(0, 0.15)),
         spread_s=60.0 * float(rng.uniform(6, 14)),

@@ -24,9 +24,6 @@ DRAIN_H = 10.0 / 60.0
 STRESS_MBAR = (300.0, 5000.0)
 #: Water content over which the curve swings from drying to wetting branch; chosen here.
 SCAN_THETA = 0.02
-#: Wetting branch tension / drying branch tension at equal water content: alpha ratio 2 of Kool and Parker 1987
-#: (from memory), of which scanning curves in the narrow band of one watering show only a part; chosen here.
-WETTING_SHARE = 0.9
 
 
 @dataclass(frozen=True)
@@ -41,10 +38,14 @@ class Soil:
     volume_l: Floats
     capacity_l: Floats
     saturated_l: Floats
+    wetting_share: Floats
 
 
-def soil(media: Sequence[str], volume_l: Floats, height_mm: Floats) -> Soil:
-    """Parameters of containers from their medium's name, volume and height; raises InputError for an unknown medium."""
+def soil(media: Sequence[str], volume_l: Floats, height_mm: Floats, wetting_share: Floats) -> Soil:
+    """Parameters of containers from their medium's name, volume and height; raises InputError for an unknown medium.
+
+    `wetting_share` is tension on the wetting branch / tension on the drying branch at equal water; 1 is no hysteresis.
+    """
     known = [medium(name) for name in media]
     n = np.array([k.n for k in known])
     theta_r, theta_s = np.array([k.theta_r for k in known]), np.array([k.theta_s for k in known])
@@ -59,6 +60,7 @@ def soil(media: Sequence[str], volume_l: Floats, height_mm: Floats) -> Soil:
         volume_l=volume_l,
         capacity_l=capacity * volume_l,
         saturated_l=theta_s * volume_l,
+        wetting_share=wetting_share,
     )
 
 
@@ -75,12 +77,12 @@ def water_at(soil: Soil, tension_mbar: Floats) -> Floats:
 
 
 def branch(soil: Soil, position: Floats, gained_l: Floats) -> Floats:
-    """Position between the drying branch (1) and the wetting branch (`WETTING_SHARE`) after gaining water [l].
+    """Position between the drying branch (1) and the wetting branch (`wetting_share`) after gaining water [l].
 
     Moves with water content and stops at either branch, so it does not depend on speed or step: hysteresis.
     """
-    moved = position - gained_l / soil.volume_l * ((1.0 - WETTING_SHARE) / SCAN_THETA)
-    return np.minimum(np.maximum(moved, WETTING_SHARE), 1.0)
+    moved = position - gained_l / soil.volume_l * ((1.0 - soil.wetting_share) / SCAN_THETA)
+    return np.minimum(np.maximum(moved, soil.wetting_share), 1.0)
 
 
 def drained(soil: Soil, water_l: Floats, hours: float) -> Floats:

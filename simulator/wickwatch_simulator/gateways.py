@@ -9,8 +9,6 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from heapq import heappop, heappush
 
-import numpy as np
-
 from wickwatch_simulator import keyed
 from wickwatch_simulator.plan import Gateway
 from wickwatch_simulator.senml import Pack
@@ -32,7 +30,7 @@ class Courier:
         """Accept (gateway number, pack) as the gateways gathered them."""
         for number, pack in packs:
             gateway = self.gateways[number][1]
-            for due_s in _arrivals(gateway, pack, keyed.generator(self.seed, f"way {number}", self._count)):
+            for due_s in _arrivals(gateway, pack, self.seed, number, self._count):
                 heappush(self._waiting, (due_s, self._count, number, pack))
                 self._count += 1
 
@@ -43,13 +41,16 @@ class Courier:
             yield number, pack
 
 
-def _arrivals(gateway: Gateway, pack: Pack, rng: np.random.Generator) -> list[float]:
-    """When a pack arrives; twice if it is repeated."""
+def _arrivals(gateway: Gateway, pack: Pack, seed: int, number: int, count: int) -> list[float]:
+    """When a pack arrives; twice if it is repeated. `number` is the gateway's, `count` that of the pack."""
     sent_s = pack.gathered_s - gateway.clock_s
     if gateway.batch_s:
         sent_s = (sent_s // gateway.batch_s + 1) * gateway.batch_s
-    if gateway.reorder_share and rng.random() < gateway.reorder_share:
-        sent_s += rng.uniform(1.0, REORDER_WITHIN_S)
-    if gateway.repeat_share and rng.random() < gateway.repeat_share:
-        return [sent_s, sent_s + rng.uniform(1.0, REPEAT_WITHIN_S)]
+    if not gateway.reorder_share and not gateway.repeat_share:
+        return [sent_s]
+    late, again, late_share, again_share = keyed.generator(seed, f"way {number}", count).random(4)
+    if late < gateway.reorder_share:
+        sent_s += 1.0 + late_share * (REORDER_WITHIN_S - 1.0)
+    if again < gateway.repeat_share:
+        return [sent_s, sent_s + 1.0 + again_share * (REPEAT_WITHIN_S - 1.0)]
     return [sent_s]

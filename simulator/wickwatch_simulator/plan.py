@@ -48,6 +48,7 @@ class Container:
     volume_l: float
     height_mm: float
     medium: str
+    wetting_share: float
     stands_for: int
     plant_l_per_day: float
     spread_s: float

@@ -20,6 +20,7 @@ class Template:
 
     name: str
     medium: str
+    wetting_share: float
     volume_l: float
     height_mm: float
     containers: tuple[int, int]
@@ -56,6 +57,9 @@ def template(where: str, values: object) -> Template:
     made = Template(
         name=t.text("name"),
         medium=t.text("medium", "peat-perlite", tuple(MEDIA)),
+        # Hysteresis: main wetting curves have twice the alpha (Kool and Parker 1987, from memory), of which the scanning
+        # curves of one watering show a part; chosen here.
+        wetting_share=t.number("wetting_share", 0.5, 1, 0.9),
         volume_l=volume,
         # A pot is about as high as wide; a bed says its own height.
         height_mm=t.number("height_mm", 40, 1000, 10 * round((volume * 1e6 * 4 / 3.1416) ** (1 / 3) / 10)),

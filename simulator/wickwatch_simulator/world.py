@@ -118,6 +118,7 @@ def world(scenario: Scenario) -> World:
             [c.medium for c in plans],
             np.array([c.volume_l for c in plans]),
             np.array([c.height_mm for c in plans]),
+            np.array([c.wetting_share for c in plans]),
         ),
         plant_l_per_h=np.array([c.plant_l_per_day for c in plans]) / demand.HOURS_WORTH,
         spread_h=np.array([c.spread_s for c in plans]) / 3600.0,

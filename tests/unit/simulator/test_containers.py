@@ -12,8 +12,8 @@ from wickwatch.errors import InputError
 from wickwatch_simulator import containers
 
 
-def one(name: str, litres: float = 20.0, height_mm: float = 250.0) -> containers.Soil:
-    return containers.soil([name], np.array([litres]), np.array([height_mm]))
+def one(name: str, litres: float = 20.0, height_mm: float = 250.0, wetting_share: float = 0.9) -> containers.Soil:
+    return containers.soil([name], np.array([litres]), np.array([height_mm]), np.array([wetting_share]))
 
 
 @pytest.mark.parametrize("name", MEDIA)
@@ -55,7 +55,12 @@ def test_wetting_lowers_tension_further_than_drying_by_as_much_raised_it() -> No
     dry, wet = np.ones(1), np.ones(1)
     wet = containers.branch(soil, wet, np.array([1.0]))
     dry = containers.branch(soil, dry, np.array([-1.0]))
-    assert containers.WETTING_SHARE <= wet[0] < dry[0] == 1.0
+    assert 0.9 <= wet[0] < dry[0] == 1.0
+
+
+def test_without_hysteresis_wetting_and_drying_share_one_curve() -> None:
+    soil = one("peat-perlite", wetting_share=1.0)
+    assert containers.branch(soil, np.ones(1), np.array([2.0]))[0] == 1.0
 
 
 def test_uptake_stops_before_a_container_is_empty_of_water() -> None:
