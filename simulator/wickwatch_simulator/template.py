@@ -57,8 +57,8 @@ def template(where: str, values: object) -> Template:
     made = Template(
         name=t.text("name"),
         medium=t.text("medium", "peat-perlite", tuple(MEDIA)),
-        # Hysteresis: main wetting curves have twice the alpha (Kool and Parker 1987, from memory), of which the scanning
-        # curves of one watering show a part; chosen here.
+        # Hysteresis: main wetting curves have twice the alpha (Kool and Parker 1987, from memory), of which the
+        # scanning curves of one watering show a part; chosen here.
         wetting_share=t.number("wetting_share", 0.5, 1, 0.9),
         volume_l=volume,
         # A pot is about as high as wide; a bed says its own height.
