@@ -8,25 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Literal
+from typing import Literal, get_args
 from uuid import UUID
 
 from wickwatch.fleet import Subject
-
-#: Every kind of finding and alarm, in the contract's words.
-KINDS = (
-    "drying-drift",
-    "sudden-wetting",
-    "reservoir-low",
-    "reservoir-empty",
-    "reservoir-leak",
-    "supply-interrupted",
-    "uneven-room",
-    "probe-silent",
-    "probe-fault",
-    "gateway-silent",
-    "monitoring-stopped",
-)
 
 Kind = Literal[
     "drying-drift",
@@ -41,6 +26,9 @@ Kind = Literal[
     "gateway-silent",
     "monitoring-stopped",
 ]
+
+#: Every kind of finding and alarm, in the contract's words.
+KINDS: tuple[Kind, ...] = get_args(Kind)
 
 Value = float | int | str | bool | None
 
