@@ -1,8 +1,8 @@
-"""Conditions, alarms and their journal: loaded for a step, saved from it, changed by a person, listed.
+"""Conditions, alarms and their journal: loaded for a step, saved from it, changed by a person.
 
 A step's writing and a person's act meet at the alarm's row: whoever locks it first goes first, and the other sees
 what became of it. Who steps a facility must be alone with it (the watch holds a lock for that). Not here: what follows
-from a finding or an act (`alarms`), pages (`store.pages`).
+from a finding or an act (`alarms`), lists for pages and programs (`store.pages`).
 """
 
 from __future__ import annotations
@@ -87,16 +87,6 @@ _ENTRIES: LiteralString = """
 SELECT alarm_id, version, at, event, state, person_id, detail FROM alarm_journal WHERE alarm_id = %s ORDER BY version
 """
 
-# Alarms of some facilities, the newest first, after a place in that order.
-_NEWEST: LiteralString = """
-SELECT * FROM alarm
-WHERE facility_id = ANY(%(facilities)s) AND (NOT %(active)s OR closed_at IS NULL)
-AND (%(since)s::timestamptz IS NULL OR raised_at >= %(since)s)
-AND (%(room)s::uuid IS NULL OR room_id = %(room)s)
-AND (%(at)s::timestamptz IS NULL OR (raised_at, id) < (%(at)s, %(id)s))
-ORDER BY raised_at DESC, id DESC LIMIT %(limit)s
-"""
-
 # Every open alarm of a facility, the newest first.
 _STANDING: LiteralString = """
 SELECT * FROM alarm WHERE facility_id = %s AND closed_at IS NULL ORDER BY raised_at DESC, id DESC
@@ -167,33 +157,6 @@ def journal(conn: Connection, alarm_id: UUID) -> list[JournalEntry]:
         JournalEntry(id, version, at, cast(Event, event), cast(State, state), person, detail)
         for id, version, at, event, state, person, detail in conn.execute(_ENTRIES, (alarm_id,))
     ]
-
-
-def newest(
-    conn: Connection,
-    facilities: Collection[UUID],
-    *,
-    active: bool = False,
-    since: datetime | None = None,
-    room_id: UUID | None = None,
-    after: tuple[datetime, UUID] | None = None,
-    limit: int = 100,
-) -> list[Alarm]:
-    """Alarms by the time they were raised, the newest first; `active` are all that are not normal again.
-
-    `after` is raised_at and id of the last alarm of the page before; a page that is full may have a next one.
-    """
-    at, id = after or (None, None)
-    values = {
-        "facilities": list(facilities),
-        "active": active,
-        "since": since,
-        "room": room_id,
-        "at": at,
-        "id": id,
-        "limit": limit,
-    }
-    return _alarms(conn, _NEWEST, values)
 
 
 def standing(conn: Connection, facility_id: UUID) -> list[Alarm]:

@@ -92,15 +92,6 @@ WHERE n.id = %(id)s ORDER BY c.position LIMIT 1
 ON CONFLICT (key) DO NOTHING
 """
 
-# Notices of an alarm with what each try led to, the oldest first.
-_OF_ALARM: LiteralString = """
-SELECT n.id, n.facility_id, n.alarm_id, p.name, n.way, n.address, n.title, n.created_at, n.expires_at, n.tries,
-    n.state, n.done_at,
-    (SELECT t.detail FROM notice_attempt t WHERE t.notice_id = n.id ORDER BY t.try DESC LIMIT 1)
-FROM notice n LEFT JOIN person p ON p.id = n.person_id
-WHERE n.alarm_id = %s ORDER BY n.created_at, n.id
-"""
-
 # Notices that never arrived, the newest first.
 _UNDELIVERED: LiteralString = """
 SELECT n.id, n.facility_id, n.alarm_id, p.name, n.way, n.address, n.title, n.created_at, n.expires_at, n.tries,
@@ -137,8 +128,8 @@ class Claimed:
 
 
 @dataclass(frozen=True)
-class Shown:
-    """A notice as pages show it; `detail` is what its last try led to."""
+class Undelivered:
+    """A dead letter; `detail` is what its last try led to."""
 
     id: UUID
     facility_id: UUID
@@ -210,14 +201,9 @@ def record_failed(
         conn.execute(_NEXT_CONTACT, {"id": notice.id, "now": at})
 
 
-def of_alarm(conn: Connection, alarm_id: UUID) -> list[Shown]:
-    """Every notice of an alarm, the oldest first."""
-    return [Shown(*row) for row in conn.execute(_OF_ALARM, (alarm_id,))]
-
-
-def undelivered(conn: Connection, facilities: Collection[UUID], limit: int = 100) -> list[Shown]:
+def undelivered(conn: Connection, facilities: Collection[UUID], limit: int = 100) -> list[Undelivered]:
     """Dead letters, the newest first."""
-    return [Shown(*row) for row in conn.execute(_UNDELIVERED, (list(facilities), limit))]
+    return [Undelivered(*row) for row in conn.execute(_UNDELIVERED, (list(facilities), limit))]
 
 
 def standing(conn: Connection, since: datetime) -> Standing:

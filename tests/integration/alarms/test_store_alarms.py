@@ -163,38 +163,6 @@ def test_a_step_that_fails_leaves_nothing(conn: Connection) -> None:
     assert rows(conn, "SELECT count(*) FROM alarm_journal") == [(0,)]
 
 
-def test_lists_are_newest_first_page_by_cursor_and_filter(conn: Connection) -> None:
-    findings = [found("sudden-wetting", pot(n, room), room=room) for room in (3, 4) for n in (1, 2)]
-    for minute, _ in enumerate(findings):
-        sweep(conn, judged(minute, *findings[: minute + 1]))
-    everything = alarms.newest(conn, HERE)
-    assert [alarm.raised_at for alarm in everything] == sorted((alarm.raised_at for alarm in everything), reverse=True)
-    paged, after = [], None
-    while page := alarms.newest(conn, HERE, after=after, limit=3):
-        paged += page
-        after = (page[-1].raised_at, page[-1].id)
-    assert paged == everything and len(paged) == 4
-    assert len(alarms.newest(conn, HERE, room_id=findings[0].room_id)) == 2
-    assert len(alarms.newest(conn, HERE, since=START + timedelta(minutes=2))) == 2
-    assert alarms.newest(conn, [named("another facility")]) == []
-    who = person(conn, "Ane")
-    alarms.apply_event(conn, everything[0].id, Act("acknowledge"), who, NOW, HERE)
-    sweep(conn, judged(10, *findings[:3]))
-    sweep(conn, judged(60, *findings[:3]))
-    assert {alarm.id for alarm in alarms.newest(conn, HERE, active=True)} == {alarm.id for alarm in everything[1:]}
-    assert alarms.standing(conn, HOUSE.id) == alarms.newest(conn, HERE, active=True)
-
-
-def test_pages_of_alarms_raised_at_the_same_moment_miss_none_and_repeat_none(conn: Connection) -> None:
-    findings = [found("sudden-wetting", pot(n, room), room=room) for room in (3, 4) for n in (1, 2)]
-    sweep(conn, judged(0, *findings))
-    seen, after = [], None
-    while page := alarms.newest(conn, HERE, after=after, limit=1):
-        seen += page
-        after = (page[0].raised_at, page[0].id)
-    assert len(seen) == len({alarm.id for alarm in seen}) == 4
-
-
 def test_whoever_listens_is_told_of_a_change_when_it_is_committed(conn: Connection, database_url: str) -> None:
     with connect(database_url) as listener:
         listener.execute(f"LISTEN {alarms.CHANGED}")

@@ -81,7 +81,12 @@ SUBJECTS: Mapping[str, str] = {
 #: How a person is called.
 WAYS: Mapping[str, str] = {"email": "e-mail", "webhook": "webhook"}
 
-NOTICE_STATES: Mapping[str, str] = {"queued": "waiting to leave", "sent": "sent", "dead": "could not be sent"}
+NOTICE_STATES: Mapping[str, str] = {
+    "queued": "waiting to leave",
+    "sent": "sent",
+    "dead": "could not be sent",
+    "withdrawn": "no longer needed",
+}
 
 #: Where a container's tension lies.
 PLACES: Mapping[str, str] = {
