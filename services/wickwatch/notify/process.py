@@ -21,7 +21,7 @@ from wickwatch.notify.channels import Channel, Email, Webhook
 from wickwatch.notify.outbox import LOOK_S, Worker
 from wickwatch.notify.retry import Retry
 from wickwatch.settings import Settings
-from wickwatch.store import alarms, jobs, notices
+from wickwatch.store import alarms, jobs, notices, rota
 from wickwatch.store.connect import Connection, connect
 from wickwatch.urls import MAIL_SCHEMES, MQTT_SCHEMES, endpoint
 
@@ -74,6 +74,7 @@ class _Loop:
         self._workers = workers
         self._beacons = beacons
         self._instance = jobs.this_instance()
+        self._uncovered: list[tuple[str, bool]] = []
         self._due = {"beat": 0.0, "compare": 0.0, "heartbeat": 0.0}
 
     def run(self) -> None:
@@ -127,9 +128,19 @@ class _Loop:
         if not all(worker.alive for worker in self._workers):
             why.append("a worker stopped")
         detail: dict[str, object] = {"queued": outbox.queued, "failing": outbox.failing, "dead_in_a_day": outbox.dead}
+        detail["nobody_on_duty"] = self._nobody_on_duty(conn, now)
         if self._beacons is not None:
             detail["beacons"] = self._beacons.connected
         jobs.beat(conn, "notify", self._instance, not why, {**detail, "why": "; ".join(why)})
+
+    def _nobody_on_duty(self, conn: Connection, now: datetime) -> list[str]:
+        """Facilities whose rota reaches nobody now; logged when that changes."""
+        uncovered = rota.uncovered(conn, now)
+        if uncovered != self._uncovered:
+            for facility, managed in uncovered:
+                log.warning("rota.nobody", facility=facility, called="managers" if managed else "nobody")
+            self._uncovered = uncovered
+        return [facility for facility, _ in uncovered]
 
     def _heartbeat(self, conn: Connection) -> None:
         beats = jobs.parts(conn)

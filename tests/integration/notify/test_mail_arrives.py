@@ -203,6 +203,12 @@ def test_without_a_broker_or_mail_server_the_process_lives_and_says_so(conn: Con
     assert rows(conn, "SELECT 1 FROM heartbeat") == [], "a copy that stops on purpose is not missed"
 
 
+def test_a_rota_that_reaches_nobody_shows_in_the_health_of_the_process(conn: Connection, notifying: Running) -> None:
+    with notifying():
+        detail = "SELECT detail ->> 'nobody_on_duty' FROM heartbeat WHERE part = 'notify' AND healthy"
+        wait_until(lambda: rows(conn, detail) == [('["birchwood"]',)], "it is told")
+
+
 def test_an_alarm_that_ended_unanswered_before_its_call_left_still_calls(
     conn: Connection, mailbox: Mailbox, notifying: Running
 ) -> None:
