@@ -63,7 +63,7 @@ def start(folder: Path, port: int, *more: str) -> Demo:
             [sys.executable, "-m", "wickwatch", "demo", "--rooms", "2", "--days", "4", "--port", str(port), *more],
             stdout=out,
             stderr=out,
-            env=environment,
+            env=kept | {"WICKWATCH_HOME": str(home)},
         )
     return Demo(process, home, port)
 
