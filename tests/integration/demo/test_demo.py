@@ -55,9 +55,7 @@ def running_in(home: Path) -> list[str]:
 
 def start(folder: Path, port: int, *more: str) -> Demo:
     home = folder / "state"
-    environment = {k: v for k, v in os.environ.items() if not k.startswith("WICKWATCH_")} | {
-        "WICKWATCH_HOME": str(home)
-    }
+    kept = {name: value for name, value in os.environ.items() if not name.startswith("WICKWATCH_")}
     with (folder / "said.txt").open("ab") as out:
         process = subprocess.Popen(
             [sys.executable, "-m", "wickwatch", "demo", "--rooms", "2", "--days", "4", "--port", str(port), *more],
@@ -121,9 +119,8 @@ def test_a_demo_shows_rooms_with_live_readings_stops_whole_and_goes_on_where_it_
 
 @pytest.mark.timeout(400)
 def test_a_killed_child_ends_the_demo_with_one_sentence_and_no_orphan(demo: Demo) -> None:
-    children = subprocess.run(
-        ["pgrep", "-P", str(demo.process.pid), "-f", "wickwatch ingest"], capture_output=True, text=True
-    )
+    command = ["pgrep", "-P", str(demo.process.pid), "-f", "wickwatch ingest"]
+    children = subprocess.run(command, check=True, capture_output=True, text=True)
     os.kill(int(children.stdout.split()[0]), signal.SIGKILL)
     demo.ends(1)
     last = demo.said.strip().splitlines()[-1]
