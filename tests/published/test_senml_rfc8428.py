@@ -9,8 +9,9 @@ import cbor2
 import pytest
 
 from wickwatch.ingest.forms import CBOR_LABELS
+from wickwatch.ingest.pack import Pack, Record
 from wickwatch.ingest.reasons import PackRefused
-from wickwatch.ingest.senml import Pack, Record, parse, resolve
+from wickwatch.ingest.senml import parse, resolve
 
 NOW = 1_790_000_000.0
 

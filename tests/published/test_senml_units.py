@@ -17,7 +17,7 @@ def stored(quantity: str, unit: str, value: float, version: int | None = None) -
     (record,) = pack.records
     channel = Channel(1, record.name, quantity, QUANTITIES[quantity].stored_unit, 900.0, None)
     columns = Columns()
-    assert accept([record], {(record.name, unit): slot(channel, unit)}, window(NOW, 1), columns) == ([], [])
+    assert accept(pack, {(record.name, unit): slot(channel, unit)}, window(NOW, 1), columns) == ([], [])
     return columns.values[0]
 
 

@@ -8,14 +8,15 @@ what follows from them is worked out once, as a `Slot`; each record then costs a
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from math import isfinite
 from typing import NamedTuple
 
 from wickwatch.agronomy.units import QUANTITIES, conversion
 from wickwatch.errors import InputError
+from wickwatch.ingest.pack import Pack, Record
 from wickwatch.ingest.reasons import Fault, PackRefused, Reason, shown
-from wickwatch.ingest.senml import Record
 from wickwatch.store.channels import Channel, Heard
 
 #: A pack is at most this long; one of 10,000 records has about 600 kB.
@@ -68,19 +69,17 @@ def check_size(payload: bytes) -> None:
         raise PackRefused("too-large", f"{len(payload)} bytes")
 
 
-def accept(
-    records: Sequence[Record], slots: Mapping[Key, Slot], taken: Window, into: Columns
-) -> tuple[list[Record], list[Fault]]:
+def accept(pack: Pack, slots: Mapping[Key, Slot], taken: Window, into: Columns) -> tuple[list[Record], list[Fault]]:
     """Append to `into` the records that are readings; return those without a slot, and what is wrong with others."""
     unknown: list[Record] = []
     faults: list[Fault] = []
     oldest, newest = taken
+    find = slots.get
     add_id, add_at, add_value = into.channel_ids.append, into.at.append, into.values.append
-    for record in records:
-        name, unit, value, at, _, number = record
-        slot = slots.get((name, unit))
+    for name, unit, value, at, number in zip(pack.names, pack.units, pack.values, pack.at, pack.numbers, strict=True):
+        slot = find((name, unit))
         if slot is None:
-            unknown.append(record)
+            unknown.append(Record(name, unit, value, at, None, number))
             continue
         channel_id, scale, offset, low, high = slot
         if type(value) is not float:
@@ -92,7 +91,7 @@ def accept(
             add_at(at)
             add_value(stored)
         else:
-            faults.append(_fault(record, stored, slot, taken))
+            faults.append(_fault(name, number, stored, at, slot, taken))
     return unknown, faults
 
 
@@ -124,15 +123,15 @@ def slot(channel: Channel, unit: str) -> Slot:
     return Slot(channel.id, rule.scale, rule.offset, rule.low, rule.high)
 
 
-def _fault(record: Record, stored: float, rule: Slot, taken: Window) -> Fault:
+def _fault(name: str, number: int, stored: float, at: float, rule: Slot, taken: Window) -> Fault:
     """What is wrong with a record outside its limits or its time."""
-    name, number = shown(record.name), record.number
-    if not abs(stored) < float("inf"):
-        return Fault(number, "not-finite", f"{name} is {stored}")
+    named = shown(name)
+    if not isfinite(stored):
+        return Fault(number, "not-finite", f"{named} is {stored}")
     if not rule.low <= stored <= rule.high:
-        return Fault(number, "out-of-range", f"{name} is {stored:g}; possible are {rule.low:g} to {rule.high:g}")
-    if record.at > taken.newest:
-        return Fault(number, "future", f"{name} at {record.at:.0f}, {record.at - taken.newest + AHEAD_S:.0f} s ahead")
-    if record.at < taken.oldest:
-        return Fault(number, "too-old", f"{name} at {record.at:.0f}; kept is what is after {taken.oldest:.0f}")
-    return Fault(number, "not-finite", f"{name} at time {record.at}")
+        return Fault(number, "out-of-range", f"{named} is {stored:g}; possible are {rule.low:g} to {rule.high:g}")
+    if at > taken.newest:
+        return Fault(number, "future", f"{named} at {at:.0f}, {at - taken.newest + AHEAD_S:.0f} s ahead")
+    if at < taken.oldest:
+        return Fault(number, "too-old", f"{named} at {at:.0f}; kept is what is after {taken.oldest:.0f}")
+    return Fault(number, "not-finite", f"{named} at time {at}")

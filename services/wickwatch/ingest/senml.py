@@ -13,11 +13,12 @@ from __future__ import annotations
 
 import base64
 import re
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from decimal import Decimal
-from typing import Any, NamedTuple
+from typing import Any
 
 from wickwatch.ingest.forms import Form, decode
+from wickwatch.ingest.pack import Pack, Value
 from wickwatch.ingest.reasons import Fault, PackRefused, Reason, shown
 
 #: Times below this many seconds count from now (RFC 8428, 4.5.3).
@@ -31,30 +32,8 @@ _VALUES = ("v", "vs", "vb", "vd")
 _NUMBERS = frozenset((int, float))
 _is_name = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*").fullmatch
 _is_base64url = re.compile(r"[A-Za-z0-9_-]*").fullmatch
-_is_plain = frozenset(("n", "u", "t", "v")).issuperset
-
-
-class Record(NamedTuple):
-    """One resolved record.
-
-    `at` is in seconds since 1970 UTC, a double: good for a microsecond until the year 2255. `value` is a number, text,
-    truth or octets, `None` where the record has only a `sum`. `number` is its place in the pack, from 0. Numbers from
-    CBOR may be infinite or not a number.
-    """
-
-    name: str
-    unit: str | None
-    value: float | str | bool | bytes | None
-    at: float
-    sum: float | None
-    number: int
-
-
-class Pack(NamedTuple):
-    """What could be resolved, in the pack's order, and what could not."""
-
-    records: list[Record]
-    faults: list[Fault]
+#: Name, unit, value, time before `now` is worked in, sum.
+_Resolved = tuple[str, str | None, Value, float, float | None]
 
 
 class _Bad(Exception):  # noqa: N818 - a record, not an error of ours
@@ -81,47 +60,65 @@ class _Base:
         self.version = VERSION
 
 
-def parse(payload: bytes, form: Form, now: float) -> Pack:
-    """Decode and resolve a payload that arrived at `now` (seconds since 1970 UTC). Raises only PackRefused."""
-    return resolve(decode(payload, form), now)
+def parse(payload: bytes, form: Form, now: float, known: Container[str] = ()) -> Pack:
+    """Decode and resolve a payload that arrived at `now` (seconds since 1970 UTC). Raises only PackRefused.
+
+    `known` are names that were found to be right before, which need no second look.
+    """
+    return resolve(decode(payload, form), now, known)
 
 
-def resolve(entries: Sequence[object], now: float) -> Pack:
+def resolve(entries: Sequence[object], now: float, known: Container[str] = ()) -> Pack:
     """Records with their base fields and `now` worked in. Raises PackRefused for a version not understood."""
     base = _Base()
-    records: list[Record] = []
-    faults: list[Fault] = []
+    pack = Pack()
+    add_name, add_unit, add_value = pack.names.append, pack.units.append, pack.values.append
+    add_at, add_sum, add_number = pack.at.append, pack.sums.append, pack.numbers.append
     for number, entry in enumerate(entries):
         try:
-            # By far the most records are plain numbers under four known labels; they take the short way.
-            if isinstance(entry, dict) and _is_plain(entry) and not base.broken:
-                get = entry.get
-                name, unit = get("n", ""), get("u", base.unit)
-                value: Any = get("v")
-                time: Any = get("t", 0)
-                if (
-                    type(name) is str
-                    and type(value) in _NUMBERS
-                    and type(time) in _NUMBERS
-                    and (type(unit) is str or unit is None)
-                ):
-                    name = base.name + name
-                    if not _is_name(name):
-                        raise _Bad("name", f"name {shown(name)}")
-                    at = base.time + time
-                    if at < RELATIVE_BELOW:
-                        at += now
-                    records.append(Record(name, unit, (base.value or 0.0) + value, at, base.sum, number))
-                    continue
-            records.append(_resolve_one(entry, number, base, now))
+            name, unit, value, at, total = _plain(entry, base) or _resolve_one(entry, number, base)
+            if name not in known and not _is_name(name):
+                raise _Bad("name", f"name {shown(name)}")
         except _Bad as bad:
-            faults.append(Fault(number, bad.reason, bad.detail))
+            pack.faults.append(Fault(number, bad.reason, bad.detail))
+            continue
         except OverflowError:  # an integer of hundreds of digits
-            faults.append(Fault(number, "not-finite", "a number too large for a double"))
-    return Pack(records, faults)
+            pack.faults.append(Fault(number, "not-finite", "a number too large for a double"))
+            continue
+        add_name(name)
+        add_unit(unit)
+        add_value(value)
+        add_at(at + now if at < RELATIVE_BELOW else at)
+        add_sum(total)
+        add_number(number)
+    return pack
 
 
-def _resolve_one(entry: object, number: int, base: _Base, now: float) -> Record:
+def _plain(entry: object, base: _Base) -> _Resolved | None:
+    """A record of nothing but a number under the four labels that most have; `None` for any other."""
+    if not isinstance(entry, dict) or base.broken:
+        return None
+    get = entry.get
+    name, time, unit = get("n"), get("t"), get("u")
+    value: Any = get("v")
+    if len(entry) != (name is not None) + (value is not None) + (time is not None) + (unit is not None):
+        return None
+    if type(value) not in _NUMBERS or type(name) is not str:
+        return None
+    if time is None:
+        at = base.time
+    elif type(time) in _NUMBERS:
+        at = base.time + time
+    else:
+        return None
+    if unit is None:
+        unit = base.unit
+    elif type(unit) is not str:
+        return None
+    return base.name + name, unit, (base.value or 0.0) + value, at, base.sum
+
+
+def _resolve_one(entry: object, number: int, base: _Base) -> _Resolved:
     """Any record, by the long way. Its base fields are taken into `base` first: they hold even if the rest is bad."""
     if base.broken:
         raise _Bad("not-senml", f"it stands on {base.broken}")
@@ -138,15 +135,11 @@ def _resolve_one(entry: object, number: int, base: _Base, now: float) -> Record:
         if label.endswith("_"):
             raise _Bad("not-senml", f"label {shown(label)} must be understood and is not")
     name = base.name + _text(entry, "n", "")
-    if not _is_name(name):
-        raise _Bad("name", f"name {shown(name)}")
     at = base.time + _number(entry, "t", 0.0)
-    if at < RELATIVE_BELOW:
-        at += now
     _number(entry, "ut", 0.0)
     total = None if base.sum is None and "s" not in entry else (base.sum or 0.0) + _number(entry, "s", 0.0)
     unit = _text(entry, "u", "") if "u" in entry else base.unit
-    return Record(name, unit, _value(entry, base, total), at, total, number)
+    return name, unit, _value(entry, base, total), at, total
 
 
 def _check_version(version: object, number: int, base: _Base) -> None:
@@ -175,7 +168,7 @@ def _take_base(entry: dict[str, Any], base: _Base) -> None:
             raise _Bad("not-senml", f"base label {shown(label)} must be understood and is not")
 
 
-def _value(entry: dict[str, Any], base: _Base, total: float | None) -> float | str | bool | bytes | None:
+def _value(entry: dict[str, Any], base: _Base, total: float | None) -> Value:
     """The one value of a record. A base value alone is a value; a sum alone needs none."""
     given = [label for label in _VALUES if label in entry]
     if len(given) > 1:

@@ -47,6 +47,6 @@ def take(
     if level is None:
         raise InputError("content type", content_type, " or ".join(MEDIA_TYPES))
     packet = Packet(f"wickwatch/1/{facility_slug}/{gateway_slug}/{level}", payload, now.timestamp())
-    written, refused = write_batch(conn, Directory(), [packet])
+    written, refused = write_batch(conn, Directory(whole=False), [packet])
     rejected = tuple(Rejected(row.reason, row.detail, row.records) for row in refused)
     return Taken(written.stored, written.duplicates, written.conflicts, rejected)

@@ -50,7 +50,7 @@ class Writer:
         self._acknowledge = acknowledge
         self._metrics = metrics
         self._on_connect = on_connect
-        self._directory = Directory()
+        self._directory = Directory(whole=True)
         self._conn: Connection | None = None
         self._came_twice = False
 

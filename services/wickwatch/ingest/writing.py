@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import logging
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Literal, NamedTuple, cast
@@ -19,8 +19,9 @@ import numpy as np
 from wickwatch.ingest.accept import Columns, Key, accept, check_size
 from wickwatch.ingest.forms import Form
 from wickwatch.ingest.heard import Directory, Source
+from wickwatch.ingest.pack import Pack, Record
 from wickwatch.ingest.reasons import Fault, PackRefused, Reason, shown
-from wickwatch.ingest.senml import Pack, Record, parse
+from wickwatch.ingest.senml import parse
 from wickwatch.ingest.topics import FORMS, address
 from wickwatch.store import channels, quarantine, readings
 from wickwatch.store.connect import Connection
@@ -93,9 +94,9 @@ def _judge(conn: Connection, directory: Directory, packet: Packet, batch: _Batch
             return
         _note_heard(source, packet, batch)
         check_size(packet.payload)
-        columns = batch.columns.setdefault(source.facility_id, Columns())
-        pack = _resolved(packet, FORMS[kind])
-        unknown, faults = accept(pack.records, source.slots, source.window(packet.arrived), columns)
+        columns = batch.columns.setdefault(source.site.id, Columns())
+        pack = _resolved(packet, FORMS[kind], source.site.channels)
+        unknown, faults = accept(pack, source.slots, source.window(packet.arrived), columns)
         if unknown:
             batch.unknown.append((packet, source, unknown))
         _refuse_records(batch, packet, source, [*pack.faults, *faults])
@@ -103,10 +104,10 @@ def _judge(conn: Connection, directory: Directory, packet: Packet, batch: _Batch
         _refuse(batch, packet, source, refused.reason, refused.detail, 1)
 
 
-def _resolved(packet: Packet, form: Form) -> Pack:
+def _resolved(packet: Packet, form: Form, known: Container[str]) -> Pack:
     """As `parse`; an error of our own is loud in the log, but does not stop the stream behind it."""
     try:
-        return parse(packet.payload, form, packet.arrived)
+        return parse(packet.payload, form, packet.arrived, known)
     except PackRefused:
         raise
     except Exception as error:
@@ -124,16 +125,16 @@ def _learn(conn: Connection, batch: _Batch) -> None:
     for source, keys in sorted(by_source.values(), key=lambda pair: pair[0].gateway_id):
         refused[id(source)] = source.learn(conn, keys)
     for packet, source, records in batch.unknown:
-        columns = batch.columns[source.facility_id]
         why = refused[id(source)]
-        _, faults = accept(
-            [r for r in records if (r.name, r.unit) not in why], source.slots, source.window(packet.arrived), columns
-        )
+        again, faults = Pack(), []
         for record in records:
-            if (record.name, record.unit) in why:
-                problem = why[record.name, record.unit]
+            problem = why.get((record.name, record.unit))
+            if problem is None:
+                again.add(record)
+            else:
                 faults.append(Fault(record.number, problem.reason, problem.detail))
-        _refuse_records(batch, packet, source, faults)
+        _, wrong = accept(again, source.slots, source.window(packet.arrived), batch.columns[source.site.id])
+        _refuse_records(batch, packet, source, [*faults, *wrong])
 
 
 def _status(conn: Connection, source: Source, packet: Packet) -> None:
@@ -162,7 +163,7 @@ def _refuse_records(batch: _Batch, packet: Packet, source: Source, faults: Itera
 
 def _refuse(batch: _Batch, packet: Packet, source: Source | None, reason: Reason, detail: str, records: int) -> None:
     at = datetime.fromtimestamp(packet.arrived, UTC)
-    facility_id = None if source is None else source.facility_id
+    facility_id = None if source is None else source.site.id
     row = quarantine.Quarantined(at, facility_id, packet.topic, packet.payload, reason, detail, records)
     batch.refused.append(row)
 

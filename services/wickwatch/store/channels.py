@@ -29,12 +29,15 @@ ON CONFLICT (facility_id, slug) WHERE retired_at IS NULL DO NOTHING
 """
 _GATEWAY: LiteralString = "SELECT id FROM gateway WHERE facility_id = %s AND slug = %s AND retired_at IS NULL"
 
-# Channels by name, with the gateway that their device was last heard through.
-_FIND: LiteralString = """
+_GATEWAYS: LiteralString = "SELECT slug, id FROM gateway WHERE facility_id = %s AND retired_at IS NULL"
+
+# Channels with the gateway that their device was last heard through: all of a facility, and some by name.
+_ALL: LiteralString = """
 SELECT c.id, c.name, c.quantity, c.unit, c.full_scale_mm, d.gateway_id
 FROM channel c JOIN device d ON d.id = c.device_id
-WHERE c.facility_id = %(facility)s AND c.name = ANY (%(names)s)
+WHERE c.facility_id = %(facility)s
 """
+_FIND: LiteralString = _ALL + "AND c.name = ANY (%(names)s)"
 
 # Devices that were never heard.
 _ADD_DEVICES: LiteralString = """
@@ -136,6 +139,13 @@ def gateway(conn: Connection, facility_id: UUID, slug: str) -> UUID:
     return row[0]  # type: ignore[no-any-return]
 
 
+def known(conn: Connection, facility_id: UUID) -> tuple[list[tuple[str, UUID]], list[Channel]]:
+    """All gateways of a facility, by slug, and all its channels."""
+    gateways = conn.execute(_GATEWAYS, (facility_id,), binary=True).fetchall()
+    rows = conn.execute(_ALL, {"facility": facility_id}, binary=True)
+    return [(slug, gateway_id) for slug, gateway_id in gateways], [Channel(*row) for row in rows]
+
+
 def register(conn: Connection, facility_id: UUID, gateway_id: UUID | None, heard: Sequence[Heard]) -> list[Channel]:
     """Channels by these names, heard through a gateway: new ones are registered as attached to nothing.
 
@@ -144,8 +154,8 @@ def register(conn: Connection, facility_id: UUID, gateway_id: UUID | None, heard
     """
     names = sorted({one.name for one in heard})
     found = _find(conn, facility_id, names)
-    known = {channel.name for channel in found}
-    new = sorted({one.name: one for one in heard if one.name not in known}.values())
+    there = {channel.name for channel in found}
+    new = sorted({one.name: one for one in heard if one.name not in there}.values())
     if new:
         values = {
             "facility": facility_id,

@@ -30,7 +30,7 @@ def conn(database_url: str) -> Iterator[Connection]:
 
 
 def written(conn: Connection, *packets: tuple[str, bytes]) -> Outcome:
-    return write_batch(conn, Directory(), [Packet(topic, payload, NOW) for topic, payload in packets])
+    return write_batch(conn, Directory(whole=True), [Packet(topic, payload, NOW) for topic, payload in packets])
 
 
 def told(outcome: Outcome) -> list[tuple[str, int]]:
@@ -214,7 +214,7 @@ def test_a_facility_that_is_retired_is_unknown(conn: Connection) -> None:
 
 
 def test_a_facility_founded_a_moment_ago_is_known_to_who_asked_before(conn: Connection, database_url: str) -> None:
-    directory = Directory()
+    directory = Directory(whole=True)
     topic = "wickwatch/1/elmfield/gw-01/senml"
     assert told(write_batch(conn, directory, [Packet(topic, GOOD, NOW)])) == [("unknown-facility", 1)]
     found(database_url, "elmfield")

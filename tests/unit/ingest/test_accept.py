@@ -6,8 +6,8 @@ import pytest
 
 from wickwatch.agronomy.units import QUANTITIES
 from wickwatch.ingest.accept import AHEAD_S, MAX_PAYLOAD_BYTES, Columns, Slot, accept, check_size, heard, slot, window
+from wickwatch.ingest.pack import Pack, Record
 from wickwatch.ingest.reasons import REASONS, PackRefused
-from wickwatch.ingest.senml import Record
 from wickwatch.store.channels import Channel
 
 NOW = 1_790_000_000.0
@@ -20,11 +20,18 @@ def record(value: object = 100.0, *, at: float = NOW, unit: str | None = "hPa", 
     return Record(name, unit, value, at, None, 3)  # type: ignore[arg-type]
 
 
+def packed(*records: Record) -> Pack:
+    pack = Pack()
+    for each in records:
+        pack.add(each)
+    return pack
+
+
 def reason(given: Record, channel: Channel = TENSION) -> str | None:
     """Why a record of a known channel is refused; None where it is stored."""
     columns = Columns()
     slots = {(given.name, given.unit): slot(channel, given.unit or "")}
-    unknown, faults = accept([given], slots, window(NOW, 400), columns)
+    unknown, faults = accept(packed(given), slots, window(NOW, 400), columns)
     assert not unknown
     assert len(columns.values) + len(faults) == 1
     return faults[0].reason if faults else None
@@ -39,13 +46,13 @@ def refusal(name: str, unit: str | None) -> str:
 def test_a_record_becomes_a_reading_in_its_channels_unit() -> None:
     columns = Columns()
     slots = {(NAME, "kPa"): slot(TENSION, "kPa")}
-    assert accept([record(10.5, unit="kPa")], slots, window(NOW, 400), columns) == ([], [])
+    assert accept(packed(record(10.5, unit="kPa")), slots, window(NOW, 400), columns) == ([], [])
     assert columns == Columns([7], [NOW], [105.0])
 
 
 def test_a_record_without_a_slot_is_handed_back_untouched() -> None:
     columns = Columns()
-    assert accept([record()], {}, window(NOW, 400), columns) == ([record()], [])
+    assert accept(packed(record()), {}, window(NOW, 400), columns) == ([record()], [])
     assert columns == Columns()
 
 
@@ -84,7 +91,7 @@ def test_a_time_is_at_most_five_minutes_ahead_and_within_retention(at: float, ex
 
 def test_the_first_fault_tells_which_record_and_what_is_possible() -> None:
     slots = {(NAME, "hPa"): slot(TENSION, "hPa")}
-    (fault,) = accept([record(5000.0)], slots, window(NOW, 400), Columns())[1]
+    (fault,) = accept(packed(record(5000.0)), slots, window(NOW, 400), Columns())[1]
     assert (fault.number, fault.detail) == (3, f"'{NAME}' is 5000; possible are -100 to 2000")
 
 

@@ -10,8 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wickwatch.ingest.forms import CBOR_LABELS, Form
+from wickwatch.ingest.pack import Pack
 from wickwatch.ingest.reasons import REASONS, PackRefused
-from wickwatch.ingest.senml import Pack, parse
+from wickwatch.ingest.senml import parse
 
 NOW = 1_790_000_000.0
 INTEGER_LABELS = {label: number for number, label in CBOR_LABELS.items()}
