@@ -45,3 +45,19 @@ def _steepest_usual(hourly: NDArray[np.float32]) -> NDArray[np.float64]:
     count = np.isfinite(rising).sum(axis=1)
     place = np.maximum(np.ceil(0.9 * count).astype(np.int64) - 1, 0)
     return np.asarray(np.take_along_axis(rising, place[:, np.newaxis], axis=1)[:, 0], dtype=np.float64)
+
+
+def emptied(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Where a tensiometer has lost its water: it came down to nearly nothing, from where no container would be.
+
+    Either from near its own limit (it climbed, air came in, it fell), or by a leap to zero between neighbouring
+    buckets, faster than water spreads.
+    """
+    now = nanmedian(fine[:, -c.NOW_STEPS :])
+    highest = np.fmax(np.fmax.reduce(fine, axis=1), np.fmax.reduce(hourly[:, -c.AIR_HOURS :], axis=1))
+    from_limit = highest >= c.AIR_ENTRY_MBAR
+    drop = fine[:, :-1] - fine[:, 1:]
+    before, after = fine[:, :-1], fine[:, 1:]
+    with np.errstate(invalid="ignore"):
+        leap = (drop >= c.LEAP_TO_ZERO_SHARE * before) & (before >= c.LEAP_FROM_MBAR) & (after < c.ZERO_MBAR)
+        return np.asarray((from_limit | leap.any(axis=1)) & (now < c.WET_AGAIN_MBAR))

@@ -7,6 +7,7 @@ detector makes of light and dark.
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import cast
 from zoneinfo import ZoneInfo
 
@@ -40,6 +41,7 @@ def local_minutes(zone: ZoneInfo, times: NDArray[np.datetime64]) -> NDArray[np.i
     return (minutes + offsets[place.reshape(minutes.shape)]) % DAY_MIN
 
 
+@lru_cache(maxsize=16384)  # half a year of quarters: sweeps ask for the same ones again and again
 def _offset_min(zone: ZoneInfo, minute: int) -> int:
     offset = datetime.fromtimestamp(minute * 60, zone).utcoffset()
     assert offset is not None  # an aware time always has one

@@ -54,6 +54,36 @@ EMPTY_RELEASE_MM = 6.0
 EMPTY_EARLY_SE = 1.0
 EMPTY_EARLY_MM = 3.0
 
+# Draw and forecasts ---------------------------------------------------------------------------------------------------
+
+#: Days over which the draw is fitted. Chosen here: plants and weather of the last days, several refills at most.
+DRAW_DAYS = 5
+
+#: Hours within which a rise counts as one refill: a hose fills a tank within the hour, which is two hourly means.
+RISE_HOURS = 3
+
+#: Fine buckets within which a rise counts as one refill.
+REFILL_STEPS = 6
+
+#: Hours of the past whose highest draw a guess takes, and how generous the guess is: it only decides what is looked at.
+RECENT_HOURS = 6
+LOW_GUESS = 2.0
+
+#: Hours, twice in a row, in which more than usual must leave for a forecast to count on it. Chosen here.
+EXCESS_HOURS = 3.0
+
+#: Fine buckets at either end of a stretch whose median volume counts.
+ENDS_STEPS = 3
+
+#: An excess is believed beyond this many standard errors, this share of the usual draw, and this many litres an hour.
+#: Chosen here.
+EXCESS_SIGMAS = 3.0
+EXCESS_SHARE = 0.25
+EXCESS_LEAST_L_PER_H = 0.3
+
+#: Share of the spread of usual draws that hours of one day have in common. Chosen here: half, as weather is to pulses.
+HOURS_ALIKE = 0.5
+
 # What is usual --------------------------------------------------------------------------------------------------------
 
 #: Fewest past days at the same hour from which "usual" is taken. Chosen here: with two, one bad day is half of it.
@@ -69,7 +99,7 @@ TURN_MBAR = 5.0
 SWING_HOURS = 240
 
 #: Share of a container's finished rises (or falls) that its usual one covers, and how many must have been seen.
-SWING_SHARE = 0.9
+SWING_SHARE = 0.75
 SWINGS_NEEDED = 4
 
 # Drying ---------------------------------------------------------------------------------------------------------------
@@ -150,3 +180,74 @@ LEAP_STAYS = 0.5
 
 #: Last hours that do not count as usual, since the leap may lie in them.
 LEAP_IGNORES_HOURS = 48
+
+#: A tensiometer that reached this [mbar] is near where air enters it: its columns break at 700 to 850 hPa (Vaz et al.
+#: 2013, Stannard 1992); containers with working plants do not come here. Looked for over these hours.
+AIR_ENTRY_MBAR = 550.0
+AIR_HOURS = 96
+
+#: A leap to zero: from above the first [mbar] to under the second, by this share, within a bucket or two.
+LEAP_FROM_MBAR = 30.0
+ZERO_MBAR = 3.0
+LEAP_TO_ZERO_SHARE = 0.9
+
+#: A probe that lost its water shows less than this [mbar].
+WET_AGAIN_MBAR = 60.0
+
+# Wetting --------------------------------------------------------------------------------------------------------------
+
+#: What tension may fall [mbar] in a fine bucket without counting, so that noise and slow creep do not add up.
+FALL_SLACK_MBAR = 0.75
+
+#: Usual fall [mbar] where none is known or it is smaller. Chosen here.
+LEAST_FALL_MBAR = 12.0
+
+#: A fall this many times the usual one is unusual. Chosen here.
+FALL_BEYOND = 1.25
+
+#: A fall begins where it is steeper than this share of its steepest.
+ONSET_STEEPNESS = 0.2
+
+#: Power of tension that water content goes with: 1 - n, with n about 1.45 for potting media (`agronomy.media`).
+WATER_POWER = -0.45
+
+#: Water comes steadily while its rate is above this share of its highest; an emitter's does so for longer than this
+#: [min], a can's and its spreading do not. Chosen here from the lags of spreading and probe: minutes (common practice).
+STEADY_SHARE = 0.6
+STEADY_MIN = 22.0
+
+#: Water that comes steadily is an emitter's if the reservoir's draw is at least so many standard errors beyond usual;
+#: where no level tells, if it comes for so long [min].
+STEADY_NEEDS_SIGMAS = 1.0
+STEADY_BLIND_MIN = 32.0
+
+#: A draw beyond usual speaks for itself where it is this many times the usual one: at night, mostly. By day waterings
+#: of other containers come in lumps.
+QUIET_FACTOR = 1.5
+
+#: A container is looked at this many minutes before it passes its wet limit, at its present rate of fall.
+WETTING_AHEAD_MIN = 10.0
+
+#: Hours from a fall's beginning over which its water is looked for in the reservoir's draw; and the hours of late in
+#: which that draw must still go on, at this share of what it was, for the emitter still to be open.
+WETTING_SPANS_H = (0.5, 1.0, 2.0, 3.0)
+STILL_HOURS = 3.0
+STILL_SHARE = 0.35
+
+#: Rise [mbar] from the lowest tension that shows that plants drink and nothing comes.
+RECOVERS_MBAR = 5.0
+
+#: Hours a fall that looks like an emitter's is called for where no level tells whether water still comes.
+BLIND_HOURS = 30.0
+
+#: Minutes after passing the wet limit in which a container back from drought is no finding: its emitter was fully open,
+#: and water spreads slowly.
+OVERSHOOT_MIN = 30.0
+
+#: Shortest span [min] over which a draw is compared with what is usual.
+SHORTEST_MIN = 30.0
+
+#: Containers that fell together: so near in time [fine buckets], at least so many, and this share of room or line.
+FELL_TOGETHER_STEPS = 12
+FELL_TOGETHER_LEAST = 3
+FELL_TOGETHER_SHARE = 0.25

@@ -31,7 +31,7 @@ class Draws:
     `volume_l` (R, T) on the fine grid. `hourly_l` (R, H): litres gone between the middles of neighbouring coarse
     hours, NaN at refills and gaps; column h is centred on `hour_at[h]`. `usual_l_per_h` and `spread_l_per_h` (R, 24)
     by hour of the facility's day, NaN where fewer than `USUAL_DAYS` days tell; `hour_of_day` (H,) of each column.
-    `noise_l` (R,): standard error of one fine bucket's volume.
+    `noise_l` (R,): standard error of one fine bucket's volume. `rise_l` (R,): the rise that is a refill.
     """
 
     volume_l: NDArray[np.float64]
@@ -41,16 +41,17 @@ class Draws:
     usual_l_per_h: NDArray[np.float64]
     spread_l_per_h: NDArray[np.float64]
     noise_l: NDArray[np.float64]
+    rise_l: NDArray[np.float64]
 
 
 def draws(frame: Frame, facility: Facility, place: Layout, signal: Signals, levels: Levels) -> Draws:
     """Draws of all reservoirs as of the frame."""
     coarse = cut(frame.coarse, signal.row, place.level.since).astype(np.float64) + place.zero_mm[:, np.newaxis]
-    hourly = _outflow(place.tanks.litres(coarse), _litres_of_rise(place))
+    rise = _litres_of_rise(place)
+    hourly = _outflow(place.tanks.litres(coarse), rise)
     at = frame.coarse.times[1:]
     usual, spread = _usual(hourly, same_hours(facility.zone, at))
     fine = place.tanks.litres(levels.series_mm)
-    step = np.abs(np.diff(fine, axis=1))
     return Draws(
         volume_l=fine,
         hourly_l=hourly,
@@ -58,8 +59,16 @@ def draws(frame: Frame, facility: Facility, place: Layout, signal: Signals, leve
         hour_of_day=_hour_of_day(same_hours(facility.zone, at), len(at)),
         usual_l_per_h=usual,
         spread_l_per_h=spread,
-        noise_l=MAD_TO_SIGMA * nanmedian(step) / np.sqrt(2.0),
+        noise_l=_noise(fine),
+        rise_l=rise,
     )
+
+
+def _noise(volume_l: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Standard error of one bucket, from steps between neighbours; seldom readings have theirs some buckets apart."""
+    sizes = [nanmedian(np.abs(volume_l[:, lag:] - volume_l[:, :-lag])) for lag in (1, 2, 3)]
+    nearest = np.where(np.isfinite(sizes[0]), sizes[0], np.where(np.isfinite(sizes[1]), sizes[1], sizes[2]))
+    return np.asarray(MAD_TO_SIGMA * nearest / np.sqrt(2.0))
 
 
 def _litres_of_rise(place: Layout) -> NDArray[np.float64]:

@@ -11,6 +11,7 @@ from functools import cached_property
 
 import numpy as np
 
+from wickwatch.detect.draws import Draws, draws
 from wickwatch.detect.frame import Frame
 from wickwatch.detect.layout import Layout, layout
 from wickwatch.detect.levels import Levels, levels
@@ -56,6 +57,11 @@ class Sight:
     def levels(self) -> Levels:
         """Level in every reservoir now."""
         return levels(self.frame, self.place, self.level)
+
+    @cached_property
+    def draws(self) -> Draws:
+        """How much leaves every reservoir, against what is usual."""
+        return draws(self.frame, self.facility, self.place, self.level, self.levels)
 
     @cached_property
     def settling(self) -> Settling:

@@ -12,7 +12,7 @@ from uuid import UUID
 import numpy as np
 from numpy.typing import NDArray
 
-from wickwatch.detect import drying_drift, gateway_silent, probe_silent, reservoir_empty
+from wickwatch.detect import drying_drift, gateway_silent, probe_silent, reservoir_empty, reservoir_low, sudden_wetting
 from wickwatch.detect.clock import moment
 from wickwatch.detect.finding import KINDS, Finding, Judgement, Key, Kind
 from wickwatch.detect.frame import Frame
@@ -22,9 +22,11 @@ from wickwatch.fleet import Container, Facility, Reservoir, Work
 
 _FIND: Mapping[Kind, Callable[[Sight], list[Finding]]] = {
     "reservoir-empty": reservoir_empty.find,
+    "reservoir-low": reservoir_low.find,
     "probe-silent": probe_silent.find,
     "gateway-silent": gateway_silent.find,
     "drying-drift": drying_drift.find,
+    "sudden-wetting": sudden_wetting.find,
 }
 
 #: Kinds that need a container's tension, and kinds that need a reservoir's level.

@@ -55,16 +55,22 @@ def last_valid(values: NDArray[np.floating]) -> NDArray[np.int64]:
     return np.where(valid.any(axis=1), last, -1)
 
 
-def held(values: NDArray[np.float32], longest: NDArray[np.int64]) -> NDArray[np.float32]:
-    """Gaps of at most `longest` (N,) buckets filled with the value before them; shape (N, T).
+def bridged(values: NDArray[np.float32], longest: NDArray[np.int64]) -> NDArray[np.float32]:
+    """Gaps of at most `longest` (N,) buckets filled by straight lines, at the end by the last value; shape (N, T).
 
     A channel that reports every 10 minutes fills every second 5-minute bucket; this makes it whole.
     """
-    valid = np.isfinite(values)
     column = np.arange(values.shape[1])
-    source = np.maximum.accumulate(np.where(valid, column, -1), axis=1)
-    usable = (source >= 0) & (column - source <= longest[:, np.newaxis])
-    return np.where(usable, np.take_along_axis(values, np.maximum(source, 0), axis=1), np.float32(np.nan))
+    valid = np.isfinite(values)
+    before = np.maximum.accumulate(np.where(valid, column, -1), axis=1)
+    after = np.flip(np.minimum.accumulate(np.flip(np.where(valid, column, values.shape[1]), axis=1), axis=1), axis=1)
+    first = np.take_along_axis(values, np.maximum(before, 0), axis=1)
+    last = np.take_along_axis(values, np.minimum(after, values.shape[1] - 1), axis=1)
+    ends = after == values.shape[1]
+    share = np.where(ends | valid, 0.0, (column - before) / np.maximum(after - before, 1)).astype(np.float32)
+    gap = np.where(ends, column, after) - before - ~ends
+    usable = (before >= 0) & (valid | (gap <= longest[:, np.newaxis]))
+    return np.where(usable, first + share * np.where(ends, 0.0, last - first), np.nan).astype(np.float32)
 
 
 def numbers(where: NDArray[np.bool_]) -> list[int]:

@@ -55,7 +55,8 @@ def room(
     tanks = tuple(
         Reservoir(
             ident(f"{slug}/tank-{n}"), f"tank-{n}", f"Tank {n}", "cylinder", TANK,
-            sensor_zero_mm=0, outlet_mm=40, head_mm=30, rules=rules, level=_channel(first_channel + 900 + n, "level", interval_s),
+            sensor_zero_mm=0, outlet_mm=40, head_mm=30, rules=rules,
+            level=_channel(first_channel + 900 + n, "level", interval_s),
         )
         for n in range(reservoirs)
     )  # fmt: skip
@@ -96,6 +97,52 @@ def steps(*points: tuple[float, float]) -> Course:
     """Straight lines between (hours, value) points; the ends go on level."""
     at, values = zip(*points, strict=True)
     return lambda hours: np.interp(hours, at, values)
+
+
+def sawtooth(low: float, high: float, dries_h: float = 3.0, wets_h: float = 0.5) -> Course:
+    """Drying from `low` to `high`, watered again within half an hour, for ever: an emitter that works."""
+    period = dries_h + wets_h
+
+    def course(hours: NDArray[np.float64]) -> NDArray[np.float64]:
+        phase = np.mod(hours, period)
+        return np.where(
+            phase < dries_h, low + (high - low) * phase / dries_h, high - (high - low) * (phase - dries_h) / wets_h
+        )
+
+    return course
+
+
+def watered(
+    at_h: float, start: float, end: float, minutes: float, spreads_min: float = 10.0, before: Course | None = None
+) -> Course:
+    """Tension `start` (or `before`) until `at_h`; then water comes at one rate for `minutes` and takes it to `end`.
+
+    Water goes with tension^-0.45, and reaches the cup as it spreads, with a time constant of `spreads_min`.
+    """
+
+    def course(hours: NDArray[np.float64]) -> NDArray[np.float64]:
+        given = np.clip((hours - at_h) * 60.0, 0.0, minutes)
+        since = np.maximum((hours - at_h) * 60.0, 0.0)
+        # What came at a steady rate, less what has not spread yet.
+        waiting = spreads_min * (np.exp(-(since - given) / spreads_min) - np.exp(-since / spreads_min))
+        share = (given - waiting) / minutes
+        tension = (start**-0.45 + share * (end**-0.45 - start**-0.45)) ** (-1 / 0.45)
+        return np.where(hours < at_h, start if before is None else before(hours), tension)
+
+    return course
+
+
+def drawn(now: float, by_day: float, by_night: float, lights: tuple[int, int] = (6, 18)) -> Course:
+    """A level that ends at `now`, falling by so many mm an hour by day and by night (Oslo's winter time, UTC + 1)."""
+
+    def course(hours: NDArray[np.float64]) -> NDArray[np.float64]:
+        grid = np.arange(np.floor(hours.min()) - 1, np.ceil(hours.max()) + 2, 1 / 12)
+        local = np.mod(13.0 + grid, 24.0)  # NOW is 13:00 in Oslo
+        rate = np.where((local >= lights[0]) & (local < lights[1]), by_day, by_night)
+        total = np.concatenate([[0.0], np.cumsum(rate[:-1]) / 12])
+        return now + np.interp(0.0, grid, total) - np.interp(hours, grid, total)
+
+    return course
 
 
 def plus(*courses: Course) -> Course:

@@ -1,0 +1,93 @@
+"""What leaves reservoirs beyond what is usual at these hours, and whether it can be chance.
+
+Serves everything that asks where water goes: a leak, an emitter stuck open, a forecast that must not trust yesterday.
+Not here: whose water it is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.agronomy.trend import nanmedian
+from wickwatch.detect import constants as c
+from wickwatch.detect.clock import local_minutes
+from wickwatch.detect.sight import Sight
+
+_FINE_PER_H = 12
+
+
+@dataclass(frozen=True)
+class Excess:
+    """N reservoirs over their own number of hours up to now, or as many as lie after a refill; all (N,), NaN unknown.
+
+    `hours` looked at; `drawn_l` gone in them, `usual_l` expected; `l_per_h` the difference per hour; `sigma_l` its
+    standard error; `significant` where it is beyond chance.
+    """
+
+    hours: NDArray[np.float64]
+    drawn_l: NDArray[np.float64]
+    usual_l: NDArray[np.float64]
+    l_per_h: NDArray[np.float64]
+    sigma_l: NDArray[np.float64]
+    significant: NDArray[np.bool_]
+
+
+def excess(sight: Sight, which: NDArray[np.int64], hours: float | NDArray[np.float64], until_h: float = 0.0) -> Excess:
+    """Draw of the given reservoirs over `hours` up to `until_h` hours ago, against usual.
+
+    `hours` is one number or (N,); all must lie within the last two days.
+    """
+    draws, fine = sight.draws, sight.frame.fine
+    steps = np.broadcast_to(np.round(np.asarray(hours) * _FINE_PER_H).astype(np.int64), which.shape)
+    longest = int(steps.max(initial=1)) + c.ENDS_STEPS
+    end = fine.mean.shape[1] - round(until_h * _FINE_PER_H)
+    volume = draws.volume_l[which][:, max(end - longest, 0) : end]
+    column = np.arange(volume.shape[1]) - volume.shape[1]  # -1 is now
+    began = np.maximum(-steps - c.ENDS_STEPS, _after_refill(volume, draws.rise_l[which]))
+    inside = column >= began[:, np.newaxis]
+    head = nanmedian(np.where(inside & (column < (began + c.ENDS_STEPS)[:, np.newaxis]), volume, np.nan))
+    tail = nanmedian(np.where(inside & (column >= -c.ENDS_STEPS), volume, np.nan))
+    span_h = np.maximum(-began - c.ENDS_STEPS, 0) / _FINE_PER_H
+    usual, variance = _usual(sight, which, fine.start + fine.step * end, span_h)
+    drawn = head - tail
+    sigma = np.sqrt(2.0 * draws.noise_l[which] ** 2 / c.ENDS_STEPS + variance)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        rate = np.where(span_h > 0, (drawn - usual) / span_h, np.nan)
+        significant = (drawn - usual > c.EXCESS_SIGMAS * sigma) & (rate > c.EXCESS_SHARE * usual / span_h)
+        significant &= rate >= c.EXCESS_LEAST_L_PER_H
+    return Excess(span_h, drawn, usual, rate, sigma, np.asarray(significant))
+
+
+def _after_refill(volume: NDArray[np.float64], rise_l: NDArray[np.float64]) -> NDArray[np.int64]:
+    """First column (-1 is the last) after the last rise that is a refill; the first one where there is none."""
+    width = volume.shape[1]
+    known = np.isfinite(volume)
+    source = np.maximum.accumulate(np.where(known, np.arange(width), 0), axis=1)
+    held = np.take_along_axis(volume, source, axis=1)
+    span = min(c.REFILL_STEPS, width - 1)
+    with np.errstate(invalid="ignore"):
+        rose = held[:, span:] - held[:, :-span] > rise_l[:, np.newaxis]
+    # A rise over the span that ends at a column: what comes after it is quiet.
+    last = width - 1 - np.argmax(rose[:, ::-1], axis=1)
+    return np.asarray(np.where(rose.any(axis=1), last - width, -width))
+
+
+def _usual(
+    sight: Sight, which: NDArray[np.int64], end: np.datetime64, span_h: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Litres usual in the last `span_h` (N,) hours, and the variance of such a sum."""
+    draws = sight.draws
+    back = np.arange(int(np.ceil(span_h.max(initial=0.0))) + 1)
+    at = end - (back * 3600 + 1800).astype("timedelta64[s]")  # the middle of each hour back
+    hour = local_minutes(sight.facility.zone, at[::-1])[::-1] // 60
+    share = np.clip(span_h[:, np.newaxis] - back, 0.0, 1.0)
+    usual = draws.usual_l_per_h[which][:, hour]
+    spread = draws.spread_l_per_h[which][:, hour]
+    total = np.where(share > 0, share * usual, 0.0).sum(axis=1)
+    # Hours of one day are off together (a hot day), so their spreads add up rather than cancel.
+    together = np.where(share > 0, share * spread, 0.0).sum(axis=1)
+    apart = np.where(share > 0, share * spread**2, 0.0).sum(axis=1)
+    return total, c.HOURS_ALIKE * together**2 + (1.0 - c.HOURS_ALIKE) * apart

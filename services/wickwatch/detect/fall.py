@@ -1,0 +1,83 @@
+"""The last great fall of tension in containers: since when, how deep, and how the water came.
+
+A cumulative sum of the fall per bucket, less a slack, is the depth of a fall; it counts when it goes beyond the
+container's own usual watering. How the water came is told by its rate: an emitter gives the same for long, a can gives
+all at once and the rest is spreading. Not here: what a fall means (`sudden_wetting`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.agronomy.change import cusum_rise, last_zero_before
+from wickwatch.detect import constants as c
+from wickwatch.detect.swings import swings
+
+
+@dataclass(frozen=True)
+class Falls:
+    """N containers on the fine grid of T columns; all (N,).
+
+    `depth_mbar` of the deepest fall of the last two days and `usual_mbar` of the container's waterings; `unusual`
+    where it goes beyond those. `onset` is the column before the water came (-1: before the grid), `steepest` and
+    `bottom` those at which tension fell fastest and was lowest. `steady_min` are the minutes for which water came at
+    more than a large share of its highest rate.
+    """
+
+    depth_mbar: NDArray[np.float64]
+    usual_mbar: NDArray[np.float64]
+    unusual: NDArray[np.bool_]
+    onset: NDArray[np.int64]
+    steepest: NDArray[np.int64]
+    bottom: NDArray[np.int64]
+    steady_min: NDArray[np.float64]
+
+
+def falls(fine: NDArray[np.float32], hourly: NDArray[np.float32], wet_mbar: NDArray[np.float64]) -> Falls:
+    """Judge fine tension (N, T), gaps filled, and hourly tension of the same containers.
+
+    The fall looked at is the one that the present stay near or below the wet limit began with.
+    """
+    width = fine.shape[1]
+    usual = np.fmax(swings(hourly[:, -c.SWING_HOURS :], c.TURN_MBAR, 48).usual_fall, c.LEAST_FALL_MBAR)
+    fallen = -np.diff(fine.astype(np.float64), axis=1, prepend=np.nan)
+    depth = cusum_rise(fallen, 0.0, c.FALL_SLACK_MBAR)
+    column = np.arange(width)
+    with np.errstate(invalid="ignore"):
+        over = fine >= wet_mbar[:, np.newaxis]
+    last_over = np.where(over.any(axis=1), width - 1 - np.argmax(over[:, ::-1], axis=1), -1)
+    deepest = np.where(column >= last_over[:, np.newaxis], depth, 0.0)
+    bottom = np.argmax(deepest, axis=1)
+    most = np.take_along_axis(deepest, bottom[:, np.newaxis], axis=1)[:, 0]
+    began = last_zero_before(depth, bottom)
+    within = (column > began[:, np.newaxis]) & (column <= bottom[:, np.newaxis])
+    during = np.where(within & np.isfinite(fallen), fallen, 0.0)
+    steepest = np.argmax(during, axis=1)
+    # The sum may have been rising since an ordinary watering before: the water came where the steep part begins.
+    steep = during > c.ONSET_STEEPNESS * during.max(axis=1, initial=0.0)[:, np.newaxis]
+    onset = last_zero_before(np.where(steep, 1.0, 0.0), steepest)
+    return Falls(
+        depth_mbar=most,
+        usual_mbar=usual,
+        unusual=(most > c.FALL_BEYOND * usual) & (last_over >= 0),
+        onset=onset,
+        steepest=steepest,
+        bottom=bottom,
+        steady_min=_steady_min(fine, within),
+    )
+
+
+def _steady_min(fine: NDArray[np.float32], within: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Minutes within the fall in which water came at more than a share of its highest rate."""
+    # Water content goes with tension to this power in a drying medium well above its air entry (van Genuchten).
+    with np.errstate(invalid="ignore", divide="ignore"):
+        water = np.maximum(fine.astype(np.float64), c.ZERO_MBAR) ** c.WATER_POWER
+        gain = (water[:, 2:] - water[:, :-2]) / 2.0
+        gain = np.where(within[:, 2:] & within[:, 1:-1], gain, 0.0)
+        gain = np.where(np.isfinite(gain), gain, 0.0)
+        most = gain.max(axis=1, initial=0.0)
+        steady = (gain >= c.STEADY_SHARE * most[:, np.newaxis]) & (most > 0.0)[:, np.newaxis]
+    return np.asarray(5.0 * steady.sum(axis=1))

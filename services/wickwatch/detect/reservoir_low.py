@@ -1,0 +1,158 @@
+"""reservoir-low: at the present draw the reservoir runs empty within the rule's hours.
+
+The draw by day and by night is fitted together over the last days between refills; what leaves beyond that now, a leak
+or an emitter stuck open, is added. Only reservoirs that could be low are fitted, so that a sweep of seconds may ask.
+Not here: that it is empty (`reservoir_empty`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.agronomy.arrays import Interval
+from wickwatch.agronomy.draw import day_and_night_draw
+from wickwatch.agronomy.forecast import hours_to_draw
+from wickwatch.agronomy.segments import rising, segments_between_jumps
+from wickwatch.detect import constants as c
+from wickwatch.detect.clock import DAY_MIN, moment, since_lights_on
+from wickwatch.detect.evidence import rounded
+from wickwatch.detect.excess import excess
+from wickwatch.detect.finding import Finding
+from wickwatch.detect.sight import Sight, subject
+from wickwatch.detect.window import cut, numbers
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """How long N reservoirs last: `which` are their numbers, the rest (N,); draws in l/h, times in hours."""
+
+    which: NDArray[np.int64]
+    usable_l: NDArray[np.float64]
+    day: Interval
+    night: Interval
+    hours: Interval
+    extra_l_per_h: NDArray[np.float64]
+
+
+def find(sight: Sight) -> list[Finding]:
+    """Findings of reservoirs that run empty within their rule's hours."""
+    rule = sight.place.reservoir_rules.of("low_hours")
+    seen = outlook(sight, _perhaps_low(sight, rule))
+    low = seen.hours.value <= rule[seen.which]
+    return [_finding(sight, seen, n) for n in numbers(low)]
+
+
+def outlook(sight: Sight, which: NDArray[np.int64]) -> Outlook:
+    """Fit and forecast the given reservoirs."""
+    place, levels = sight.place, sight.levels
+    room = place.reservoir_room[which]
+    lit_h = place.lights_min[room] / 60.0
+    hour = since_lights_on(sight.facility.zone, np.array([sight.as_of]), place.lights_on_min[room])[:, 0] / 60.0
+    ends = np.stack([levels.now_mm[which], place.empty_mm[which]], axis=1)
+    volume = place.tanks.litres(ends, which)
+    usable = np.maximum(volume[:, 0] - volume[:, 1], 0.0)
+    day, night = _fit(sight, which, lit_h, hour)
+    # What lasts through both halves is a leak or the like; lines that catch up after a closed valve, or a sensor that
+    # comes loose, fill one.
+    now, before = excess(sight, which, c.EXCESS_HOURS), excess(sight, which, c.EXCESS_HOURS, c.EXCESS_HOURS)
+    lasting = now.significant & before.significant
+    extra = np.where(lasting, np.minimum(now.l_per_h, before.l_per_h), 0.0)
+    # The fit has seen some of what is extra, usual hours have not.
+    by_day, by_night = _usual(sight, which)
+    day = _where(lasting, _shifted(day, by_day + extra - day.value), day)
+    night = _where(lasting, _shifted(night, by_night + extra - night.value), night)
+    return Outlook(which, usable, day, night, hours_to_draw(usable, day, night, hour, lit_h), extra)
+
+
+def _perhaps_low(sight: Sight, low_hours: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Reservoirs that a generous guess of their draw, from its usual hours and the last ones, could make low."""
+    place, draws = sight.place, sight.draws
+    usual = np.nanmax(np.where(np.isfinite(draws.usual_l_per_h), draws.usual_l_per_h, 0.0), axis=1, initial=0.0)
+    recent = draws.hourly_l[:, -c.RECENT_HOURS :]
+    lately = np.nanmax(np.where(np.isfinite(recent), recent, 0.0), axis=1, initial=0.0)
+    litres = place.tanks.litres(sight.levels.now_mm) - place.tanks.litres(place.empty_mm)
+    with np.errstate(invalid="ignore"):
+        perhaps = litres <= np.fmax(usual, lately) * low_hours * c.LOW_GUESS
+    return np.flatnonzero(perhaps & sight.level.known)
+
+
+def _fit(
+    sight: Sight, which: NDArray[np.int64], lit_h: NDArray[np.float64], hour: NDArray[np.float64]
+) -> tuple[Interval, Interval]:
+    """Draw by day and by night over the last days; a rate that nothing tells of is taken as the other."""
+    place, coarse = sight.place, sight.frame.coarse
+    steps = 24 * c.DRAW_DAYS
+    level = cut(coarse, sight.level.row[which], place.level.since[which], steps).astype(np.float64)
+    volume = place.tanks.litres(level + place.zero_mm[which, np.newaxis], which)
+    rise = sight.draws.rise_l[which]
+    parts = segments_between_jumps(rising(volume, c.RISE_HOURS, rise), volume)
+    middle = coarse.times[-steps:] + coarse.step / 2
+    ago_h = (middle - sight.as_of) / np.timedelta64(1, "h")
+    drawn = day_and_night_draw(volume, ago_h + hour[:, np.newaxis], lit_h, parts, confidence=c.INTERVAL)
+    always = lit_h >= DAY_MIN / 60
+    day, night = _or_else(drawn.day, drawn.night), _or_else(drawn.night, drawn.day)
+    return day, _where(always, day, night)
+
+
+def _or_else(one: Interval, other: Interval) -> Interval:
+    missing = np.isnan(one.value)
+    return _where(missing, other, one)
+
+
+def _where(choose: NDArray[np.bool_], one: Interval, other: Interval) -> Interval:
+    return Interval(*(np.where(choose, a, b) for a, b in zip(one.ends, other.ends, strict=True)))
+
+
+def _shifted(rate: Interval, by: NDArray[np.float64]) -> Interval:
+    return Interval(*(end + by for end in rate.ends))
+
+
+def _usual(sight: Sight, which: NDArray[np.int64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Mean of the usual draw of lit and of dark hours; where there are none of a sort, of all hours."""
+    place, usual = sight.place, sight.draws.usual_l_per_h[which]
+    room = place.reservoir_room[which]
+    middle = (np.arange(24) * 60 + 30 - place.lights_on_min[room, np.newaxis]) % DAY_MIN
+    lit = middle < place.lights_min[room, np.newaxis]
+    every = usual.mean(axis=1)
+    by_day, by_night = (np.where(part, usual, 0.0).sum(axis=1) for part in (lit, ~lit))
+    hours = lit.sum(axis=1)
+    return (
+        np.where(hours > 0, by_day / np.maximum(hours, 1), every),
+        np.where(hours < 24, by_night / np.maximum(24 - hours, 1), every),
+    )
+
+
+def _finding(sight: Sight, seen: Outlook, n: int) -> Finding:
+    place, number = sight.place, int(seen.which[n])
+    reservoir, room = place.reservoirs[number], int(place.reservoir_room[number])
+    lit_h = float(place.lights_min[room]) / 60.0
+    hours = float(seen.hours.value[n])
+    per_day = float(seen.day.value[n]) * lit_h + float(seen.night.value[n]) * (24.0 - lit_h)
+    return Finding(
+        kind="reservoir-low",
+        subject=subject(reservoir),
+        room_id=place.rooms[room].id,
+        since=moment(sight.as_of - np.timedelta64(round(3600 * max(_low_hours(sight, number) - hours, 0.0)), "s")),
+        evidence={
+            "hours_left": rounded(hours),
+            "hours_left_low": rounded(seen.hours.low[n]),
+            "hours_left_high": rounded(seen.hours.high[n]),
+            "usable_l": rounded(seen.usable_l[n]),
+            "draw_l_per_day": rounded(per_day),
+            "draw_l_per_h": rounded(per_day / 24.0, 2),
+            "draw_by_day_l_per_h": rounded(seen.day.value[n], 2),
+            "draw_by_night_l_per_h": rounded(seen.night.value[n], 2),
+            "excess_l_per_h": rounded(seen.extra_l_per_h[n], 2) if seen.extra_l_per_h[n] > 0 else None,
+            "level_mm": rounded(sight.levels.last_mm[number]),
+            "empty_level_mm": rounded(place.empty_mm[number]),
+        },
+        harm_at=None if hours <= 0 else moment(sight.as_of + np.timedelta64(round(3600 * hours), "s")),
+        explained_by=(("reservoir-empty", reservoir.id), ("reservoir-leak", reservoir.id)),
+    )
+
+
+def _low_hours(sight: Sight, number: int) -> float:
+    return float(sight.place.reservoir_rules.of("low_hours")[number])

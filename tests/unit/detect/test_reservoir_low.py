@@ -1,0 +1,119 @@
+"""reservoir-low: hours left by day and night draw, refills cut out, leaks counted in, and its interval."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from tests.unit.detect.builders import LITRES_PER_MM, NOW, Told, drawn, facility, names, plus, room, steady
+from wickwatch.fleet import Rules
+
+KIND = "reservoir-low"
+PLACE = facility(room())  # lights 06-18, NOW is 13:00 there: 5 hours of light left; empty at 70 mm
+
+
+def told(course, **more) -> Told:
+    return Told(PLACE, **{"days": 5.0, "interval_s": 300.0, **more}).level(0, course)
+
+
+def test_a_reservoir_that_lasts_beyond_its_hours_is_not_low() -> None:
+    # 5 h of day at 10 mm, 12 h of night at 1 mm, then day again: 70 + 62 + 70 mm last 24 h.
+    assert told(drawn(210, by_day=10, by_night=1)).found(KIND) == []
+
+
+def test_a_reservoir_that_runs_dry_within_its_hours_is_low() -> None:
+    assert names(told(drawn(200, by_day=10, by_night=1)).found(KIND)) == ["Tank 0"]
+
+
+def test_day_and_night_are_told_apart() -> None:
+    """120 mm more than empty: 50 by the end of the light, 12 in the dark, 58 within 5.8 h of the next light."""
+    (found,) = told(drawn(190, by_day=10, by_night=1)).found(KIND)
+    assert found.evidence["hours_left"] == pytest.approx(5 + 12 + 5.8, abs=0.15)
+    assert found.evidence["draw_by_day_l_per_h"] == pytest.approx(10 * LITRES_PER_MM, rel=0.02)
+    assert found.evidence["draw_by_night_l_per_h"] == pytest.approx(1 * LITRES_PER_MM, rel=0.1)
+    assert found.evidence["draw_l_per_day"] == pytest.approx(132 * LITRES_PER_MM, rel=0.02)
+    assert found.evidence["usable_l"] == pytest.approx(120 * LITRES_PER_MM, rel=0.01)
+    assert found.harm_at is not None
+    assert abs(found.harm_at - (NOW + timedelta(hours=22.8))) < timedelta(minutes=12)
+
+
+def changing_days(hours):
+    """Every other day 5 mm an hour more is drawn, for eight hours, than on the day between."""
+    return 120.0 - np.interp(hours, [-108, -100, -60, -52, -12, -4], [0, 40, 40, 80, 80, 120])
+
+
+def test_the_interval_holds_the_estimate_and_widens_when_days_differ() -> None:
+    (calm,) = told(plus(drawn(150, 10, 1), steady(0, 0.5, 1))).found(KIND)
+    (noisy,) = told(plus(drawn(150, 10, 1), changing_days)).found(KIND)
+    for found in (calm, noisy):
+        low, value, high = (found.evidence[f"hours_left{end}"] for end in ("_low", "", "_high"))
+        assert low <= value <= high  # type: ignore[operator]
+
+    def width(found) -> float:
+        return found.evidence["hours_left_high"] - found.evidence["hours_left_low"]
+
+    assert width(noisy) > width(calm)
+
+
+def test_a_refill_days_ago_does_not_count_as_negative_draw() -> None:
+    def course(hours):
+        return drawn(150, 10, 1)(hours) - np.where(hours < -60, 400.0, 0.0)  # 400 mm poured in 60 h ago
+
+    (found,) = told(course).found(KIND)
+    assert found.evidence["draw_by_day_l_per_h"] == pytest.approx(10 * LITRES_PER_MM, rel=0.05)
+
+
+def test_a_refill_just_now_ends_it() -> None:
+    def course(hours):
+        return drawn(100, 10, 1)(hours) + np.where(hours > -0.4, 500.0, 0.0)
+
+    assert told(course).found(KIND) == []
+
+
+def test_what_has_been_leaving_for_hours_beyond_usual_is_counted_on() -> None:
+    def course(hours):
+        return drawn(300, 6, 1)(hours) + 30.0 * np.clip(-hours, 0.0, 7.0)
+
+    # 230 mm left: at 6 or 1 mm an hour some days; with 30 mm an hour more, 180 mm in 5 h of light and 1.6 h of dark.
+    (found,) = told(plus(course, steady(0, 0.5, 2)), days=4.5).found(KIND)
+    assert found.evidence["hours_left"] == pytest.approx(6.6, abs=0.4)
+    assert found.evidence["excess_l_per_h"] == pytest.approx(30 * LITRES_PER_MM, rel=0.1)
+
+
+def test_its_hours_are_a_rule_of_the_place() -> None:
+    place = facility(room(rules=Rules(low_hours=6)))
+    made = Told(place, days=8.0, interval_s=300.0).level(0, drawn(190, 10, 1))
+    assert made.found(KIND) == []
+
+
+def test_an_empty_reservoir_is_low_with_nothing_left_and_explained_by_being_empty() -> None:
+    (found,) = told(drawn(60, 10, 1)).found(KIND)
+    assert found.evidence["hours_left"] == 0.0
+    assert found.harm_at is None
+    assert found.explained_by[0] == ("reservoir-empty", PLACE.rooms[0].reservoirs[0].id)
+
+
+def test_without_history_nothing_is_foretold() -> None:
+    assert Told(PLACE, days=0.02).level(0, steady(200)).found(KIND) == []
+
+
+def test_lights_that_never_go_off_have_one_draw() -> None:
+    place = facility(room(lights=(6, 6)))
+    made = Told(place, days=8.0, interval_s=300.0).level(0, drawn(100, 3, 3))
+    (found,) = made.found(KIND)
+    assert found.evidence["hours_left"] == pytest.approx(10.0, abs=0.2)
+
+
+def test_a_photoperiod_over_midnight_counts_its_light_after_midnight() -> None:
+    place = facility(room(lights=(20, 8)))
+    made = Told(place, days=8.0, interval_s=300.0).level(0, drawn_over_midnight(142))
+    (found,) = made.found(KIND)
+    # 13:00 now: 7 hours of dark at 1 mm, then 72 - 7 = 65 mm of light at 10 mm an hour.
+    assert found.evidence["hours_left"] == pytest.approx(7 + 6.5, abs=0.2)
+
+
+def drawn_over_midnight(now: float):
+    """10 mm an hour from 20:00 to 08:00, 1 mm else."""
+    return drawn(now, by_day=1, by_night=10, lights=(8, 20))

@@ -1,0 +1,167 @@
+"""sudden-wetting: an emitter stuck open is called, a can, a catching-up line and a failing probe are not."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from tests.unit.detect.builders import (
+    LITRES_PER_MM,
+    NOW,
+    Course,
+    Told,
+    drawn,
+    facility,
+    names,
+    plus,
+    room,
+    sawtooth,
+    steady,
+    steps,
+    watered,
+    worked,
+)
+from wickwatch.fleet import Facility
+
+KIND = "sudden-wetting"
+POTS = 8
+#: Wet limit 60; pots swing between 88 and 105.
+WORKS = plus(sawtooth(88, 105), steady(0, 0.3, 7))
+
+
+def house(**more: object) -> Facility:
+    return facility(room(pots=POTS, **more))  # type: ignore[arg-type]
+
+
+def told(
+    place: Facility, wet: Course, level: Course | None = None, others: Course = WORKS, interval_s: float = 60.0
+) -> Told:
+    """The first pot as given, the others working; the level falls by 6 mm an hour of light unless given."""
+    made = Told(place, interval_s=interval_s, days=6.0, later_h=8.0).tension(0, plus(wet, steady(0, 0.3, 3)))
+    for pot in range(1, POTS):
+        made.tension(pot, others)
+    if place.rooms[0].reservoirs[0].level is None:
+        return made
+    usual = plus(drawn(300, by_day=6, by_night=1), steady(0, 0.5, 5))
+    return made.level(0, usual if level is None else level)
+
+
+def open_since(at_h: float) -> Course:
+    """An emitter open from `at_h` on: 60 mbar after some 25 minutes, sodden after an hour and a half."""
+    return watered(at_h, 100, 8, minutes=100, before=WORKS)
+
+
+def can(at_h: float) -> Course:
+    """Somebody pours for eight minutes."""
+    return watered(at_h, 100, 35, minutes=8, before=WORKS)
+
+
+def draining(at_h: float, per_h: float = 20.0) -> Course:
+    """The usual draw, and so many mm an hour more from `at_h` on."""
+    return plus(
+        drawn(300, by_day=6, by_night=1), steady(0, 0.5, 5), lambda hours: -per_h * np.maximum(hours - at_h, 0.0)
+    )
+
+
+def minutes_until_found(made: Told, until: int = 300) -> int | None:
+    """Minutes after NOW of the first sweep that finds the first pot, at the five minutes."""
+    found = (m for m in range(0, until, 5) if "Pot 0" in names(made.found(KIND, as_of=NOW + timedelta(minutes=m))))
+    return next(found, None)
+
+
+@pytest.mark.parametrize("interval_s", [10, 60, 300, 600])
+def test_an_emitter_stuck_open_is_called_within_three_quarters_of_an_hour(interval_s: int) -> None:
+    place = house(interval_s=interval_s)
+    minutes = minutes_until_found(told(place, open_since(0.0), draining(0.0), interval_s=interval_s))
+    assert minutes is not None
+    assert minutes <= 45
+
+
+def test_it_tells_how_far_it_fell_how_much_leaves_and_since_when() -> None:
+    made = told(house(), open_since(0.0), draining(0.0))
+    (found,) = made.found(KIND, as_of=NOW + timedelta(minutes=90))
+    assert found.evidence["wet_limit_mbar"] == 60.0
+    assert found.evidence["tension_mbar"] < 30
+    assert found.evidence["fall_mbar"] > 2 * found.evidence["usual_fall_mbar"]
+    assert found.evidence["excess_l_per_h"] == pytest.approx(20 * LITRES_PER_MM, rel=0.25)
+    assert abs(found.since - NOW) <= timedelta(minutes=10)
+    assert found.subject.name == "Pot 0"
+
+
+def test_it_goes_on_being_found_while_water_comes() -> None:
+    made = told(house(), open_since(0.0), draining(0.0))
+    assert all(made.found(KIND, as_of=NOW + timedelta(minutes=m)) for m in range(60, 480, 20))
+
+
+def test_it_ends_when_no_more_water_leaves_though_the_pot_is_still_wet() -> None:
+    def closed_after_two_hours(hours):
+        return draining(0.0)(hours) + 20.0 * np.maximum(hours - 2.0, 0.0)
+
+    made = told(house(), open_since(0.0), closed_after_two_hours)
+    assert made.found(KIND, as_of=NOW + timedelta(hours=1.5))
+    assert made.found(KIND, as_of=NOW + timedelta(hours=7.5)) == []
+
+
+def test_a_pot_watered_by_hand_is_watched_and_not_called() -> None:
+    assert minutes_until_found(told(house(), can(0.0)), until=470) is None
+
+
+def test_a_room_watered_by_hand_is_not_called_even_where_it_took_long() -> None:
+    slow = watered(0.0, 100, 40, minutes=30, before=WORKS)
+    assert minutes_until_found(told(house(), slow, others=slow), until=470) is None
+
+
+def test_a_work_entry_keeps_a_wet_pot_from_being_called() -> None:
+    place = house()
+    made = told(place, open_since(-1.5), draining(-1.5))
+    pot = place.rooms[0].containers[0]
+    assert names(made.found(KIND)) == ["Pot 0"]
+    assert made.found(KIND, [worked("watered-by-hand", pot, hours_ago=2)]) == []
+    assert names(made.found(KIND, [worked("checked", pot, hours_ago=2)])) == ["Pot 0"]
+
+
+def test_a_pot_whose_own_waterings_pass_the_wet_limit_is_as_usual() -> None:
+    made = told(house(), sawtooth(50, 78))
+    assert not any(made.found(KIND, as_of=NOW + timedelta(minutes=m)) for m in range(0, 240, 10))
+
+
+def test_a_tensiometer_that_took_in_air_is_no_wetting() -> None:
+    made = told(house(), steps((-6, 95), (-3, 780), (-1, 780), (-0.2, 20), (0.5, 0)))
+    assert not any(made.found(KIND, as_of=NOW + timedelta(minutes=m)) for m in range(0, 240, 10))
+
+
+def test_a_leap_to_zero_is_no_wetting() -> None:
+    made = told(house(), lambda hours: np.where(hours < 0, WORKS(hours), 0.0))
+    assert minutes_until_found(made, until=470) is None
+
+
+def test_a_pot_back_from_drought_may_overshoot() -> None:
+    """Its emitter was fully open; it closes within the hour, and what left the reservoir was for that."""
+    course = watered(0.0, 170, 42, minutes=40, before=steps((-12, 100), (0, 170)))
+
+    def level(hours):
+        return draining(0.0)(hours) + 20.0 * np.maximum(hours - 0.7, 0.0)
+
+    assert minutes_until_found(told(house(), course, level), until=470) is None
+
+
+def test_without_a_level_water_that_comes_steadily_is_called() -> None:
+    made = house()
+    bare = replace(
+        made, rooms=tuple(replace(each, reservoirs=(replace(each.reservoirs[0], level=None),)) for each in made.rooms)
+    )
+    minutes = minutes_until_found(told(bare, open_since(0.0)))
+    assert minutes is not None
+    assert minutes <= 60
+    assert minutes_until_found(told(bare, can(0.0)), until=470) is None
+
+
+def test_a_silent_probe_leaves_it_unknown() -> None:
+    place = house()
+    made = Told(place, days=3.0).tension(0, open_since(-3.0), until_h=-1.0)
+    judged = made.judge(KIND)
+    assert judged.findings == ()
+    assert (KIND, place.rooms[0].containers[0].id) in judged.unknown
