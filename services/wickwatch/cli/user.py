@@ -56,9 +56,8 @@ def run(args: argparse.Namespace, settings: Settings) -> int:
     """Do one of the sub-commands, in one transaction."""
     from wickwatch.cli.database import open_database
 
-    with open_database(settings) as conn:
+    with open_database(settings) as conn, conn.transaction():
         _ACTIONS[args.action](args, conn)
-        conn.commit()
     return 0
 
 
