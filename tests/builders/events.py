@@ -76,6 +76,8 @@ def alive(conn: Connection, facility_ids: list[UUID], now: datetime) -> None:
         )
     for facility_id in facility_ids:
         conn.execute(
-            "INSERT INTO job_run (job, facility_id, as_of, started_at, ended_at, ok) VALUES ('sweep', %s, %s, %s, %s, true)",
+            """
+            INSERT INTO job_run (job, facility_id, as_of, started_at, ended_at, ok)
+            VALUES ('sweep', %s, %s, %s, %s, true)""",
             (facility_id, now, now, now),
         )

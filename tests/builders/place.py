@@ -50,7 +50,8 @@ def room(
 ) -> UUID:
     """A room."""
     statement = """
-    INSERT INTO room (facility_id, slug, name, lights_on, lights_off, rules) VALUES (%s, %s, %s, %s, %s, %s) RETURNING id"""
+    INSERT INTO room (facility_id, slug, name, lights_on, lights_off, rules)
+    VALUES (%s, %s, %s, %s, %s, %s) RETURNING id"""
     return _id(conn, statement, facility_id, slug, name or _named(slug), *lights, Jsonb(rules or {}))
 
 
@@ -85,46 +86,62 @@ def container(
 
 def channel(conn: Connection, facility_id: UUID, quantity: str = "tension", interval_s: float | None = 60.0) -> int:
     """A channel of a device of its own, attached to nothing."""
-    urn = f"urn:dev:mac:{uuid4().hex[:16]}"
-    device_id = _id(conn, "INSERT INTO device (facility_id, urn) VALUES (%s, %s) RETURNING id", facility_id, urn)
-    unit = {"tension": "hPa", "level": "mm", "battery": "%EL"}.get(quantity, "Cel")
-    statement = """
-    INSERT INTO channel (facility_id, device_id, name, quantity, unit, interval_s)
-    VALUES (%s, %s, %s, %s, %s, %s) RETURNING id"""
-    row = conn.execute(statement, (facility_id, device_id, f"{urn}:{quantity}", quantity, unit, interval_s)).fetchone()
+    row = conn.execute(
+        """
+        WITH made AS (INSERT INTO device (facility_id, urn) VALUES (%(facility)s, %(urn)s) RETURNING id)
+        INSERT INTO channel (facility_id, device_id, name, quantity, unit, interval_s)
+        SELECT %(facility)s, id, %(urn)s || ':' || %(quantity)s, %(quantity)s, %(unit)s, %(interval)s FROM made
+        RETURNING id""",
+        {
+            "facility": facility_id,
+            "urn": f"urn:dev:mac:{uuid4().hex[:16]}",
+            "quantity": quantity,
+            "unit": {"tension": "hPa", "level": "mm", "battery": "%EL"}.get(quantity, "Cel"),
+            "interval": interval_s,
+        },
+    ).fetchone()
     assert row is not None
     return int(row[0])
 
 
 def attach(conn: Connection, channel_id: int, subject_type: str, subject_id: UUID, since: datetime) -> None:
     """Attach a channel from some time on."""
-    columns = {"container": "container_id", "reservoir": "reservoir_id", "line": "line_id", "room": "room_id"}
+    column = {"container": "container_id", "reservoir": "reservoir_id", "line": "line_id", "room": "room_id"}[
+        subject_type
+    ]
     conn.execute(
-        f"""INSERT INTO assignment (channel_id, quantity, {columns[subject_type]}, during)
-        SELECT id, quantity, %s, tstzrange(%s, NULL) FROM channel WHERE id = %s""",  # noqa: S608 -- a fixed list
+        f"""INSERT INTO assignment (channel_id, quantity, {column}, during)
+        SELECT id, quantity, %s, tstzrange(%s, NULL) FROM channel WHERE id = %s""",
         (subject_id, since, channel_id),
     )
 
 
-def readings(conn: Connection, channel_id: int, values: Iterable[tuple[datetime, float]]) -> None:
-    """Readings with their rollups."""
+def readings(conn: Connection, channel_id: int, values: Iterable[tuple[datetime, float]], *, roll: bool = True) -> None:
+    """Readings with their rollups, which many channels may get at once (`roll_up`)."""
     with conn.cursor() as cursor, cursor.copy("COPY reading (channel_id, at, value) FROM STDIN") as copy:
         for at, value in values:
             copy.write_row((channel_id, at, value))
+    if roll:
+        roll_up(conn, [channel_id])
+
+
+def roll_up(conn: Connection, channel_ids: list[int]) -> None:
+    """Rollups of all readings of channels that have none yet."""
     conn.execute(
         """
         INSERT INTO rollup_5m
         SELECT channel_id, date_bin('5 minutes', at, 'epoch') AS bucket, count(*), min(value), max(value), avg(value),
                (array_agg(value ORDER BY at DESC))[1], max(at)
-        FROM reading WHERE channel_id = %s GROUP BY channel_id, bucket ON CONFLICT DO NOTHING""",
-        (channel_id,),
+        FROM reading WHERE channel_id = ANY (%s) GROUP BY channel_id, bucket ON CONFLICT DO NOTHING""",
+        (channel_ids,),
     )
     conn.execute(
         """
         INSERT INTO rollup_1h
-        SELECT channel_id, date_bin('1 hour', at, 'epoch') AS bucket, sum(n), min(low), max(high), sum(mean * n) / sum(n)
-        FROM rollup_5m WHERE channel_id = %s GROUP BY channel_id, bucket ON CONFLICT DO NOTHING""",
-        (channel_id,),
+        SELECT channel_id, date_bin('1 hour', at, 'epoch') AS bucket, sum(n), min(low), max(high),
+               sum(mean * n) / sum(n)
+        FROM rollup_5m WHERE channel_id = ANY (%s) GROUP BY channel_id, bucket ON CONFLICT DO NOTHING""",
+        (channel_ids,),
     )
 
 
@@ -135,12 +152,13 @@ def measured(
     subject_id: UUID,
     values: Iterable[tuple[datetime, float]],
     since: datetime,
+    *,
+    roll: bool = True,
 ) -> int:
     """A channel attached to a container or reservoir, with readings."""
-    quantity = "level" if subject_type == "reservoir" else "tension"
-    made = channel(conn, facility_id, quantity)
+    made = channel(conn, facility_id, "level" if subject_type == "reservoir" else "tension")
     attach(conn, made, subject_type, subject_id, since)
-    readings(conn, made, values)
+    readings(conn, made, values, roll=roll)
     return made
 
 

@@ -12,7 +12,8 @@ from tests.builders import place
 
 _ROOMS: LiteralString = """
 INSERT INTO room (facility_id, slug, name, lights_on, lights_off)
-SELECT %(facility)s, 'room-' || lpad(n::text, 4, '0'), 'Room ' || n, '06:00', '18:00' FROM generate_series(1, %(rooms)s) n
+SELECT %(facility)s, 'room-' || lpad(n::text, 4, '0'), 'Room ' || n, '06:00', '18:00'
+FROM generate_series(1, %(rooms)s) n
 """
 
 _RESERVOIRS: LiteralString = """
@@ -41,7 +42,8 @@ SELECT %(facility)s, 'urn:dev:mac:' || substr(md5(id::text), 1, 16) FROM (
 _CHANNELS: LiteralString = """
 INSERT INTO channel (facility_id, device_id, name, quantity, unit, interval_s)
 SELECT %(facility)s, d.id, d.urn || ':' || t.quantity, t.quantity, t.unit, 60
-FROM (SELECT id, 'tension' AS quantity, 'hPa' AS unit FROM container UNION ALL SELECT id, 'level', 'mm' FROM reservoir) t
+FROM (SELECT id, 'tension' AS quantity, 'hPa' AS unit FROM container UNION ALL
+      SELECT id, 'level', 'mm' FROM reservoir) t
 JOIN device d ON d.urn = 'urn:dev:mac:' || substr(md5(t.id::text), 1, 16)
 """
 
@@ -76,8 +78,8 @@ CROSS JOIN LATERAL (SELECT CASE c.quantity WHEN 'level' THEN 320 + c.id %% 400 -
 _ALARMS: LiteralString = """
 INSERT INTO alarm (id, facility_id, room_id, kind, subject_type, subject_id, subject_name, priority, state,
                    condition_present, raised_at, message, evidence)
-SELECT gen_random_uuid(), %(facility)s, c.room_id, 'drying-drift', 'container', c.id, c.name, 'medium', 'unacknowledged',
-       true, %(now)s - interval '3 hours', c.name || ' is drying out: 212 mbar, 14.2 mbar more each day.', '{}'
+SELECT gen_random_uuid(), %(facility)s, c.room_id, 'drying-drift', 'container', c.id, c.name, 'medium',
+       'unacknowledged', true, %(now)s - interval '3 hours', c.name || ' is drying out: 212 mbar, 14.2 mbar more each day.', '{}'
 FROM container c WHERE c.slug = 'pot-03' ORDER BY md5(c.id::text) LIMIT %(alarms)s
 """
 

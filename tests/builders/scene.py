@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cache
 from uuid import UUID
 
-import psycopg
+from argon2 import PasswordHasher
 
 from tests.builders import events, place
 from wickwatch.store import people
@@ -26,29 +28,37 @@ class Scene:
     people: dict[str, UUID]
 
 
-def scene(conn: psycopg.Connection[tuple[object, ...]], now: datetime, days: float = 1.5) -> Scene:
+def scene(conn: place.Connection, now: datetime, days: float = 1.5) -> Scene:
     """Two facilities, twelve rooms, six pots in each, and alarms of several kinds and states."""
     birchwood = place.facility(conn, "birchwood", "Birchwood House")
     saltmarsh = place.facility(conn, "saltmarsh", "Saltmarsh Farm", zone="Europe/Lisbon")
     persons = {
-        "mara": people.add_person(conn, "Mara", "grower", ["birchwood"], PASSWORD),
-        "otto": people.add_person(conn, "Otto", "viewer", ["birchwood"], PASSWORD),
-        "ines": people.add_person(conn, "Ines", "manager", ["saltmarsh"], PASSWORD),
-        "root": people.add_person(conn, "Root", "administrator", None, PASSWORD),
+        "mara": people.add_person(conn, "Mara", "grower", ["birchwood"], None),
+        "otto": people.add_person(conn, "Otto", "viewer", ["birchwood"], None),
+        "ines": people.add_person(conn, "Ines", "manager", ["saltmarsh"], None),
+        "root": people.add_person(conn, "Root", "administrator", None, None),
     }
+    conn.execute("UPDATE person SET password_hash = %s", (_hashed(),))
     rooms: dict[str, UUID] = {}
     for number in range(1, 13):
         facility = birchwood if number <= 8 else saltmarsh
         slug = f"room-{number:02d}"
         rooms[slug] = _room(conn, facility, slug, f"Room {number}", now, days, number)
+    place.roll_up(conn, [row[0] for row in conn.execute("SELECT id FROM channel").fetchall()])
     alarms = _alarms(conn, birchwood, rooms, persons, now)
     events.alive(conn, [birchwood, saltmarsh], now)
     conn.commit()
     return Scene(birchwood, saltmarsh, rooms, alarms, persons)
 
 
+@cache
+def _hashed() -> str:
+    """The hash of everybody's password, made once for all scenes."""
+    return PasswordHasher().hash(PASSWORD)
+
+
 def _room(
-    conn: psycopg.Connection[tuple[object, ...]],
+    conn: place.Connection,
     facility: UUID,
     slug: str,
     name: str,
@@ -63,28 +73,33 @@ def _room(
     tank = place.reservoir(conn, room, "east", f"R{number} east")
     fall = 9.0 if number == 5 else 2.4
     levels = place.series(now, length, every, lambda hours: min(level_now - fall * hours, 880.0))
-    place.measured(conn, facility, "reservoir", tank, levels, since)
+    place.measured(conn, facility, "reservoir", tank, levels, since, roll=False)
     loop = place.line(conn, room, tank)
     chance = random.Random(number)
     for pot in range(1, 7):
         made = place.container(conn, room, f"pot-{pot:02d}", loop)
         middle = chance.uniform(86, 124)
-        value = place.wavy(middle, 9.0, number * 10 + pot)
-        if number == 3:
-            drying = place.wavy(middle + 20, 6.0, pot)
-            value = lambda hours, drying=drying: drying(hours) + max(0.0, 14.0 * (hours + 5.0))  # noqa: E731
-        if (number, pot) == (6, 4):
-            value = lambda hours: 38.0 if hours > -2 else 100.0  # noqa: E731
-        if (number, pot) == (7, 2):
-            value = lambda hours: 110.0 + 3.2 * (hours + 36)  # noqa: E731
+        value = _tension(number, pot, middle)
         until = timedelta(hours=2) if (number, pot) == (8, 5) else timedelta()
         points = [(at, each) for at, each in place.series(now, length, every, value) if at <= now - until]
-        place.measured(conn, facility, "container", made, points, since)
+        place.measured(conn, facility, "container", made, points, since, roll=False)
     return room
 
 
+def _tension(number: int, pot: int, middle: float) -> Callable[[float], float]:
+    """What a pot's probe says so many hours from now: Room 3 dries out, one pot is flooded, one drifts."""
+    usual = place.wavy(middle, 9.0, number * 10 + pot)
+    if number == 3:
+        return lambda hours: usual(hours) + 20.0 + max(0.0, 14.0 * (hours + 5.0))
+    if (number, pot) == (6, 4):
+        return lambda hours: 38.0 if hours > -2 else 100.0
+    if (number, pot) == (7, 2):
+        return lambda hours: 110.0 + 3.2 * (hours + 36)
+    return usual
+
+
 def _alarms(
-    conn: psycopg.Connection[tuple[object, ...]],
+    conn: place.Connection,
     facility: UUID,
     rooms: dict[str, UUID],
     persons: dict[str, UUID],
@@ -92,12 +107,12 @@ def _alarms(
 ) -> dict[str, UUID]:
     def subject(table: str, room: str, slug: str) -> tuple[str, UUID, str]:
         row = conn.execute(
-            f"SELECT id, name FROM {table} WHERE room_id = %s AND slug = %s",  # noqa: S608 -- names from below
+            f"SELECT id, name FROM {table} WHERE room_id = %s AND slug = %s",
             (rooms[room], slug),
         ).fetchone()
         assert row is not None
         kind = {"reservoir": "reservoir", "container": "container"}[table]
-        return kind, row[0], str(row[1])  # type: ignore[return-value]
+        return kind, row[0], str(row[1])
 
     empty = events.alarm(
         conn,
@@ -133,7 +148,8 @@ def _alarms(
         "high",
         state="acknowledged",
         person_id=persons["mara"],
-        message="Pot 04 in Room 6 is getting water it does not need, its emitter may be stuck open: 38 mbar, wet limit 60 mbar.",
+        message="Pot 04 in Room 6 is getting water it does not need, its emitter may be stuck open: "
+        "38 mbar, wet limit 60 mbar.",
         evidence={"tension_mbar": 38.0, "wet_limit_mbar": 60.0, "excess_l_per_h": 3.4},
     )
     found["drift"] = events.alarm(

@@ -26,7 +26,9 @@ def serving(database_url: str, clock: Callable[[], datetime]) -> Iterator[str]:
         listener.bind(("127.0.0.1", 0))
         listener.listen(64)
         address = f"http://127.0.0.1:{listener.getsockname()[1]}"
-        settings = Settings(database_url=database_url, secret_key="only for tests, 32 characters at least", base_url=address)
+        settings = Settings(
+            database_url=database_url, secret_key="only for tests, 32 characters at least", base_url=address
+        )
         config = uvicorn.Config(create_app(settings, pool, clock), log_config=None, access_log=False)
         server = uvicorn.Server(config)
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
@@ -36,5 +38,4 @@ def serving(database_url: str, clock: Callable[[], datetime]) -> Iterator[str]:
             yield address
         finally:
             server.should_exit = True
-            server.force_exit = True
             thread.join(10)

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from typing import Literal, LiteralString
 from uuid import UUID
 
@@ -33,9 +34,6 @@ PASSWORD_LEAST = 8
 PASSWORD_MOST = 256
 
 _HASHER = PasswordHasher()
-
-# Checked where no such person exists, so that an answer takes as long for any name.
-_NOBODY = _HASHER.hash("nobody has this password")
 
 # A new person, without roles yet.
 _ADD: LiteralString = "INSERT INTO person (name, password_hash) VALUES (%s, %s) RETURNING id"
@@ -169,7 +167,7 @@ def password_fits(conn: Connection, name: str, password: str) -> UUID | None:
     row = conn.execute(_BY_NAME, (name[:200],)).fetchone()
     person_id, known, disabled = row or (None, None, None)
     try:
-        _HASHER.verify(known or _NOBODY, password[:PASSWORD_MOST])
+        _HASHER.verify(known or _nobody(), password[:PASSWORD_MOST])
     except (VerificationError, InvalidHashError):
         return None
     if person_id is None or known is None or disabled is not None:
@@ -191,6 +189,12 @@ def facilities_of(conn: Connection, person_id: UUID) -> list[Visible]:
 def person_named(conn: Connection, name: str) -> UUID:
     """Id of the person with this name, disabled or not. Raises InputError."""
     return _person(conn, name)
+
+
+@cache
+def _nobody() -> str:
+    """A hash to check where no such person exists, so that an answer takes as long for any name."""
+    return _HASHER.hash("nobody has this password")
 
 
 def _name(name: str) -> str:

@@ -37,6 +37,9 @@ MOST = timedelta(seconds=60)
 #: Making a memory that took less than this (seconds) is waited for.
 _QUICK_S = 0.05
 
+#: A memory lives at least this many times as long as it took to make: a twentieth of a core goes into it at most.
+_LIFE_PER_COST = 20
+
 #: More rooms or open alarms than this in one facility are not shown.
 _MOST_ROOMS = 20_000
 _MOST_ALARMS = 20_000
@@ -62,6 +65,11 @@ class Snapshot:
     soon: tuple[Soon, ...]
     whole: tuple[Trouble, ...]
 
+    @property
+    def life(self) -> timedelta:
+        """How long it serves before it is made anew."""
+        return max(LIFE, timedelta(seconds=_LIFE_PER_COST * self.cost_s))
+
 
 class Snapshots:
     """Remembers snapshots by facility; one thread makes one, those who want the same wait for it."""
@@ -86,19 +94,22 @@ class Snapshots:
         with lock:
             kept = self._kept.get(facility_id)
             age = MOST if kept is None else abs(now - kept.at)
-            if kept is None or age >= MOST or (age >= LIFE and kept.cost_s < _QUICK_S):
-                kept = self._make(conn, facility_id, stamp, now)
+            old = kept is None or age >= kept.life
+            if kept is None or age >= max(MOST, 3 * kept.life) or (old and kept.cost_s < _QUICK_S):
+                kept, old = self._make(conn, facility_id, stamp, now), False
             elif kept.stamp != stamp:
                 kept = self._with_alarms(conn, facility_id, kept, stamp, now)
             self._kept[facility_id] = kept
-        if age >= LIFE and kept.at != now:
+        if old:
             self._renew(facility_id, now)
         return kept
 
     def _make(self, conn: Connection, facility_id: UUID, stamp: Stamp, now: datetime) -> Snapshot:
         started = time.perf_counter()
         states, alarms = load(conn, facility_id, now, self.run_outs)
-        drawn = tuple(self._room(state, now) for state in states)
+        former = self._kept.get(facility_id)
+        known = {room.card: room.html for room in former.rooms} if former else {}
+        drawn = tuple(self._room(state, now, known) for state in states)
         soon = tuple(one for state in states for one in status.soon(state, now))
         whole = status.whole_facility(alarms, now)
         return Snapshot(stamp, now, time.perf_counter() - started, drawn, soon, whole)
@@ -117,9 +128,11 @@ class Snapshots:
         )
         return replace(kept, stamp=stamp, rooms=rooms, whole=status.whole_facility(alarms, now))
 
-    def _room(self, state: RoomState, now: datetime) -> Drawn:
+    def _room(self, state: RoomState, now: datetime, known: Mapping[Card, Markup] | None = None) -> Drawn:
+        """A room, with its HTML from before where nothing on its card changed."""
         card = status.card(state, now)
-        return Drawn(state, card, self._draw(card))
+        html = known.get(card) if known else None
+        return Drawn(state, card, html or self._draw(card))
 
     def _renew(self, facility_id: UUID, now: datetime) -> None:
         """Make a snapshot anew beside the requests, unless that is under way."""

@@ -55,7 +55,9 @@ def test_acknowledging_says_who_has_it_and_is_written_to_the_journal(both_site: 
     assert answer.json()["acknowledged_at"] == "2026-11-25T09:30:00Z"
     with site.connect() as conn:
         entry = conn.execute(
-            "SELECT event, person_id, detail->>'note' FROM alarm_journal WHERE alarm_id = %s ORDER BY version DESC LIMIT 1",
+            """
+            SELECT event, person_id, detail->>'note' FROM alarm_journal
+            WHERE alarm_id = %s ORDER BY version DESC LIMIT 1""",
             (alarm_id,),
         ).fetchone()
     assert entry == ("acknowledged", site.scene.people["mara"], "on my way")

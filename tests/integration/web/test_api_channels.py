@@ -58,7 +58,9 @@ def test_a_channel_is_detached(site: Site) -> None:
 
 def test_a_channel_cannot_measure_what_it_is_not_for_nor_leave_before_it_came(site: Site) -> None:
     root = site.program("Root")
-    wrong = root.put(f"/api/v1/channels/{_waiting(site, 'level')}/assignment", json={"type": "container", "id": _pot(site)})
+    wrong = root.put(
+        f"/api/v1/channels/{_waiting(site, 'level')}/assignment", json={"type": "container", "id": _pot(site)}
+    )
     assert wrong.status_code == 422
     channel = root.get("/api/v1/channels", params={"attached": "true", "limit": 1}).json()["items"][0]["id"]
     long_ago = (NOW - timedelta(days=300)).isoformat()

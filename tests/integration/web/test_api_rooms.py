@@ -66,7 +66,8 @@ def test_a_room_that_is_foreign_unknown_or_no_id_at_all_is_the_same_404(site: Si
 def test_a_container_without_recent_readings_is_silent_and_one_without_any_is_unread(site: Site) -> None:
     with site.connect() as conn:
         conn.execute(
-            "INSERT INTO container (room_id, slug, name) VALUES (%s, 'pot-99', 'Pot 99')", (site.scene.rooms["room-08"],)
+            "INSERT INTO container (room_id, slug, name) VALUES (%s, 'pot-99', 'Pot 99')",
+            (site.scene.rooms["room-08"],),
         )
     room = site.program("Mara").get(f"/api/v1/rooms/{site.scene.rooms['room-08']}").json()
     states = {pot["slug"]: pot["state"] for pot in room["containers"]}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from typing import Annotated
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request, Response
 
@@ -43,11 +44,12 @@ def rooms(
         filters,
         call.now,
     )
-    shown = {"drawn": drawn, "waiting": waiting, "live": _live(request)}
+    shown = {"drawn": drawn, "waiting": waiting, "live": _live(filters)}
     if part_of == "rooms":
         return part(request, call, "rooms_live.html", page, **shown)
     return show(request, call, "status.html", page, **shown)
 
 
-def _live(request: Request) -> str:
-    return str(request.url.include_query_params(part="rooms").replace(scheme="", netloc=""))
+def _live(filters: status.Filters) -> str:
+    """Where the part that changes is fetched from."""
+    return "/?" + urlencode({**{name: value for name, value in vars(filters).items() if value}, "part": "rooms"})

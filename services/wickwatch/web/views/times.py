@@ -50,4 +50,4 @@ def span(length: timedelta) -> str:
 def ago(at: datetime, now: datetime) -> str:
     """How long ago, for what was heard: just now, 3 min ago."""
     past = now - at
-    return "just now" if past < timedelta(seconds=20) else f"{span(past)} ago"
+    return "just now" if past < timedelta(seconds=90) else f"{span(past)} ago"

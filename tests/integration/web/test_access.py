@@ -1,0 +1,212 @@
+"""Signing in and out, tokens, and requests that a browser was made to send."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from tests.builders.scene import PASSWORD
+from tests.integration.web.conftest import NOW, Site, later
+from wickwatch.store import access, people
+
+
+def test_without_session_or_token_the_api_says_401_and_how(site: Site) -> None:
+    for headers in (
+        {},
+        {"Authorization": "Bearer nonsense"},
+        {"Authorization": "Basic YTpi"},
+        {"Authorization": "Bearer"},
+    ):
+        answer = site.visitor(**headers).get("/api/v1/rooms")
+        assert answer.status_code == 401
+        assert answer.headers["content-type"] == "application/problem+json"
+        assert answer.headers["www-authenticate"].startswith("Bearer")
+
+
+def test_a_page_leads_to_the_sign_in_and_back(site: Site) -> None:
+    visitor = site.visitor(Accept="text/html")
+    answer = visitor.get("/alarms?show=over")
+    assert answer.status_code == 303
+    assert answer.headers["location"] == "/sign-in?next=%2Falarms%3Fshow%3Dover"
+    assert 'value="/alarms?show=over"' in visitor.get(answer.headers["location"]).text
+    form = {"name": "mara", "password": PASSWORD, "next": "/alarms?show=over"}
+    signed = visitor.post("/sign-in", data=form)
+    assert (signed.status_code, signed.headers["location"]) == (303, "/alarms?show=over")
+    assert visitor.get("/alarms").status_code == 200
+
+
+@pytest.mark.parametrize(
+    "target", ["https://example.org/", "//example.org", "/\\example.org", "javascript:alert(1)", "/\n/x"]
+)
+def test_the_sign_in_leads_nowhere_else(site: Site, target: str) -> None:
+    form = {"name": "Mara", "password": PASSWORD, "next": target}
+    assert site.visitor().post("/sign-in", data=form).headers["location"] == "/"
+
+
+def test_the_session_cookie_is_out_of_reach_of_scripts_and_other_sites(site: Site) -> None:
+    answer = site.visitor().post("/sign-in", data={"name": "Mara", "password": PASSWORD})
+    cookie = answer.headers["set-cookie"].lower()
+    assert "httponly" in cookie
+    assert "samesite=lax" in cookie
+    assert "path=/" in cookie
+
+
+def test_what_the_database_keeps_of_a_session_opens_nothing(site: Site) -> None:
+    browser = site.browser("Mara")
+    with site.connect() as conn:
+        rows = conn.execute("SELECT token_hash FROM session").fetchall()
+    assert len(rows) == 1
+    secret = browser.cookies["wickwatch_session"]
+    assert secret.encode() != rows[0][0]
+    stolen = site.visitor()
+    stolen.cookies.set("wickwatch_session", rows[0][0].hex())
+    assert stolen.get("/api/v1/rooms").status_code == 401
+
+
+def test_signing_in_again_ends_the_session_from_before(site: Site) -> None:
+    browser = site.browser("Mara")
+    former = browser.cookies["wickwatch_session"]
+    browser.post("/sign-in", data={"name": "Mara", "password": PASSWORD})
+    assert browser.cookies["wickwatch_session"] != former
+    old = site.visitor()
+    old.cookies.set("wickwatch_session", former)
+    assert old.get("/api/v1/rooms").status_code == 401
+    assert browser.get("/api/v1/rooms").status_code == 200
+
+
+def test_a_session_ends_when_it_was_not_used_for_two_weeks_and_lives_on_while_it_is(site: Site) -> None:
+    browser = site.browser("Mara")
+    for _ in range(4):
+        later(site, days=10)
+        assert browser.get("/api/v1/rooms", params={"limit": 1}).status_code == 200
+    later(site, days=14, minutes=1)
+    assert browser.get("/api/v1/rooms").status_code == 401
+
+
+def test_a_session_ends_after_ninety_days_however_much_it_is_used(site: Site) -> None:
+    browser = site.browser("Mara")
+    for _ in range(8):
+        later(site, days=11)
+        assert browser.get("/api/v1/rooms", params={"limit": 1}).status_code == 200
+    later(site, days=3)
+    assert browser.get("/api/v1/rooms").status_code == 401
+
+
+def test_after_five_wrong_passwords_even_the_right_one_waits_a_quarter_of_an_hour(site: Site) -> None:
+    visitor = site.visitor()
+    for _ in range(5):
+        assert visitor.post("/sign-in", data={"name": "Mara", "password": "wrong, wrong"}).status_code == 401
+    held = visitor.post("/sign-in", data={"name": "MARA", "password": PASSWORD})
+    assert held.status_code == 429
+    assert 0 < int(held.headers["retry-after"]) <= 900
+    assert visitor.post("/sign-in", data={"name": "Otto", "password": PASSWORD}).status_code == 303
+    later(site, minutes=15, seconds=1)
+    assert visitor.post("/sign-in", data={"name": "Mara", "password": PASSWORD}).status_code == 303
+
+
+def test_a_stranger_cannot_lock_somebody_out_from_elsewhere(site: Site) -> None:
+    with site.connect() as conn:
+        for _ in range(access.TRIES_NAME_AND_ADDRESS + 1):
+            access.count_try(conn, "Mara", "203.0.113.7", NOW)
+        assert access.count_try(conn, "Mara", "203.0.113.7", NOW) is not None
+        assert access.count_try(conn, "Mara", "198.51.100.2", NOW) is None
+
+
+def test_a_wrong_name_and_a_wrong_password_are_told_alike(site: Site) -> None:
+    visitor = site.visitor()
+    answers = [
+        visitor.post("/sign-in", data={"name": name, "password": "x" * 12}) for name in ("Mara", "nobody", "", "\0")
+    ]
+    assert {answer.status_code for answer in answers} == {401}
+    assert all("Name or password is not right." in answer.text for answer in answers)
+
+
+def test_signing_out_ends_the_session_in_the_database(site: Site) -> None:
+    browser = site.browser("Mara")
+    secret = browser.cookies["wickwatch_session"]
+    assert browser.post("/sign-out", data={"form_token": form_token(browser.get("/").text)}).status_code == 303
+    again = site.visitor()
+    again.cookies.set("wickwatch_session", secret)
+    assert again.get("/api/v1/rooms").status_code == 401
+
+
+def test_somebody_disabled_is_out_at_once_by_session_and_by_token(site: Site) -> None:
+    browser, program = site.browser("Mara"), site.program("Mara")
+    with site.connect() as conn:
+        people.disable(conn, "Mara", NOW)
+    assert browser.get("/api/v1/rooms").status_code == 401
+    assert program.get("/api/v1/rooms").status_code == 401
+    assert site.visitor().post("/sign-in", data={"name": "Mara", "password": PASSWORD}).status_code == 401
+
+
+def test_a_token_is_shown_once_works_and_is_ended(site: Site) -> None:
+    browser = site.browser("Mara")
+    made = browser.post("/me/tokens", data={"label": "my script", "form_token": form_token(browser.get("/me").text)})
+    secret = made.text.partition("<pre>")[2].partition("</pre>")[0]
+    assert secret.startswith("wickwatch_")
+    assert secret not in browser.get("/me").text
+    program = site.visitor(Authorization=f"Bearer {secret}")
+    assert program.get("/api/v1/rooms").status_code == 200
+    page = browser.get("/me").text
+    path = page.partition('action="/me/tokens/')[2].partition('"')[0]
+    assert browser.post(f"/me/tokens/{path}", data={"form_token": form_token(page)}).status_code == 303
+    assert program.get("/api/v1/rooms").status_code == 401
+
+
+def test_a_token_with_an_end_ends(site: Site) -> None:
+    with site.connect() as conn:
+        token = access.new_token(conn, "Mara", "short", NOW + timedelta(hours=1))
+    program = site.visitor(Authorization=f"Bearer {token}")
+    assert program.get("/api/v1/rooms", params={"limit": 1}).status_code == 200
+    later(site, hours=1)
+    assert program.get("/api/v1/rooms").status_code == 401
+
+
+def test_replacing_the_password_ends_every_other_session(site: Site) -> None:
+    here, elsewhere = site.browser("Mara"), site.browser("Mara")
+    form = {"former": PASSWORD, "wanted": "a longer one for today", "form_token": form_token(here.get("/me").text)}
+    assert here.post("/me/password", data=form).status_code == 303
+    assert here.get("/api/v1/rooms").status_code == 200
+    assert elsewhere.get("/api/v1/rooms").status_code == 401
+    assert site.visitor().post("/sign-in", data={"name": "Mara", "password": PASSWORD}).status_code == 401
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        {"Sec-Fetch-Site": "cross-site"},
+        {"Sec-Fetch-Site": "same-site"},
+        {"Origin": "https://example.org"},
+        {"Origin": "null"},
+    ],
+)
+def test_a_request_that_another_site_made_the_browser_send_is_refused(site: Site, headers: dict[str, str]) -> None:
+    browser = site.browser("Mara")
+    answer = browser.post(f"/api/v1/alarms/{site.scene.alarms['drift']}/acknowledge", headers=headers)
+    assert answer.status_code == 403
+    assert browser.post("/sign-in", data={"name": "Mara", "password": PASSWORD}, headers=headers).status_code == 403
+
+
+def test_our_own_pages_may_ask_with_a_cookie(site: Site) -> None:
+    browser = site.browser("Mara")
+    path = f"/api/v1/alarms/{site.scene.alarms['drift']}/acknowledge"
+    assert browser.post(path, headers={"Origin": site.address, "Sec-Fetch-Site": "same-origin"}).status_code == 200
+
+
+@pytest.mark.parametrize("token", ["", "00" * 64, "zz", "é", "ab" * 31])
+def test_a_form_without_the_token_of_its_session_is_refused(site: Site, token: str) -> None:
+    browser = site.browser("Mara")
+    path = f"/alarms/{site.scene.alarms['drift']}/acknowledge"
+    assert browser.post(path, data={"form_token": token}).status_code == 403
+
+
+def test_a_form_token_of_somebody_else_opens_nothing(site: Site) -> None:
+    other = form_token(site.browser("Root").get("/").text)
+    path = f"/alarms/{site.scene.alarms['drift']}/acknowledge"
+    assert site.browser("Mara").post(path, data={"form_token": other}).status_code == 403
+
+
+def form_token(page: str) -> str:
+    """The token that the forms of a page carry."""
+    return page.partition('name="form_token" value="')[2].partition('"')[0]
