@@ -3,6 +3,7 @@
 from wickwatch.detect.due import due
 from wickwatch.detect.finding import KINDS, Finding, Judgement, Key, Kind, Value
 from wickwatch.detect.frame import Frame, Grid
+from wickwatch.detect.settled import Settled, settled
 from wickwatch.detect.sweep import sweep
 
-__all__ = ["KINDS", "Finding", "Frame", "Grid", "Judgement", "Key", "Kind", "Value", "due", "sweep"]
+__all__ = ["KINDS", "Finding", "Frame", "Grid", "Judgement", "Key", "Kind", "Settled", "Value", "due", "settled", "sweep"]

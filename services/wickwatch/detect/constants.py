@@ -29,6 +29,12 @@ SETTLING_FACTOR: Mapping[str, float] = {
 #: Work after which earlier readings say nothing about what is usual.
 CHANGES_HISTORY = frozenset({"re-set-emitter", "replaced-emitter", "replaced-probe", "refilled-probe"})
 
+#: A settled container moves, over its time, by no more than this share of its tolerance. Chosen here.
+SETTLED_FLAT = 0.5
+
+#: Fewest fine buckets with readings from which "settled" is told.
+SETTLED_NEEDS = 8
+
 # Level sensors --------------------------------------------------------------------------------------------------------
 
 #: Minutes of readings from which the level now is estimated. Chosen here: long enough to average a millimetre of noise

@@ -1,0 +1,79 @@
+"""Settled? Whether a container being set up or re-set is at its set point and quiet, so that the emitter may go in.
+
+Asked by a person standing beside it, so the answer names what is missing. Not here: who is settling because of work
+(`settling`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from wickwatch.agronomy.regression import huber_line
+from wickwatch.agronomy.trend import nanmedian
+from wickwatch.detect import constants as c
+from wickwatch.detect.clock import moment
+from wickwatch.detect.frame import Frame
+from wickwatch.detect.layout import layout
+from wickwatch.detect.signals import signals
+from wickwatch.detect.window import cut
+from wickwatch.fleet import Container, Facility
+
+_FINE_PER_H = 12
+
+
+@dataclass(frozen=True)
+class Settled:
+    """The answer: `ready`, or the `reasons` why not, in words for a page; and the numbers behind it.
+
+    `off_mbar` is how far tension lies from the set point (positive: too dry), `slope_mbar_per_h` how it moves over the
+    rule's hours, `ready_at` when it will have stayed at its set point for long enough; `None` where not known.
+    """
+
+    ready: bool
+    reasons: tuple[str, ...]
+    tension_mbar: float | None = None
+    off_mbar: float | None = None
+    slope_mbar_per_h: float | None = None
+    ready_at: datetime | None = None
+
+
+def settled(frame: Frame, place: Facility, container: Container) -> Settled:
+    """Judge one container of the facility as of the frame."""
+    arrays = layout(place)
+    number = next(n for n, each in enumerate(arrays.containers) if each.id == container.id)
+    if container.tension is None:
+        return Settled(False, ("no probe is attached",))
+    signal = signals(frame, arrays.tension, arrays.container_rules)
+    if not signal.known[number]:
+        return Settled(False, ("its probe sends nothing",))
+    rules = container.rules
+    which = np.array([number])
+    fine = cut(frame.fine, signal.row[which], arrays.tension.since[which])[0].astype(np.float64)
+    steps = max(round(rules.settled_hours * _FINE_PER_H), 2)
+    now = float(nanmedian(fine[-c.NOW_STEPS :]))
+    off = now - rules.set_point_mbar
+    reasons: list[str] = []
+    if not abs(off) <= rules.settled_mbar:
+        side = "drier" if off > 0 else "wetter"
+        reasons.append(f"{abs(off):.0f} mbar {side} than its set point of {rules.set_point_mbar:g} mbar")
+    recent = fine[-steps:]
+    if np.isfinite(recent).sum() < min(c.SETTLED_NEEDS, steps):
+        reasons.append(f"too few readings in the last {rules.settled_hours:g} hours")
+        return Settled(False, tuple(reasons), _plain(now), _plain(off))
+    slope = float(huber_line(recent, np.arange(len(recent)) / _FINE_PER_H).slope.value)
+    if abs(slope) * rules.settled_hours > c.SETTLED_FLAT * rules.settled_mbar:
+        reasons.append(f"still {'drying' if slope > 0 else 'getting wetter'} by {abs(slope):.1f} mbar an hour")
+    away = np.flatnonzero(np.abs(fine - rules.set_point_mbar) > rules.settled_mbar)
+    back = len(fine) - 1 - int(away[-1]) if len(away) else len(fine)
+    ready_at = None
+    if not reasons and back < steps:
+        ready_at = moment(frame.fine.start + (len(fine) - back + steps) * frame.fine.step)
+        reasons.append(f"at its set point for {back / _FINE_PER_H:.1f} of {rules.settled_hours:g} hours")
+    return Settled(not reasons, tuple(reasons), _plain(now), _plain(off), round(slope, 2), ready_at)
+
+
+def _plain(value: float) -> float | None:
+    return round(value, 1) if np.isfinite(value) else None

@@ -1,0 +1,204 @@
+"""drying-drift: slow over days, fast within hours, past the limit; and what is no drying."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from tests.unit.detect.builders import (
+    NOW,
+    Course,
+    Told,
+    facility,
+    names,
+    plus,
+    room,
+    sawtooth,
+    steady,
+    steps,
+    worked,
+)
+from wickwatch.fleet import Rules
+
+KIND = "drying-drift"
+PLACE = facility(room())
+POT = PLACE.rooms[0].containers[0]
+WORKS = plus(sawtooth(88, 105), steady(0, 0.3, 7))
+
+
+def told(course: Course, **more: object) -> Told:
+    made = Told(PLACE, **{"days": 12.0, "interval_s": 300.0, **more})  # type: ignore[arg-type]
+    return made.tension(0, course)
+
+
+def rising(per_day: float, since_days: float) -> Course:
+    """Swings that creep up by so much a day since so many days before NOW."""
+    return plus(WORKS, lambda hours: per_day * np.maximum(hours / 24 + since_days, 0.0))
+
+
+def unwatered(at_h: float, per_h: float = 7.0) -> Course:
+    """Works until `at_h` (a multiple of 3.5 h, when it has just been watered to 88), then dries and goes on drying."""
+    return lambda hours: np.where(hours < at_h, WORKS(hours), 88 + per_h * (hours - at_h))
+
+
+def test_a_container_that_swings_as_ever_is_not_drying() -> None:
+    assert told(WORKS).found(KIND) == []
+
+
+def test_a_creeping_set_point_is_found_with_its_slope_and_interval() -> None:
+    (found,) = told(rising(8, since_days=7)).found(KIND)
+    evidence = found.evidence
+    assert evidence["slope_mbar_per_day"] == pytest.approx(8, abs=1)
+    assert evidence["slope_low_mbar_per_day"] <= evidence["slope_mbar_per_day"] <= evidence["slope_high_mbar_per_day"]  # type: ignore[operator]
+    assert evidence["confidence"] >= 0.95  # type: ignore[operator]
+    assert evidence["dry_limit_mbar"] == 180.0
+    # It peaks some 55 mbar above 105 and has 20 to go at 8 a day.
+    assert evidence["hours_to_dry_limit"] == pytest.approx(24 * 20 / 8, rel=0.35)
+    assert found.harm_at is not None
+    assert timedelta(days=6) <= NOW - found.since <= timedelta(days=8)
+
+
+def test_the_same_creep_with_the_limit_far_and_little_risen_is_not_called_yet() -> None:
+    assert told(rising(3.5, since_days=5)).found(KIND) == []
+
+
+def test_a_slope_below_the_rule_is_not_called() -> None:
+    gentle = replace(PLACE.rooms[0], containers=(replace(POT, rules=Rules(drift_mbar_per_day=12)),))
+    made = Told(facility(gentle), days=12.0, interval_s=300.0).tension(0, rising(8, since_days=7))
+    assert made.found(KIND) == []
+
+
+def test_one_gross_outlying_day_is_no_drift() -> None:
+    course = plus(WORKS, lambda hours: np.where((hours > -40) & (hours < -16), 40.0, 0.0))
+    assert told(course).found(KIND) == []
+
+
+def test_coming_back_from_being_wet_is_no_drift() -> None:
+    """Watered by hand a week ago: it has risen by 8 mbar a day, and is only now where it belongs."""
+    course = plus(steps((-170, 100), (-168, 40), (0, 98)), steady(0, 0.5, 2))
+    assert told(course).found(KIND) == []
+
+
+def test_a_container_whose_emitter_does_not_open_is_found_hours_before_its_limit() -> None:
+    (found,) = told(unwatered(-7.0)).found(KIND)
+    assert found.evidence["above_usual_mbar"] > 30  # type: ignore[operator]
+    assert found.evidence["rise_mbar_per_h"] == pytest.approx(7.0, abs=0.3)
+    assert found.evidence["hours_to_dry_limit"] == pytest.approx((180 - 137) / 7, abs=0.5)
+    assert "slope_mbar_per_day" not in found.evidence
+    assert timedelta(hours=1) <= NOW - found.since <= timedelta(hours=7)
+
+
+@pytest.mark.parametrize("interval_s", [10, 60, 600])
+def test_it_is_found_at_any_interval(interval_s: float) -> None:
+    days = {10: 5.0, 60: 6.0, 600: 8.0}[int(interval_s)]
+    assert names(told(unwatered(-7.0), interval_s=interval_s, days=days).found(KIND)) == ["Pot 0"]
+
+
+def test_a_usual_rise_between_waterings_is_not_found_however_late_in_it() -> None:
+    made = told(plus(sawtooth(70, 125, dries_h=10), steady(0, 0.3, 1)), later_h=11.0)
+    assert not any(made.found(KIND, as_of=NOW + timedelta(hours=h)) for h in range(11))
+
+
+def test_it_goes_on_being_found_through_a_night_without_rise() -> None:
+    course: Course = lambda hours: np.where(  # noqa: E731
+        hours < -7, WORKS(hours), np.where(hours < 0, 88 + 7 * (hours + 7), 137 - hours)
+    )
+    made = told(course, later_h=9.0)
+    assert all(made.found(KIND, as_of=NOW + timedelta(hours=h)) for h in range(0, 10, 2))
+
+
+def test_it_ends_when_the_container_is_watered_again() -> None:
+    course: Course = lambda hours: np.where(hours < 1, unwatered(-7.0)(hours), 92.0)  # noqa: E731
+    made = told(course, later_h=3.0)
+    assert made.found(KIND)
+    assert made.found(KIND, as_of=NOW + timedelta(hours=2)) == []
+
+
+def test_past_the_dry_limit_for_hours_is_found_and_harm_has_come() -> None:
+    (found,) = told(steps((-80, 100), (-30, 195), (0, 195))).found(KIND)
+    assert found.evidence["tension_mbar"] == 195.0
+    assert found.evidence["hours_to_dry_limit"] in (0.0, None)
+    assert found.harm_at is None
+
+
+def test_past_the_dry_limit_for_a_moment_is_not() -> None:
+    assert told(lambda hours: np.where(hours > -0.5, 185.0, WORKS(hours))).found(KIND) == []
+
+
+def test_a_climb_that_no_plant_can_drink_is_the_probes() -> None:
+    """Air entry: 300 mbar in three hours."""
+    assert told(lambda hours: np.where(hours < -3, WORKS(hours), 100 + 100 * (hours + 3))).found(KIND) == []
+
+
+def test_a_container_just_worked_on_settles_and_is_judged_after() -> None:
+    made = told(unwatered(-7.0))
+    assert made.found(KIND, [worked("re-set-emitter", POT, hours_ago=3)]) == []
+    assert names(made.found(KIND, [worked("checked", POT, hours_ago=3)])) == ["Pot 0"]
+
+
+def test_what_was_before_a_reset_is_no_history() -> None:
+    course = plus(WORKS, lambda hours: np.where(hours < -24 * 6, -45.0, 0.0))
+    made = told(course)
+    assert made.found(KIND, [worked("re-set-emitter", POT, hours_ago=24 * 6)]) == []
+
+
+def test_the_line_the_reservoir_and_the_probe_may_explain_it() -> None:
+    (found,) = told(unwatered(-7.0)).found(KIND)
+    kinds = [kind for kind, _ in found.explained_by]
+    assert kinds[:3] == ["reservoir-empty", "supply-interrupted", "probe-fault"]
+    assert dict(found.explained_by)["supply-interrupted"] == PLACE.rooms[0].lines[0].id
+
+
+def test_gaps_in_the_readings_do_not_hide_a_drift() -> None:
+    made = Told(PLACE, days=12.0, interval_s=300.0)
+    holes = (-150.0, -140.0, -100.0, -80.0, -30.0, -22.0)
+    assert names(made.tension(0, rising(8, since_days=7), holes=holes).found(KIND)) == ["Pot 0"]
+
+
+@pytest.mark.parametrize("shift", [-40.0, 60.0])
+def test_the_same_drying_at_another_level_is_found_alike(shift: float) -> None:
+    def at(mbar: float) -> list[object]:
+        rules = Rules(set_point_mbar=100 + mbar, wet_limit_mbar=60 + mbar, dry_limit_mbar=180 + mbar)
+        place = facility(room(rules=rules))
+        made = Told(place, days=12.0, interval_s=300.0).tension(0, plus(rising(8, 7), steady(mbar)))
+        made.tension(1, plus(unwatered(-7), steady(mbar)))
+        keys = ("slope_mbar_per_day", "hours_to_dry_limit", "above_usual_mbar")
+        return [[found.evidence.get(key) for key in keys] for found in made.found(KIND)]
+
+    flat = [value for found in at(0.0) for value in found]  # type: ignore[attr-defined]
+    moved = [value for found in at(shift) for value in found]  # type: ignore[attr-defined]
+    assert moved == pytest.approx(flat, abs=0.15)
+
+
+def test_the_day_of_a_clock_change_is_a_day_like_any_other() -> None:
+    """Oslo sets its clocks back on 25 October 2026; lights follow them and so do the swings."""
+    after = NOW.replace(month=10, day=26)
+    place = facility(room())
+
+    def by_the_clock(hours):
+        at = hours + (after - NOW).total_seconds() / 3600
+        change = (NOW.replace(month=10, day=25, hour=1) - NOW).total_seconds() / 3600
+        local = hours + np.where(hours < change, 2.0, 1.0)
+        return 95 + 8 * np.sin(2 * np.pi * local / 24) + 0 * at
+
+    start = (after - NOW).total_seconds() / 3600
+    made = Told(place, days=-start / 24 + 12, interval_s=600.0).tension(0, by_the_clock)
+    assert made.found(KIND, as_of=after) == []
+
+
+def test_containers_are_judged_alike_alone_and_among_thousands_of_others() -> None:
+    courses = [WORKS, rising(8, 7), unwatered(-7.0), steps((-80, 100), (-30, 195), (0, 195))]
+    many = facility(room(pots=40))
+    made = Told(many, days=12.0, interval_s=600.0)
+    for pot in range(40):
+        made.tension(pot, courses[pot % 4])
+    together = {found.subject.id: dict(found.evidence) for found in made.found(KIND)}
+    assert len(together) == 30
+    for pot in (1, 2, 3):
+        container = many.rooms[0].containers[pot]
+        alone = facility(replace(many.rooms[0], containers=(container,)))
+        (found,) = Told(alone, days=12.0, interval_s=600.0).tension(0, courses[pot]).found(KIND)
+        assert dict(found.evidence) == together[container.id]
