@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import logging
+import os
 import sys
 import traceback
 from collections.abc import Sequence
@@ -79,6 +80,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         code: int = args.run(args, load())
         sys.stdout.flush()
         return code
+    except BrokenPipeError:
+        # Whoever read our output has seen enough; the interpreter must not try to flush the rest.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
     except (Exception, KeyboardInterrupt) as error:
         if args.debug:
             traceback.print_exc()
