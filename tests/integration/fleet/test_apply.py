@@ -125,7 +125,11 @@ def test_a_facility_is_seen_as_it_was_at_a_moment(conn: Connection) -> None:
 
     def seen(at: datetime) -> list[tuple[str, str | None]]:
         place = fleet.load_facility(conn, only_id(conn), at)
-        return [(pot.slug, pot.tension and pot.tension.name[-11:]) for room in place.rooms for pot in room.containers]
+        return [
+            (pot.slug, pot.tension.name[-11:] if pot.tension else None)
+            for room in place.rooms
+            for pot in room.containers
+        ]
 
     assert seen(NOW - 4 * DAY) == [("pot-01", None), ("pot-02", None), ("bed-01", None)]
     assert seen(NOW - 2 * DAY) == [("pot-01", "ff1:tension"), ("pot-02", "ff2:tension"), ("bed-01", "ff4:tension")]

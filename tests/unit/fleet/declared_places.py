@@ -69,7 +69,8 @@ def facilities(draw: st.DrawFn) -> DeclaredFacility:
         return DeclaredRoom(
             slug,
             draw(names),
-            *hours,
+            hours[0],
+            hours[1],
             draw(rules),
             channel("temperature"),
             channel("humidity"),
