@@ -35,19 +35,23 @@ INSERT INTO room (facility_id, slug, name, lights_on, lights_off)
 SELECT id, 'room-' || n, 'Room ' || n, '06:00', '18:00' FROM facility, generate_series(1, {rooms}) n;
 INSERT INTO reservoir (room_id, slug, name, shape, keys, outlet_mm, head_mm)
 SELECT id, 'tank', name || ' tank', 'cylinder', '{{"diameter_mm": 580, "height_mm": 900}}', 40, 30 FROM room;
-INSERT INTO supply_line (room_id, reservoir_id, slug, name, kind) SELECT room_id, id, 'loop', 'loop', 'loop' FROM reservoir;
+INSERT INTO supply_line (room_id, reservoir_id, slug, name, kind)
+SELECT room_id, id, 'loop', 'loop', 'loop' FROM reservoir;
 INSERT INTO container (room_id, line_id, slug, name, volume_l, medium)
 SELECT room_id, id, 'pot-' || n, 'pot ' || n, 20, 'peat-perlite' FROM supply_line, generate_series(1, {per_room}) n;
 INSERT INTO device (facility_id, urn, gateway_id)
-SELECT f.id, 'urn:dev:ow:' || s.id, g.id FROM facility f, gateway g, (SELECT id FROM container UNION ALL SELECT id FROM reservoir) s;
+SELECT f.id, 'urn:dev:ow:' || s.id, g.id FROM facility f, gateway g,
+     (SELECT id FROM container UNION ALL SELECT id FROM reservoir) s;
 INSERT INTO channel (facility_id, device_id, name, quantity, unit, interval_s)
 SELECT d.facility_id, d.id, d.urn || CASE WHEN c.id IS NULL THEN ':level' ELSE ':tension' END,
        CASE WHEN c.id IS NULL THEN 'level' ELSE 'tension' END, CASE WHEN c.id IS NULL THEN 'mm' ELSE 'mbar' END, 60
 FROM device d LEFT JOIN container c ON d.urn = 'urn:dev:ow:' || c.id ORDER BY c.id IS NULL;
 INSERT INTO assignment (channel_id, quantity, container_id, during)
-SELECT ch.id, 'tension', c.id, tstzrange('2026-01-01', NULL) FROM channel ch JOIN container c ON ch.name = 'urn:dev:ow:' || c.id || ':tension';
+SELECT ch.id, 'tension', c.id, tstzrange('2026-01-01', NULL) FROM channel ch
+JOIN container c ON ch.name = 'urn:dev:ow:' || c.id || ':tension';
 INSERT INTO assignment (channel_id, quantity, reservoir_id, during)
-SELECT ch.id, 'level', r.id, tstzrange('2026-01-01', NULL) FROM channel ch JOIN reservoir r ON ch.name = 'urn:dev:ow:' || r.id || ':level';
+SELECT ch.id, 'level', r.id, tstzrange('2026-01-01', NULL) FROM channel ch
+JOIN reservoir r ON ch.name = 'urn:dev:ow:' || r.id || ':level';
 INSERT INTO job_run (job, facility_id, as_of, started_at, ended_at, ok)
 SELECT 'sweep', id, '{start}', now(), now(), true FROM facility;
 """

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import email
 import email.policy
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -25,6 +26,7 @@ class Mail:
     sender: str
     recipients: tuple[str, ...]
     message: EmailMessage
+    arrived: float = field(default_factory=time.time)
 
     @property
     def text(self) -> str:

@@ -1,0 +1,168 @@
+"""From publishing the reading that makes a reservoir empty to the mail at an SMTP server, through all of it.
+
+Real broker, database and mail server; ingest, watch and notify as processes of their own, as deployed. The levels of
+the reservoirs fall slowly and pass the level at which their lines starve one after another, at times that fall anywhere
+between two sweeps. Not here: how fast any part is alone.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import numpy as np
+from paho.mqtt.client import Client
+from paho.mqtt.enums import CallbackAPIVersion
+
+from tests.benchmarks import Figure
+from tests.parts import broker as broker_part
+from tests.parts import databases, mail, timescale
+from tests.parts.broker import SIMULATOR, Broker
+from tests.parts.mail import Mailbox
+from tests.parts.postgres import running
+from tests.parts.process import wait_until
+from wickwatch.fleet.document import parse
+from wickwatch.store import people, rota
+from wickwatch.store.connect import connect
+from wickwatch.store.fleet import apply_declared, facilities
+from wickwatch.urls import MQTT_SCHEMES, endpoint
+from wickwatch.watch import SWEEP
+
+TRIALS = 20
+#: Between the moments at which two reservoirs empty: no divisor of the sweep's period, so that all phases occur.
+APART_S = 13.0
+EVERY_S = 5.0
+MM_PER_S = 0.1
+EMPTY_MM = 70.0
+
+_ROOM = """
+  [[facility.room]]
+  slug = "room-{n:02d}"
+  name = "Room {n}"
+  lights_on = "06:00"
+  lights_off = "18:00"
+    [[facility.room.reservoir]]
+    slug = "tank"
+    name = "R{n}"
+    shape = "cylinder"
+    diameter_mm = 580
+    height_mm = 900
+    outlet_mm = 40
+    head_mm = 30
+    level = "{device}:level"
+"""
+
+
+def run(scale: float) -> list[Figure]:
+    """Median and worst of the seconds from the reading to the mail."""
+    trials = max(3, int(TRIALS * scale))
+    with ExitStack() as stack:
+        server = stack.enter_context(running(timescale.binaries()))
+        url = stack.enter_context(databases.migrated(server.url()))
+        broker = stack.enter_context(broker_part.running())
+        mailbox = stack.enter_context(mail.running())
+        _house(url, trials)
+        stack.enter_context(_services(url, broker, mailbox))
+        seconds = _empty(broker, mailbox, trials)
+    on = f"{len(seconds)} reservoirs, a sweep every {SWEEP.total_seconds():.0f} s, a reading every {EVERY_S:.0f} s"
+    return [
+        Figure("emptying reading to mail, median", float(np.median(seconds)), "s", on),
+        Figure("emptying reading to mail, worst", max(seconds), "s", on),
+    ]
+
+
+def _device(number: int) -> str:
+    return f"urn:dev:mac:0024befffe80{number:04x}"
+
+
+def _house(url: str, rooms: int) -> None:
+    fleet = '[[facility]]\nslug = "birchwood"\nname = "Birchwood House"\nzone = "Europe/Oslo"\n'
+    fleet += "".join(_ROOM.format(n=n, device=_device(n)) for n in range(1, rooms + 1))
+    since = datetime.now(UTC) - timedelta(days=1)
+    with connect(url, "bench") as conn:
+        apply_declared(conn, parse(fleet), since)
+        person = people.add_person(conn, "Grower on duty", "grower", None, None)
+        rota.add_contact(conn, person, "email", "on-duty@wickwatch.example")
+        (site,) = facilities(conn)
+        rota.add_turn(conn, site.id, 1, person, since, None)
+
+
+@contextmanager
+def _services(url: str, broker: Broker, mailbox: Mailbox) -> Iterator[None]:
+    environment = os.environ | {
+        "WICKWATCH_DATABASE_URL": url,
+        "WICKWATCH_MQTT_URL": broker.url(),
+        "WICKWATCH_SMTP_URL": mailbox.url,
+        "WICKWATCH_SECRET_KEY": "only for this measurement",
+    }
+    with TemporaryDirectory() as folder:
+        processes = []
+        for name in ("ingest", "watch", "notify"):
+            with Path(folder, name).open("wb") as log:
+                command = [sys.executable, "-m", "wickwatch", name]
+                processes.append(subprocess.Popen(command, env=environment, stdout=log, stderr=log))
+        try:
+            with connect(url, "bench", autocommit=True) as conn:
+                alive = "SELECT count(DISTINCT part) FROM heartbeat WHERE part IN ('ingest', 'watch', 'notify')"
+                wait_until(lambda: conn.execute(alive).fetchone() == (3,), "the services to beat", 60)
+            yield
+        finally:
+            for process in processes:
+                process.terminate()
+            for process in processes:
+                process.wait(30)
+
+
+def _empty(broker: Broker, mailbox: Mailbox, trials: int) -> list[float]:
+    """Let the reservoirs run empty; returns the seconds to each one's mail."""
+    client = Client(CallbackAPIVersion.VERSION2, client_id="bench")
+    where = endpoint(broker.url(SIMULATOR), MQTT_SCHEMES)
+    client.username_pw_set(where.username, where.password)
+    client.connect(where.host, where.port)
+    client.loop_start()
+    first = time.time() + 60.0
+    passes = {n: first + n * APART_S for n in range(1, trials + 1)}
+    published: dict[int, float] = {}
+    for at in np.arange(first - 7200, time.time(), 60.0):
+        _publish(client, float(at), passes, {})
+    last = max(passes.values()) + 30.0
+    while time.time() < last:
+        _publish(client, time.time(), passes, published)
+        time.sleep(EVERY_S)
+    mailbox_of = {n: f"R{n}," for n in passes}
+
+    def arrived() -> dict[int, float]:
+        return {
+            n: seen
+            for n in passes
+            for subject, seen in _subjects(mailbox)
+            if "empty" in subject and mailbox_of[n] in subject
+        }
+
+    wait_until(lambda: len(arrived()) == trials, "a mail for every reservoir", 180)
+    client.loop_stop()
+    return [arrived()[n] - published[n] for n in passes]
+
+
+def _subjects(mailbox: Mailbox) -> list[tuple[str, float]]:
+    return [(str(each.message["Subject"]), each.arrived) for each in mailbox.mails]
+
+
+def _publish(client: Client, at: float, passes: dict[int, float], published: dict[int, float]) -> None:
+    records: list[dict[str, object]] = []
+    for number, empties in passes.items():
+        level = round(EMPTY_MM + (empties - at) * MM_PER_S, 1)
+        if level < EMPTY_MM - 20:
+            continue
+        records.append({"n": f"{_device(number)}:level", "u": "mm", "t": at, "v": level})
+        if level <= EMPTY_MM:
+            published.setdefault(number, time.time())
+    client.publish("wickwatch/1/birchwood/gw-01/senml", json.dumps(records), qos=1)
