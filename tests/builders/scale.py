@@ -79,7 +79,8 @@ _ALARMS: LiteralString = """
 INSERT INTO alarm (id, facility_id, room_id, kind, subject_type, subject_id, subject_name, priority, state,
                    condition_present, raised_at, message, evidence)
 SELECT gen_random_uuid(), %(facility)s, c.room_id, 'drying-drift', 'container', c.id, c.name, 'medium',
-       'unacknowledged', true, %(now)s - interval '3 hours', c.name || ' is drying out: 212 mbar, 14.2 mbar more each day.', '{}'
+       'unacknowledged', true, %(now)s - interval '3 hours',
+       c.name || ' is drying out: 212 mbar, 14.2 mbar more each day.', '{}'
 FROM container c WHERE c.slug = 'pot-03' ORDER BY md5(c.id::text) LIMIT %(alarms)s
 """
 

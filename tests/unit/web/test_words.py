@@ -1,0 +1,26 @@
+"""Every word a page may need is there."""
+
+from __future__ import annotations
+
+from wickwatch import alarms
+from wickwatch.detect.finding import KINDS
+from wickwatch.fleet import SUBJECT_TYPES, WORK_KINDS
+from wickwatch.web.views import words
+
+
+def test_every_kind_state_event_priority_work_and_subject_has_its_words() -> None:
+    assert set(words.KINDS) == set(KINDS)
+    assert set(words.STATES) == set(alarms.STATES)
+    assert set(words.EVENTS) == set(alarms.EVENTS)
+    assert set(words.PRIORITIES) == set(alarms.PRIORITIES)
+    assert set(words.WORK) == set(WORK_KINDS)
+    assert set(words.SUBJECTS) == set(SUBJECT_TYPES)
+
+
+def test_lists_and_counts_read_as_sentences() -> None:
+    assert words.names([]) == ""
+    assert words.names(["A"]) == "A"
+    assert words.names(["A", "B", "C"]) == "A, B and C"
+    assert words.names(["A", "B", "C", "D", "E"]) == "A, B, C and 2 more"
+    assert (words.number(1, "room"), words.number(3, "room")) == ("1 room", "3 rooms")
+    assert (words.litres(9.94), words.litres(9.96), words.litres(120.4)) == ("9.9 l", "10 l", "120 l")
