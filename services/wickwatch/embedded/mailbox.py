@@ -27,7 +27,7 @@ class Mailbox:
         """Start and wait until it takes connections. Raises UnavailableError."""
         self.folder.mkdir(exist_ok=True)
         port = free_port()
-        command = [sys.executable, "-m", "wickwatch.embedded.mailbox_process", str(port), self.folder]
+        command: list[str | Path] = [sys.executable, "-m", "wickwatch.embedded.mailbox_process", str(port), self.folder]
         self.process = child.start(command, self.log)
         wait_for_port(port, self.process, "embedded mail server", self.log)
         self.url = f"smtp://127.0.0.1:{port}"
