@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import logging
 import sys
+import time
 from typing import TextIO
 
 _LOGGER = logging.getLogger("wickwatch")
@@ -30,8 +31,6 @@ def warning(name: str, /, **fields: object) -> None:
 
 def to_stream(stream: TextIO = sys.stderr, level: int = logging.INFO) -> None:
     """Send events to a stream with UTC time and process id; called once by each command."""
-    import time
-
     handler = logging.StreamHandler(stream)
     formatter = logging.Formatter("%(asctime)s.%(msecs)03dZ %(process)d %(levelname)s %(message)s", "%Y-%m-%dT%H:%M:%S")
     formatter.converter = time.gmtime
