@@ -185,6 +185,7 @@ def test_a_name_that_is_not_given_is_the_slug() -> None:
         ('name = "Room 3"', 'name = "Room\\n3"', "room room-03: name is 'Room\\n3'; accepted: a line of text"),
         ('name = "Room 3"', f'name = "{"x" * 10_000}"', "room room-03: name is 'xxxxxxxx"),
         ('slug = "gw-01"', f'slug = "{"g" * 64}"', "facility birchwood, gateway number 1: slug is 'gggg"),
+        ('slug = "gw-01"', 'slug = "alarms"', "gateway alarms: slug is 'alarms'; accepted: another slug"),
         ('slug = "gw-01"', "", "facility birchwood, gateway number 1: slug is missing; accepted: a slug"),
         ('slug = "birchwood"', 'slug = "birchwood"\nslug = "elm"', "text is 'Cannot overwrite a value"),
     ],
@@ -201,6 +202,15 @@ def test_every_mistake_of_a_file_is_named_at_once() -> None:
         parse(broken, "fleet.toml")
     assert len(caught.value.problems) == 3
     assert str(caught.value).startswith("fleet.toml has 3 problems:\n  facility birchwood: zone is 'Europe/Nowhere'")
+
+
+def test_of_very_many_mistakes_the_first_fifty_are_told() -> None:
+    rooms = "".join(f'[[facility.room]]\nslug = "r{n}"\n' for n in range(100))
+    with pytest.raises(DocumentError) as caught:
+        parse(f'[[facility]]\nslug = "f"\nzone = "UTC"\n{rooms}')
+    assert len(caught.value.problems) == 200
+    assert len(str(caught.value).splitlines()) == 52
+    assert str(caught.value).endswith("\n  and 150 more")
 
 
 def test_limits_that_cross_are_named_where_they_cross_and_not_again_below() -> None:
