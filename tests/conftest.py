@@ -7,6 +7,7 @@ they start in a second, but a server for each helper would be memory for nothing
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
@@ -87,6 +88,15 @@ def _wants_servers(config: pytest.Config) -> bool:
         if path.relative_to(here).parts[0] not in _NEED_NO_SERVER:
             return True
     return False
+
+
+@pytest.fixture(autouse=True)
+def _logger_as_it_was() -> Iterator[None]:
+    """Undo what a command run inside the test's own process did to the program's logger."""
+    logger = logging.getLogger("wickwatch")
+    before = logger.handlers[:], logger.level, logger.propagate
+    yield
+    logger.handlers[:], logger.level, logger.propagate = before
 
 
 # Databases. Each test that asks for one gets its own, which nobody else sees, and which is dropped afterwards.
