@@ -119,7 +119,7 @@ def _drain(url: str, broker: Broker, count: int) -> float:
     with _ingesting(url, broker) as port:
         wait_until(lambda: _metric(port, "connected") == 1, "a session", 30, 0.01)
         began = time.monotonic()
-        wait_until(lambda: _metric(port, "stored_total") >= count, f"{count} readings stored", 600, 0.05)
+        wait_until(lambda: _metric(port, "stored_total") >= count, f"{count} readings stored", 600, 0.1)
         return time.monotonic() - began
 
 

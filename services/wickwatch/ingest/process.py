@@ -37,13 +37,13 @@ def run(settings: Settings, stop: threading.Event, *, metrics_port: int | None =
     With `share`, copies divide the packs between them; without, each copy gets every pack and the second one to write
     a reading finds it there. `metrics_port` shows Prometheus's numbers on loopback.
     """
-    metrics, inbox, place = Metrics(), Inbox(), _Place()
+    counts, inbox, place = Metrics(), Inbox(), _Place()
     broker = endpoint(settings.mqtt_url, MQTT_SCHEMES)
-    session = Session(broker, inbox, metrics.connected.set, "wickwatch-ingest" if share else None)
-    writer = Writer(settings.database_url, inbox, session.acknowledge, metrics, place.hold)
+    session = Session(broker, inbox, counts.connected.set, "wickwatch-ingest" if share else None)
+    writer = Writer(settings.database_url, inbox, session.acknowledge, counts, place.hold)
     with ExitStack() as ending:
         if metrics_port is not None:
-            server, thread = start_http_server(metrics_port, "127.0.0.1", metrics.registry)
+            server, thread = start_http_server(metrics_port, "127.0.0.1", counts.registry)
             ending.callback(thread.join)
             ending.callback(server.server_close)
             ending.callback(server.shutdown)
@@ -51,7 +51,7 @@ def run(settings: Settings, stop: threading.Event, *, metrics_port: int | None =
         if writer.open(stop):
             session.start(place.name)
             ending.callback(session.stop)
-            writer.run(stop, _Chores(session, metrics).turn)
+            writer.run(stop, _Chores(session, counts).turn)
             writer.last_words(_leave)
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Literal, NamedTuple
 
 from wickwatch.ingest.forms import Form
@@ -33,6 +34,7 @@ class Address(NamedTuple):
     kind: Kind
 
 
+@lru_cache(4096)  # gateways repeat theirs with every pack
 def address(topic: str) -> Address:
     """Take a topic apart. Raises PackRefused for any other."""
     match = _TOPIC.fullmatch(topic)

@@ -94,12 +94,15 @@ def _judge(conn: Connection, directory: Directory, packet: Packet, batch: _Batch
             return
         _note_heard(source, packet, batch)
         check_size(packet.payload)
-        columns = batch.columns.setdefault(source.site.id, Columns())
+        columns = batch.columns.get(source.site.id)
+        if columns is None:
+            columns = batch.columns[source.site.id] = Columns()
         pack = _resolved(packet, FORMS[kind], source.site.channels)
         unknown, faults = accept(pack, source.slots, source.window(packet.arrived), columns)
         if unknown:
             batch.unknown.append((packet, source, unknown))
-        _refuse_records(batch, packet, source, [*pack.faults, *faults])
+        if pack.faults or faults:
+            _refuse_records(batch, packet, source, [*pack.faults, *faults])
     except PackRefused as refused:
         _refuse(batch, packet, source, refused.reason, refused.detail, 1)
 
