@@ -23,16 +23,14 @@ from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
 from tests.benchmarks import Figure
+from tests.builders.emptying import TOPIC, house, records
 from tests.parts import broker as broker_part
 from tests.parts import databases, mail, timescale
 from tests.parts.broker import SIMULATOR, Broker
 from tests.parts.mail import Mailbox
 from tests.parts.postgres import running
 from tests.parts.process import wait_until
-from wickwatch.fleet.document import parse
-from wickwatch.store import people, rota
 from wickwatch.store.connect import connect
-from wickwatch.store.fleet import apply_declared, facilities
 from wickwatch.urls import MQTT_SCHEMES, endpoint
 from wickwatch.watch import SWEEP
 
@@ -40,25 +38,6 @@ TRIALS = 20
 #: Between the moments at which two reservoirs empty: no divisor of the sweep's period, so that all phases occur.
 APART_S = 13.0
 EVERY_S = 5.0
-MM_PER_S = 0.1
-EMPTY_MM = 70.0
-
-_ROOM = """
-  [[facility.room]]
-  slug = "room-{n:02d}"
-  name = "Room {n}"
-  lights_on = "06:00"
-  lights_off = "18:00"
-    [[facility.room.reservoir]]
-    slug = "tank"
-    name = "R{n}"
-    shape = "cylinder"
-    diameter_mm = 580
-    height_mm = 900
-    outlet_mm = 40
-    head_mm = 30
-    level = "{device}:level"
-"""
 
 
 def run(scale: float) -> list[Figure]:
@@ -79,20 +58,9 @@ def run(scale: float) -> list[Figure]:
     ]
 
 
-def _device(number: int) -> str:
-    return f"urn:dev:mac:0024befffe80{number:04x}"
-
-
 def _house(url: str, rooms: int) -> None:
-    fleet = '[[facility]]\nslug = "birchwood"\nname = "Birchwood House"\nzone = "Europe/Oslo"\n'
-    fleet += "".join(_ROOM.format(n=n, device=_device(n)) for n in range(1, rooms + 1))
-    since = datetime.now(UTC) - timedelta(days=1)
     with connect(url, "bench") as conn:
-        apply_declared(conn, parse(fleet), since)
-        person = people.add_person(conn, "Grower on duty", "grower", None, None)
-        rota.add_contact(conn, person, "email", "on-duty@wickwatch.example")
-        (site,) = facilities(conn)
-        rota.add_turn(conn, site.id, 1, person, since, None)
+        house(conn, rooms, datetime.now(UTC) - timedelta(days=1))
 
 
 @contextmanager
@@ -157,12 +125,7 @@ def _subjects(mailbox: Mailbox) -> list[tuple[str, float]]:
 
 
 def _publish(client: Client, at: float, passes: dict[int, float], published: dict[int, float]) -> None:
-    records: list[dict[str, object]] = []
+    client.publish(TOPIC, json.dumps(records(at, passes)), qos=1)
     for number, empties in passes.items():
-        level = round(EMPTY_MM + (empties - at) * MM_PER_S, 1)
-        if level < EMPTY_MM - 20:
-            continue
-        records.append({"n": f"{_device(number)}:level", "u": "mm", "t": at, "v": level})
-        if level <= EMPTY_MM:
+        if empties <= at:
             published.setdefault(number, time.time())
-    client.publish("wickwatch/1/birchwood/gw-01/senml", json.dumps(records), qos=1)

@@ -18,6 +18,7 @@ from wickwatch.cli import (
     backtest,
     check,
     demo,
+    duty,
     export,
     fleet,
     import_readings,
@@ -47,6 +48,7 @@ COMMANDS = (
     export,
     backtest,
     user,
+    duty,
 )
 
 

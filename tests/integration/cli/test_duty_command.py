@@ -1,0 +1,82 @@
+"""`wickwatch duty`: somebody can be called without a page or a line of SQL."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from tests.integration.cli.conftest import Cli
+from wickwatch.store import rota
+from wickwatch.store.connect import connect
+from wickwatch.store.fleet import facilities
+
+
+@pytest.fixture
+def database_url(plain_url: str) -> str:
+    """One database is enough here: what is stored is tested on both elsewhere."""
+    return plain_url
+
+
+def called(database_url: str, at: datetime) -> list[tuple[str, list[str]]]:
+    with connect(database_url, "test") as conn:
+        (site,) = facilities(conn)
+        duty = rota.on_duty(conn, site.id, at)
+        return [(person.name, [contact.address for contact in person.contacts]) for person in duty.first]
+
+
+def test_a_person_with_an_address_and_a_turn_is_the_one_who_is_called(fleet: Cli, database_url: str) -> None:
+    fleet("user", "add", "Kim", "--role", "grower", "--generate")
+    now = datetime.now(UTC)
+    assert called(database_url, now) == []
+    assert fleet("duty", "reach", "Kim", "--email", "kim@example.org").code == 0
+    end = (now + timedelta(hours=8)).isoformat()
+    added = fleet("duty", "add", "Kim", "--to", end)
+    assert (added.code, added.err) == (0, "")
+    assert called(database_url, now + timedelta(minutes=1)) == [("Kim", ["kim@example.org"])]
+    assert called(database_url, now + timedelta(hours=9)) == []
+    shown = fleet("duty", "list").out
+    assert "birchwood: Kim" in shown
+    turn = re.search(r"[0-9a-f-]{36}", shown)
+    assert turn
+    assert fleet("duty", "remove", turn[0]).code == 0
+    assert called(database_url, now + timedelta(minutes=1)) == []
+
+
+def test_a_turn_of_somebody_who_cannot_be_reached_says_so(fleet: Cli) -> None:
+    fleet("user", "add", "Kim", "--role", "grower", "--generate")
+    assert "can't be reached" in fleet("duty", "add", "Kim").out
+
+
+def test_an_address_is_forgotten_and_an_unknown_one_is_refused_with_those_known(fleet: Cli) -> None:
+    fleet("user", "add", "Kim", "--role", "grower", "--generate")
+    assert "signed with whsec_" in fleet("duty", "reach", "Kim", "--webhook", "https://example.org/hook").out
+    refused = fleet("duty", "forget", "Kim", "kim@example.org")
+    assert refused.code == 1
+    assert "accepted: https://example.org/hook" in refused.err
+    assert fleet("duty", "forget", "Kim", "https://example.org/hook").code == 0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("reach", "Kim", "--email", "nonsense"), "mail address is 'nonsense'"),
+        (("reach", "Nobody", "--email", "kim@example.org"), "Nobody"),
+        (("add", "Kim", "--from", "2026-11-20T10:00:00Z", "--to", "2026-11-20T09:00:00Z"), "a time after its start"),
+    ],
+)
+def test_what_cannot_be_is_one_sentence(fleet: Cli, arguments: tuple[str, ...], said: str) -> None:
+    fleet("user", "add", "Kim", "--role", "grower", "--generate")
+    ran = fleet("duty", *arguments)
+    assert ran.code == 1
+    assert said in ran.err
+    assert len(ran.err.splitlines()) == 1
+
+
+def test_two_people_cannot_have_the_same_turn(fleet: Cli) -> None:
+    for name in ("Kim", "Lee"):
+        fleet("user", "add", name, "--role", "grower", "--generate")
+    assert fleet("duty", "add", "Kim").code == 0
+    assert "nobody else is on duty at step 1" in fleet("duty", "add", "Lee").err
+    assert fleet("duty", "add", "Lee", "--step", "2").code == 0
