@@ -7,8 +7,15 @@ import sys
 from pathlib import Path
 
 import psycopg
+import pytest
 
 from tests.integration.cli.conftest import EXAMPLE, Cli
+
+
+@pytest.fixture
+def database_url(plain_url: str) -> str:
+    """One database is enough here: what is stored is tested on both elsewhere."""
+    return plain_url
 
 
 def test_a_dry_run_shows_every_change_and_makes_none(cli: Cli) -> None:

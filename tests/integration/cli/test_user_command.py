@@ -14,6 +14,12 @@ from wickwatch.store.connect import connect
 PASSWORD = "correct horse"
 
 
+@pytest.fixture
+def database_url(plain_url: str) -> str:
+    """One database is enough here: what is stored is tested on both elsewhere."""
+    return plain_url
+
+
 def fits(database_url: str, name: str, password: str) -> bool:
     with connect(database_url, "test") as conn:
         return people.password_fits(conn, name, password) is not None
