@@ -32,6 +32,13 @@ def facility(
     return _id(conn, statement, slug, name or slug.title() + " House", zone, Jsonb(rules or {}))
 
 
+def slug(conn: Connection, facility_id: UUID) -> str:
+    """The slug of a facility."""
+    row = conn.execute("SELECT slug FROM facility WHERE id = %s", (facility_id,)).fetchone()
+    assert row is not None
+    return str(row[0])
+
+
 def gateway(conn: Connection, facility_id: UUID, slug: str = "gw-01", heard_at: datetime | None = None) -> UUID:
     """A gateway that is online."""
     statement = """

@@ -49,6 +49,7 @@ def create_app(
         docs_url=None,  # their pages load scripts from another host
         redoc_url=None,
         openapi_url=None,
+        redirect_slashes=False,
     )
     files = static.load()
     templates = Templates(files.version)

@@ -1,4 +1,5 @@
-"""Headers on every answer: nothing from another host, nothing inline, nothing guessed; and a count of each request.
+"""Headers on every answer: nothing from another host, nothing inline, nothing guessed; a bug answered like any
+other error, and a count of each request.
 
 Not here: compression of pages, which their own thread does (`web.templates`).
 """
@@ -8,8 +9,10 @@ from __future__ import annotations
 import time
 
 from starlette.datastructures import MutableHeaders
+from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from wickwatch.web import problems
 from wickwatch.web.metrics import Metrics
 
 _POLICY = "; ".join(
@@ -54,10 +57,12 @@ class Headers:
             return
         started = time.perf_counter()
         status = 500
+        begun = False
 
         async def send_with_headers(message: Message) -> None:
-            nonlocal status
+            nonlocal status, begun
             if message["type"] == "http.response.start":
+                begun = True
                 status = message["status"]
                 headers = MutableHeaders(scope=message)
                 for name, value in self._headers.items():
@@ -68,6 +73,19 @@ class Headers:
 
         try:
             await self._app(scope, receive, send_with_headers)
+        except Exception as error:
+            if not begun:
+                await problems.bug(Request(scope), error)(scope, receive, send_with_headers)
+            raise
         finally:
-            route = getattr(scope.get("route"), "path", "none")
-            self._metrics.request(scope["method"], route, status, time.perf_counter() - started)
+            self._metrics.request(scope["method"], _template(scope), status, time.perf_counter() - started)
+
+
+def _template(scope: Scope) -> str:
+    """The path with names in place of what was asked for, so that figures stay few; `none` where nothing serves it."""
+    if "route" not in scope:
+        return "none"
+    path: str = scope["path"]
+    for name, value in scope.get("path_params", {}).items():
+        path = path.replace(f"/{value}", f"/{{{name}}}", 1)
+    return path

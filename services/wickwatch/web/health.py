@@ -8,7 +8,6 @@ from __future__ import annotations
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request, Response
-from fastapi.responses import PlainTextResponse
 from pydantic import BaseModel
 
 from wickwatch import store
@@ -48,12 +47,18 @@ def readyz(web: Web) -> Health:
     return Health()
 
 
-@router.get("/metrics", response_class=PlainTextResponse, responses={503: RESPONSES[503]})
+class Figures(Response):
+    """OpenMetrics text."""
+
+    media_type = metrics.CONTENT_TYPE
+
+
+@router.get("/metrics", response_class=Figures, responses={503: RESPONSES[503]})
 def figures(web: Web) -> Response:
     """Figures about this process and the whole, as OpenMetrics text."""
     with web.connection() as conn:
         text = web.metrics.text(pages.counts(conn), jobs.parts(conn))
-    return Response(text, media_type=metrics.CONTENT_TYPE)
+    return Figures(text)
 
 
 @router.get("/openapi.json", include_in_schema=False)

@@ -110,7 +110,6 @@ def install(app: FastAPI) -> None:
     app.add_exception_handler(RefusedError, _refused)
     for unavailable in (UnavailableError, PoolTimeout, psycopg.OperationalError):
         app.add_exception_handler(unavailable, _unavailable)
-    app.add_exception_handler(Exception, _bug)
 
 
 def _make(status: int, detail: str, errors: Sequence[Fault] | None = None) -> Problem:
@@ -164,7 +163,8 @@ def _unavailable(request: Request, error: Exception) -> Response:
     return answer(request, _make(503, "the database does not answer; try again in a moment"), {"Retry-After": "10"})
 
 
-def _bug(request: Request, error: Exception) -> Response:
+def bug(request: Request, error: Exception) -> Response:
+    """Answers for whatever nobody foresaw; its traceback is for the log."""
     log.warning("request.failed", path=request.url.path, error=f"{type(error).__name__}: {error}"[:300])
     return answer(request, _make(500, "something broke here; it is in the log"))
 
