@@ -27,7 +27,7 @@ def add_parser(commands: Subparsers[argparse.ArgumentParser]) -> None:
     reach = command(actions, "reach", "adds a way to reach a person, tried after those they have", run)
     reach.add_argument("name", metavar="NAME")
     way = reach.add_mutually_exclusive_group(required=True)
-    way.add_argument("--email", metavar="ADDRESS")
+    way.add_argument("--email", metavar="ADDRESS", help="a mail address")
     way.add_argument("--webhook", metavar="URL", help="prints the secret its messages are signed with, once")
 
     forget = command(actions, "forget", "no longer uses a way to reach a person", run)
