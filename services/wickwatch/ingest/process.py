@@ -37,7 +37,7 @@ def run(settings: Settings, stop: threading.Event, *, metrics_port: int | None =
     With `share`, copies divide the packs between them; without, each copy gets every pack and the second one to write
     a reading finds it there. `metrics_port` shows Prometheus's numbers on loopback.
     """
-    counts, inbox, place = Metrics(), Inbox(), _Place()
+    counts, inbox, place = Metrics(), Inbox(), Place()
     broker = endpoint(settings.mqtt_url, MQTT_SCHEMES)
     session = Session(broker, inbox, counts.connected.set, "wickwatch-ingest" if share else None)
     writer = Writer(settings.database_url, inbox, session.acknowledge, counts, place.hold)
@@ -55,7 +55,7 @@ def run(settings: Settings, stop: threading.Event, *, metrics_port: int | None =
             writer.last_words(_leave)
 
 
-class _Place:
+class Place:
     """The number of this copy, taken at the first connection and again at every later one."""
 
     def __init__(self) -> None:
@@ -64,6 +64,7 @@ class _Place:
 
     @property
     def name(self) -> str:
+        """Name of this copy's session at the broker."""
         return f"wickwatch-ingest-{self._number}"
 
     def hold(self, conn: Connection) -> None:

@@ -23,7 +23,8 @@ STATUS_FILTER = "wickwatch/1/+/+/status"
 FORMS: Mapping[str, Form] = {"senml": "json", "senml-cbor": "cbor"}
 
 SLUG = "[a-z0-9][a-z0-9-]{0,62}"
-_TOPIC = re.compile(f"wickwatch/1/({SLUG})/({SLUG})/(senml|senml-cbor|status)")
+# What goes out to beacons has `alarms` in the gateway's place and a room, whatever it is called, in the last.
+_TOPIC = re.compile(f"wickwatch/1/({SLUG})/(?!alarms/)({SLUG})/(senml|senml-cbor|status)")
 
 
 class Address(NamedTuple):

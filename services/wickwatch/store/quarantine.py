@@ -1,13 +1,15 @@
 """Packs and records that could not be taken, kept as they came, and counted by reason and day.
 
-Not here: the reasons themselves (`ingest.reasons`), nor lists of them for pages (`store.pages`).
+One gateway that sends an unknown quantity with every pack would fill a disk in weeks. So of one facility, reason and
+day so many are kept, and all are counted. Not here: the reasons themselves (`ingest.reasons`), nor lists of them for
+pages (`store.pages`).
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import LiteralString, NamedTuple
 from uuid import UUID
 
@@ -15,6 +17,9 @@ from wickwatch.store.connect import Connection
 
 #: Octets kept of a payload; enough to see what is wrong with it.
 KEPT_BYTES = 64 * 1024
+
+#: Records after which no further ones of a facility, reason and day are kept, only counted.
+KEPT_PER_DAY = 10_000
 
 # Rows of the quarantine.
 _ADD: LiteralString = """
@@ -28,6 +33,7 @@ INSERT INTO quarantine_count AS c (facility_id, reason, day, records)
 SELECT * FROM unnest(%s::uuid[], %s::text[], %s::date[], %s::bigint[]) AS g (facility_id, reason, day, n)
 ORDER BY 1, 2, 3
 ON CONFLICT (facility_id, reason, day) DO UPDATE SET records = c.records + excluded.records
+RETURNING facility_id, reason, day, records
 """
 
 # Rows from before a moment.
@@ -47,9 +53,15 @@ class Quarantined(NamedTuple):
 
 
 def add(conn: Connection, refused: Sequence[Quarantined]) -> None:
-    """Keep and count what was refused."""
+    """Count what was refused, and keep it unless there is too much of it."""
     if not refused:
         return
+    counts: Counter[tuple[UUID | None, str, date]] = Counter()
+    for r in refused:
+        counts[r.facility_id, r.reason, r.at.date()] += r.records
+    facilities, reasons, days = zip(*counts, strict=True)
+    totals = conn.execute(_COUNT, (list(facilities), list(reasons), list(days), list(counts.values())))
+    full = {(f, reason, day) for f, reason, day, total in totals if total - counts[f, reason, day] >= KEPT_PER_DAY}
     rows = [
         (
             r.at,
@@ -62,14 +74,10 @@ def add(conn: Connection, refused: Sequence[Quarantined]) -> None:
             r.records,
         )
         for r in refused
+        if (r.facility_id, r.reason, r.at.date()) not in full
     ]
     with conn.cursor() as cursor:
         cursor.executemany(_ADD, rows)
-    counts: Counter[tuple[UUID | None, str, object]] = Counter()
-    for r in refused:
-        counts[r.facility_id, r.reason, r.at.date()] += r.records
-    facilities, reasons, days = zip(*counts, strict=True)
-    conn.execute(_COUNT, (list(facilities), list(reasons), list(days), list(counts.values())))
 
 
 def forget(conn: Connection, before: datetime) -> int:

@@ -10,6 +10,7 @@ from uuid import UUID
 import numpy as np
 import pytest
 
+from tests.parts.process import wait_until
 from wickwatch.store import channels, copies, readings
 from wickwatch.store.channels import Heard
 from wickwatch.store.connect import Connection, connect
@@ -140,4 +141,5 @@ def test_copies_are_numbered_from_one_and_a_number_is_free_again_when_its_copy_e
         assert (copies.claim(first, "ingest"), copies.claim(second, "ingest")) == (1, 2)
         assert not copies.hold(second, "ingest", 1)
     with connect(database_url, "third") as third:
+        wait_until(lambda: copies.hold(third, "ingest", 1), "the first place free")
         assert copies.claim(third, "ingest") == 1

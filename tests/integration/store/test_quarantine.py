@@ -9,7 +9,7 @@ import pytest
 
 from wickwatch.store import quarantine
 from wickwatch.store.connect import Connection, connect
-from wickwatch.store.quarantine import KEPT_BYTES, Quarantined
+from wickwatch.store.quarantine import KEPT_BYTES, KEPT_PER_DAY, Quarantined
 
 NOW = datetime(2026, 11, 20, 23, 59, tzinfo=UTC)
 ROW = Quarantined(NOW, None, "wickwatch/1/nowhere/gw-01/senml", b"[\x00\xff", "unit", "record 0: psi", 2)
@@ -60,6 +60,19 @@ def test_records_are_counted_by_facility_reason_and_day(conn: Connection) -> Non
         ],
         key=str,
     )
+
+
+def test_of_what_comes_by_the_thousand_so_many_a_day_are_kept_and_all_are_counted(conn: Connection) -> None:
+    many = ROW._replace(records=KEPT_PER_DAY)
+    quarantine.add(conn, [many])
+    quarantine.add(conn, [ROW, ROW._replace(reason="future"), ROW._replace(at=NOW + timedelta(days=1))])
+    kept = conn.execute("SELECT reason, at::date, records FROM quarantine ORDER BY id").fetchall()
+    assert kept == [
+        ("unit", NOW.date(), KEPT_PER_DAY),
+        ("future", NOW.date(), 2),
+        ("unit", NOW.date() + timedelta(days=1), 2),
+    ]
+    assert conn.execute("SELECT sum(records) FROM quarantine_count").fetchone() == (KEPT_PER_DAY + 6,)
 
 
 def test_old_rows_go_and_their_counts_stay(conn: Connection) -> None:
