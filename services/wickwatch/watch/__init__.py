@@ -56,7 +56,7 @@ class Watch:
         self._take_up()
         self._clock.every(timedelta(seconds=jobs.BEAT_SECONDS), "beat", self._beat)
         self._clock.every(timedelta(seconds=10), "facilities", self._take_up)
-        self._clock.every(HEALTH_EVERY, "health", health.look, after=timedelta(seconds=12))
+        self._clock.every(HEALTH_EVERY, "health", lambda: health.look(datetime.now(UTC)), after=timedelta(seconds=12))
         self._clock.every(
             housekeeping.EVERY,
             "housekeeping",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from uuid import UUID
 
@@ -28,7 +28,7 @@ _NEEDED = {"ingest": "taking readings in", "notify": "sending notices"}
 _SWEEPS_MISSED = 4
 
 #: Below this a database soon stops writing.
-_DISK_FREE_BYTES = 1_000_000_000
+DISK_FREE_BYTES = 1_000_000_000
 
 
 class Health:
@@ -46,9 +46,8 @@ class Health:
         self._data_folder = data_folder
         self._started = started
 
-    def look(self) -> None:
-        """Judge every facility once."""
-        now = datetime.now(UTC)
+    def look(self, now: datetime) -> None:
+        """Judge every facility once, as of now."""
         with connect(self._database_url, "health", autocommit=True) as conn:
             common = [*self._parts(conn, now), *self._disk(now)]
             for facility in stored_fleet.facilities(conn):
@@ -87,5 +86,5 @@ class Health:
     def _disk(self, now: datetime) -> Iterator[Stopped]:
         if self._data_folder is not None and self._data_folder.exists():
             free = shutil.disk_usage(self._data_folder).free
-            if free < _DISK_FREE_BYTES:
+            if free < DISK_FREE_BYTES:
                 yield Stopped("room on the disk", now, f"{free / 1e6:.0f} MB left")
