@@ -6,4 +6,17 @@ from wickwatch.detect.frame import Frame, Grid
 from wickwatch.detect.settled import Settled, settled
 from wickwatch.detect.sweep import sweep
 
-__all__ = ["KINDS", "Finding", "Frame", "Grid", "Judgement", "Key", "Kind", "Settled", "Value", "due", "settled", "sweep"]
+__all__ = [
+    "KINDS",
+    "Finding",
+    "Frame",
+    "Grid",
+    "Judgement",
+    "Key",
+    "Kind",
+    "Settled",
+    "Value",
+    "due",
+    "settled",
+    "sweep",
+]

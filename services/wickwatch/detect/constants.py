@@ -231,6 +231,9 @@ STEADY_BLIND_MIN = 32.0
 #: of other containers come in lumps.
 QUIET_FACTOR = 1.5
 
+#: Minutes after which the shape of a fall tells how its water came.
+SHAPE_TOLD_MIN = 45.0
+
 #: A container is looked at this many minutes before it passes its wet limit, at its present rate of fall.
 WETTING_AHEAD_MIN = 10.0
 
@@ -257,3 +260,99 @@ SHORTEST_MIN = 30.0
 FELL_TOGETHER_STEPS = 12
 FELL_TOGETHER_LEAST = 3
 FELL_TOGETHER_SHARE = 0.25
+
+# Supply ---------------------------------------------------------------------------------------------------------------
+
+#: Containers that dry together on one line: at least so many, and this share of those that can be judged.
+SUPPLY_LEAST = 2
+SUPPLY_SHARE = 0.5
+
+#: It goes on while at least this share has not been watered.
+SUPPLY_HOLD_SHARE = 0.3
+
+#: This far [mbar] above its usual peak and risen by so many times its usual rise, a container was to be watered.
+SUPPLY_MARGIN_MBAR = 5.0
+SUPPLY_RISE = 1.1
+
+#: Last days that don't count as usual here: a line is cut off at once, not over days.
+SUPPLY_IGNORES_DAYS = 2
+
+#: A reservoir that gives more than this share of what is usual, beyond so many standard errors, does supply its line.
+SUPPLY_DRAWS = 0.6
+SUPPLY_SIGMAS = 1.0
+
+# Leaks ----------------------------------------------------------------------------------------------------------------
+
+#: A leak runs through so many parts of so many hours; in the least of them it is this share of the whole. Chosen here:
+#: longer than lights are switched on earlier or off later at once, and than a line takes to catch up.
+LEAK_PARTS = 3
+LEAK_PART_H = 2.0
+LEAK_EVEN = 0.5
+
+#: It is beyond chance by so many standard errors, and at least this share of what is usual then. Chosen here.
+LEAK_SIGMAS = 4.0
+LEAK_SHARE = 0.5
+
+#: Once seen it goes on while this many standard errors more than usual leave; seen is asked as of these hours ago.
+LEAK_HOLD_SIGMAS = 1.5
+LEAK_LOOK_BACK_H = (3.0, 6.0, 12.0)
+
+# Evenness -------------------------------------------------------------------------------------------------------------
+
+#: Days whose waterings count as "of late"; those before, within `SWING_HOURS`, are usual.
+UNEVEN_DAYS = 2
+
+#: Containers of a room that must tell, and how far [mbar] one must have moved against the others to be named.
+UNEVEN_LEAST = 4
+UNEVEN_MBAR = 9.0
+
+#: Emitters that must have moved: at least so many, and this share of those that tell.
+UNEVEN_MOVED = 3
+UNEVEN_SHARE = 0.25
+
+#: How much wider the room's spread must be than usual; usual is taken as at least this [mbar], the spread of emitters
+#: set with care (common practice: within some ten mbar).
+UNEVEN_FACTOR = 1.6
+UNEVEN_USUAL_MBAR = 10.0
+
+#: Names given in the evidence.
+UNEVEN_NAMES = 6
+
+# Does the medium get drier? -------------------------------------------------------------------------------------------
+
+#: Waterings of the last hours are compared with those before other hours.
+DRIER_LATE_HOURS = 48
+DRIER_EARLY_HOURS = 96
+
+#: Waterings of late that must tell, and how many times a usual one is none of the emitter's.
+DRIER_NEEDS = 2
+DRIER_NO_CAN = 2.2
+
+#: Below this power of tension waterings have not grown, as of now or any of these hours ago. Chosen here: simulated
+#: drifts of four media show 0.3 to 0.8.
+DRIER_POWER = 0.15
+DRIER_ASKED_H = (0, 12, 24)
+
+#: Log of how much tension grew from which growing waterings are believed, and from which their not growing is.
+DRIER_SOME = 0.28
+DRIER_MUCH = 0.42
+
+# Instruments that lie -------------------------------------------------------------------------------------------------
+
+#: Values this near [mbar, mm] to each other are the same.
+SAME_MBAR = 0.005
+
+#: Hours of exactly the same value that are too many, and by how many they must pass what the channel has usually had: a
+#: probe of coarse steps in a container that sleeps stands still for hours.
+FLAT_HOURS = 2.0
+FLAT_BEYOND_HOURS = 1.5
+
+#: Jitter [mbar], and fine buckets over which it is looked at. Chosen here: waterings bend tension for minutes only, the
+#: noise of small electronic tensiometers is tenths of a mbar (from memory).
+ROUGH_MBAR = 6.0
+ROUGH_STEPS = 18
+
+#: How far [mbar] the difference of twin probes must have moved, and at most how likely that is without a trend.
+TWIN_MBAR = 12.0
+TWIN_CHANCE = 0.05
+TWIN_DAYS = 10

@@ -14,8 +14,7 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.trend import mann_kendall, nanmedian, theil_sen
 from wickwatch.detect import constants as c
-
-DAY_HOURS = 24
+from wickwatch.detect.peaks import DAY_HOURS
 
 
 @dataclass(frozen=True)

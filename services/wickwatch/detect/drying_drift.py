@@ -8,6 +8,7 @@ Explained by a line without water, a reservoir run dry, a probe that lies. Stati
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,10 +19,12 @@ from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.believable import leapt, out_of_range
 from wickwatch.detect.clock import local_minutes, moment, same_hours
+from wickwatch.detect.drier import drier
 from wickwatch.detect.drift_fast import Fast, fast
-from wickwatch.detect.drift_slow import DAY_HOURS, Slow, onset_hours, slow
+from wickwatch.detect.drift_slow import Slow, onset_hours, slow
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.finding import Finding, Key
+from wickwatch.detect.peaks import DAY_HOURS, usual_peak
 from wickwatch.detect.sight import Sight, subject
 from wickwatch.detect.window import chunks, cut, numbers
 
@@ -48,20 +51,33 @@ class _Judged:
     by_slow: NDArray[np.bool_]
     by_fast: NDArray[np.bool_]
     above: NDArray[np.bool_]
+    creeps: NDArray[np.bool_]
 
 
 def find(sight: Sight) -> list[Finding]:
     """Findings of containers that dry out; settling and silent ones are left out."""
-    looked_at = np.flatnonzero(sight.tension.known & ~(sight.settling.container_until > sight.as_of))
     found: list[Finding] = []
-    for part in chunks(len(looked_at), _CHUNK):
-        window = _suspects(sight, looked_at[part])
-        if len(window.which):
-            judged = _judge(sight, window)
-            found += [
-                _finding(sight, window, judged, n) for n in numbers(judged.by_slow | judged.by_fast | judged.above)
-            ]
+    for window, judged in looked_at(sight):
+        hits = numbers(judged.by_slow | judged.by_fast | judged.above)
+        found += [_finding(sight, window, judged, n) for n in hits]
     return found
+
+
+def creeping(sight: Sight) -> NDArray[np.int64]:
+    """Numbers of containers whose tension drifts though their medium does not get drier: their probe does."""
+    parts = [window.which[judged.creeps] for window, judged in looked_at(sight)]
+    return np.concatenate(parts) if parts else np.array([], dtype=np.int64)
+
+
+def looked_at(sight: Sight) -> list[tuple[_Window, _Judged]]:
+    """Every container that could be drying, in parts, with what the statistics say; made once in a sweep."""
+    return sight.once("drying", lambda: _looked_at(sight))
+
+
+def _looked_at(sight: Sight) -> list[tuple[_Window, _Judged]]:
+    which = np.flatnonzero(sight.tension.known & ~(sight.settling.container_until > sight.as_of))
+    windows = [_suspects(sight, which[part]) for part in chunks(len(which), _CHUNK)]
+    return [(window, _judge(sight, window)) for window in windows if len(window.which)]
 
 
 def _suspects(sight: Sight, which: NDArray[np.int64]) -> _Window:
@@ -72,19 +88,12 @@ def _suspects(sight: Sight, which: NDArray[np.int64]) -> _Window:
     hourly = cut(frame.coarse, rows, since)
     now = nanmedian(cut(frame.fine, rows, since, c.NOW_STEPS))
     rule = place.container_rules
-    ceiling = np.fmax(_usual_peak(hourly), rule.of("set_point_mbar")[which]) + c.PEAK_MARGIN_MBAR
+    ceiling = np.fmax(usual_peak(hourly), rule.of("set_point_mbar")[which]) + c.PEAK_MARGIN_MBAR
     ceiling = np.minimum(ceiling, rule.of("dry_limit_mbar")[which] - c.DRY_RELEASE_MBAR)
     peak = np.fmax(np.fmax.reduce(hourly[:, -DAY_HOURS:], axis=1), now)
     high = peak >= ceiling
     fine = cut(frame.fine, rows[high], since[high])
     return _Window(which[high], hourly[high], fine, ceiling[high])
-
-
-def _usual_peak(hourly: NDArray[np.float32]) -> NDArray[np.float64]:
-    """Median of the daily highest hours (N,), over all days but the last ones; NaN where none is known."""
-    past = hourly[:, : -c.PEAK_IGNORES_DAYS * DAY_HOURS]
-    days = past.shape[1] // DAY_HOURS
-    return nanmedian(np.fmax.reduce(past[:, -days * DAY_HOURS :].reshape(len(past), days, DAY_HOURS), axis=2))
 
 
 def _judge(sight: Sight, window: _Window) -> _Judged:
@@ -97,10 +106,31 @@ def _judge(sight: Sight, window: _Window) -> _Judged:
     gradual, by_slow = _slow(sight, window)
     by_fast = quick.found
     above = _above(window.hourly, quick.now_mbar, dry)
-    water = np.array(
-        [not _lies(window, n) if hit else True for n, hit in enumerate(by_fast | by_slow | above)], dtype=np.bool_
-    )
-    return _Judged(gradual, quick, by_slow & water, by_fast & water, above & water)
+    for n in numbers(by_slow | by_fast | above):
+        if _lies(window, n):
+            by_slow[n] = by_fast[n] = above[n] = False
+    creeps = np.zeros(len(which), dtype=np.bool_)
+    for n in numbers(by_slow):
+        source = _source(sight, window, n)
+        by_slow[n] = source == "medium"
+        creeps[n] = source == "probe"
+    return _Judged(gradual, quick, by_slow, by_fast, above & ~creeps, creeps)
+
+
+def _source(sight: Sight, window: _Window, n: int) -> Literal["medium", "probe"] | None:
+    """What a slow drift is: a medium that gets drier, or a probe that creeps; None while that can't be told."""
+    row = window.which[n : n + 1]
+    rows, since = sight.tension.row[row], sight.place.tension.since[row]
+    mean, low, high = (cut(sight.frame.coarse, rows, since, None, which)[0] for which in ("mean", "low", "high"))
+    level = 0.0
+    for back in c.DRIER_ASKED_H:
+        until = len(mean) - back
+        power, grew = drier(mean[:until], low[:until], high[:until])
+        if back == 0:
+            level = grew
+        if np.isnan(power) or (power >= c.DRIER_POWER and grew >= c.DRIER_SOME):
+            return "medium"
+    return "probe" if level >= c.DRIER_MUCH else None
 
 
 def _lies(window: _Window, n: int) -> bool:

@@ -19,6 +19,10 @@ EVERY: Mapping[Kind, timedelta] = {
     "gateway-silent": timedelta(0),
     "sudden-wetting": timedelta(minutes=5),
     "drying-drift": timedelta(minutes=15),
+    "supply-interrupted": timedelta(minutes=15),
+    "reservoir-leak": timedelta(minutes=15),
+    "probe-fault": timedelta(minutes=15),
+    "uneven-room": timedelta(hours=1),
 }
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)

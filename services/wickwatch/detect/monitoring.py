@@ -23,9 +23,7 @@ class Stopped:
     why: str = ""
 
 
-def monitoring(
-    place: Facility, as_of: datetime, stopped: Sequence[Stopped]
-) -> Judgement:
+def monitoring(place: Facility, as_of: datetime, stopped: Sequence[Stopped]) -> Judgement:
     """One finding for all that stopped, since people mend it in one go; the earliest counts as its beginning."""
     if not stopped:
         return Judgement(as_of, frozenset({"monitoring-stopped"}))

@@ -5,9 +5,10 @@ Each view is made when a kind first asks for it and then shared. Not here: any k
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property
+from typing import TypeVar, cast
 
 import numpy as np
 
@@ -19,6 +20,8 @@ from wickwatch.detect.settling import Settling, settling
 from wickwatch.detect.signals import Signals, signals
 from wickwatch.fleet import Container, Facility, Reservoir, Subject, Work
 
+T = TypeVar("T")
+
 
 @dataclass(frozen=True)
 class Sight:
@@ -27,11 +30,18 @@ class Sight:
     frame: Frame
     facility: Facility
     work: Sequence[Work]
+    _kept: dict[str, object] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def as_of(self) -> np.datetime64:
         """Moment of the sweep."""
         return self.frame.as_of
+
+    def once(self, name: str, make: Callable[[], T]) -> T:
+        """What `make` gives, made at the first call with this name: for what two kinds share."""
+        if name not in self._kept:
+            self._kept[name] = make()
+        return cast(T, self._kept[name])
 
     @cached_property
     def place(self) -> Layout:

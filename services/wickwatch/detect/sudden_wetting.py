@@ -23,6 +23,7 @@ from wickwatch.detect.fall import Falls, falls
 from wickwatch.detect.finding import Finding
 from wickwatch.detect.flood import hours_to_flood
 from wickwatch.detect.layout import NONE
+from wickwatch.detect.probe_fault import stuck_levels
 from wickwatch.detect.sight import Sight, subject
 from wickwatch.detect.window import bridged, cut, numbers
 
@@ -150,10 +151,18 @@ def _source(sight: Sight, seen: _Wetted, n: int) -> _Source | None:
     return _Source(float(late.l_per_h[0]), first.litres) if goes_on else None
 
 
+def _level_tells(sight: Sight, reservoir: int) -> bool:
+    """Whether the reservoir has a level sensor that speaks and moves, and enough history to compare with."""
+    if reservoir == NONE or not sight.level.known[reservoir] or reservoir in stuck_levels(sight):
+        return False
+    return bool(np.isfinite(_rate(sight, reservoir, 1.0).l_per_h[0]))
+
+
 def _first(sight: Sight, reservoir: int, since_h: float, steady_min: float) -> _Source | None:
     """Water that left the reservoir in the first hours of a fall, or None.
 
-    Any of some spans may show it: clearly where little is usually drawn, else where the fall itself looks like it.
+    Any of some spans may show it: where the fall itself looks like an emitter's, or, as long as that can't be told yet,
+    where clearly more is drawn than the little that is usual.
     """
     longest = min(since_h, c.WETTING_SPANS_H[-1])
     shown = False
@@ -161,6 +170,7 @@ def _first(sight: Sight, reservoir: int, since_h: float, steady_min: float) -> _
         seen = _rate(sight, reservoir, span_h, since_h - span_h)
         beyond = float((seen.drawn_l - seen.usual_l)[0])
         quiet = bool(seen.significant[0]) and beyond >= c.QUIET_FACTOR * float(seen.usual_l[0])
+        quiet &= 60.0 * since_h <= c.SHAPE_TOLD_MIN
         alike = steady_min >= c.STEADY_MIN and beyond >= c.STEADY_NEEDS_SIGMAS * float(seen.sigma_l[0])
         shown |= quiet or alike
     return _Source(float(seen.l_per_h[0]), beyond) if shown else None

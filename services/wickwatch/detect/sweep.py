@@ -12,7 +12,18 @@ from uuid import UUID
 import numpy as np
 from numpy.typing import NDArray
 
-from wickwatch.detect import drying_drift, gateway_silent, probe_silent, reservoir_empty, reservoir_low, sudden_wetting
+from wickwatch.detect import (
+    drying_drift,
+    gateway_silent,
+    probe_fault,
+    probe_silent,
+    reservoir_empty,
+    reservoir_leak,
+    reservoir_low,
+    sudden_wetting,
+    supply_interrupted,
+    uneven_room,
+)
 from wickwatch.detect.clock import moment
 from wickwatch.detect.finding import KINDS, Finding, Judgement, Key, Kind
 from wickwatch.detect.frame import Frame
@@ -27,6 +38,10 @@ _FIND: Mapping[Kind, Callable[[Sight], list[Finding]]] = {
     "gateway-silent": gateway_silent.find,
     "drying-drift": drying_drift.find,
     "sudden-wetting": sudden_wetting.find,
+    "supply-interrupted": supply_interrupted.find,
+    "uneven-room": uneven_room.find,
+    "probe-fault": probe_fault.find,
+    "reservoir-leak": reservoir_leak.find,
 }
 
 #: Kinds that need a container's tension, and kinds that need a reservoir's level.

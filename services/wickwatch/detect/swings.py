@@ -20,10 +20,12 @@ class Swings:
     """N series of T values.
 
     `rise` (N, T): how far each value stands above the last low, 0 while falling; NaN values keep the one before.
-    `usual_rise` and `usual_fall` (N,): what a large share of the finished ones stay under; NaN where too few are seen.
+    `peaks` (N, T): the height from which a watering fell, in the column that showed it, else NaN. `usual_rise` and
+    `usual_fall` (N,): what a large share of the finished ones stay under; NaN where too few are seen.
     """
 
     rise: NDArray[np.float32]
+    peaks: NDArray[np.float32]
     usual_rise: NDArray[np.float64]
     usual_fall: NDArray[np.float64]
 
@@ -37,6 +39,7 @@ def swings(values: NDArray[np.float32], turn_mbar: float, judged: int) -> Swings
     rise = np.zeros((count, length), dtype=np.float32)
     rises = np.full((count, length), np.nan, dtype=np.float32)
     falls = np.full((count, length), np.nan, dtype=np.float32)
+    peaks = np.full((count, length), np.nan, dtype=np.float32)
     first = nanmedian(values[:, : max(length // 20, 1)]).astype(np.float32)
     low, high = first.copy(), first.copy()
     drying = np.ones(count, dtype=np.bool_)
@@ -51,13 +54,14 @@ def swings(values: NDArray[np.float32], turn_mbar: float, judged: int) -> Swings
         watered = drying & (value < high - turn_mbar)
         dries = ~drying & (value > low + turn_mbar)
         rises[watered, step] = (high - low)[watered]
+        peaks[watered, step] = high[watered]
         falls[dries, step] = (high - low)[dries]
         low = np.where(watered, value, low)
         high = np.where(dries, value, high)
         drying = (drying | dries) & ~watered
         rise[:, step] = np.where(drying, value - low, 0.0)
     past = max(length - judged, 0)
-    return Swings(rise, _usual(rises[:, :past]), _usual(falls[:, :past]))
+    return Swings(rise, peaks, _usual(rises[:, :past]), _usual(falls[:, :past]))
 
 
 def _usual(found: NDArray[np.float32]) -> NDArray[np.float64]:

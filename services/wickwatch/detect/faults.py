@@ -1,0 +1,61 @@
+"""Ways in which an instrument lies that its own readings show, each for N channels at once.
+
+Arrays in, masks out. Not here: which of them is named to people (`probe_fault`), nor drifts (`drier`, twins).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.agronomy.trend import nanmedian
+from wickwatch.detect import constants as c
+
+
+def flat_hours(
+    mean: NDArray[np.float32], low: NDArray[np.float32], high: NDArray[np.float32], step_h: float
+) -> NDArray[np.float64]:
+    """Hours for which a channel has shown exactly the same value up to now, (N,); arrays (N, T) of one grid."""
+    last = np.where(np.isfinite(mean), mean, np.nan)
+    column = np.arange(mean.shape[1])
+    known = np.isfinite(last)
+    newest = np.max(np.where(known, column, -1), axis=1)
+    value = np.take_along_axis(mean, np.maximum(newest, 0)[:, np.newaxis], axis=1)
+    with np.errstate(invalid="ignore"):
+        other = known & ((high - low > c.SAME_MBAR) | (np.abs(mean - value) > c.SAME_MBAR))
+    last_other = np.max(np.where(other, column, -1), axis=1)
+    first = np.argmax(known & (column > last_other[:, np.newaxis]), axis=1)
+    return np.where(newest >= 0, (newest - first + 1) * step_h, 0.0)
+
+
+def longest_flat_hours(low: NDArray[np.float32], high: NDArray[np.float32]) -> NDArray[np.float64]:
+    """The longest run of hours without any change that a channel has usually had, (N,), from the coarse grid (N, T)."""
+    with np.errstate(invalid="ignore"):
+        still = high - low <= c.SAME_MBAR  # False where there is no reading
+    run = np.zeros(len(low))
+    longest = np.zeros(len(low))
+    for column in range(low.shape[1]):
+        run = np.where(still[:, column], run + 1.0, 0.0)
+        longest = np.maximum(longest, run)
+    return longest
+
+
+def roughness(fine: NDArray[np.float32], low: NDArray[np.float32], high: NDArray[np.float32]) -> NDArray[np.float64]:
+    """How much a channel jitters within a bucket or between neighbours, (N,) [mbar]: median over the last buckets.
+
+    Where a bucket holds several readings their range tells; where it holds one, its distance from the line through its
+    neighbours.
+    """
+    recent = slice(-c.ROUGH_STEPS, None)
+    inside = (high - low)[:, recent]
+    inside = np.where(inside > 0.0, inside, np.nan)
+    several = np.isfinite(inside).sum(axis=1) >= c.ROUGH_STEPS // 2
+    packed = _packed(fine[:, recent])
+    bend = np.abs(packed[:, 2:] - 2.0 * packed[:, 1:-1] + packed[:, :-2]) / 2.0
+    return np.where(several, nanmedian(inside), nanmedian(bend))
+
+
+def _packed(values: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Values moved left over gaps, so that neighbours are neighbouring readings; NaN fills the end."""
+    order = np.argsort(~np.isfinite(values), axis=1, kind="stable")
+    return np.take_along_axis(values, order, axis=1).astype(np.float64)

@@ -1,0 +1,159 @@
+"""probe-fault: an instrument whose readings can't be believed, and why.
+
+Outside its range, without any change, jittering, out of air or short of water, climbing as no plant drinks, creeping
+while its medium does not get drier, or away from its twin; a level sensor that stands still. Arithmetic of the
+single faults is in `faults`, `believable` and `drier`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.agronomy.trend import mann_kendall, nanmedian
+from wickwatch.detect import constants as c
+from wickwatch.detect.believable import emptied, leapt, out_of_range
+from wickwatch.detect.clock import moment
+from wickwatch.detect.drying_drift import creeping
+from wickwatch.detect.evidence import rounded
+from wickwatch.detect.faults import flat_hours, longest_flat_hours, roughness
+from wickwatch.detect.finding import Finding, Key
+from wickwatch.detect.frame import Grid
+from wickwatch.detect.layout import NONE
+from wickwatch.detect.sight import Sight, subject
+from wickwatch.detect.window import chunks, cut, numbers
+from wickwatch.fleet import Container, Reservoir
+
+_CHUNK = 2048
+_FINE_H = 1.0 / 12.0
+
+
+def find(sight: Sight) -> list[Finding]:
+    """Findings of containers and reservoirs whose instrument lies; one each, the plainest fault first."""
+    place = sight.place
+    known = np.flatnonzero(sight.tension.known & ~(sight.settling.container_until > sight.as_of))
+    faults: dict[int, tuple[str, float]] = {}
+    for part in chunks(len(known), _CHUNK):
+        faults |= _of_probes(sight, known[part])
+    for number in creeping(sight):
+        faults.setdefault(int(number), ("rises day by day though its medium does not get drier", 72.0))
+    for number in _apart(sight):
+        faults.setdefault(number, ("drifts away from the second probe beside it", 72.0))
+    found = [
+        _finding(sight, place.containers[number], int(place.room_of[number]), number, *fault)
+        for number, fault in sorted(faults.items())
+    ]
+    for number, hours in stuck_levels(sight).items():
+        reservoir, room = place.reservoirs[number], int(place.reservoir_room[number])
+        found.append(_finding(sight, reservoir, room, number, "has not moved at all", hours))
+    return found
+
+
+def stuck_levels(sight: Sight) -> dict[int, float]:
+    """Reservoirs whose level sensor stands still, with the hours for which it has; made once in a sweep."""
+    return sight.once("stuck levels", lambda: _stuck_levels(sight))
+
+
+def _stuck_levels(sight: Sight) -> dict[int, float]:
+    which = np.flatnonzero(sight.level.known & ~(sight.settling.reservoir_until > sight.as_of))
+    return _flat(sight, which, sight.level.row, sight.place.level.since)
+
+
+def _of_probes(sight: Sight, which: NDArray[np.int64]) -> dict[int, tuple[str, float]]:
+    """Faults of the containers' own probes that their last two days show: what is wrong, and for how many hours."""
+    frame, place = sight.frame, sight.place
+    rows, since = sight.tension.row[which], place.tension.since[which]
+    fine, low, high = (_fine(frame.fine, rows, since, name) for name in ("mean", "low", "high"))
+    hourly = cut(frame.coarse, rows, since)
+    faults: dict[int, tuple[str, float]] = {}
+
+    def note(where: NDArray[np.bool_], what: str, hours: float) -> None:
+        for n in numbers(where):
+            faults.setdefault(int(which[n]), (what, hours))
+
+    note(out_of_range(fine), "reads outside its range", 0.25)
+    for number, hours in _flat(sight, which, sight.tension.row, since_of=place.tension.since).items():
+        faults.setdefault(number, ("has not moved at all", hours))
+    note(roughness(fine, low, high) >= c.ROUGH_MBAR, "jitters", c.ROUGH_STEPS * _FINE_H)
+    note(emptied(fine, hourly), "has lost its water", 1.0)
+    note(_near_limit(sight, which, fine), "is at its limit, air gets in", 1.0)
+    note(leapt(fine, hourly), "rose faster than plants can drink", 1.0)
+    return faults
+
+
+def _fine(grid: Grid, rows: NDArray[np.int64], since: NDArray[np.datetime64], name: str) -> NDArray[np.float32]:
+    return cut(grid, rows, since, None, "low" if name == "low" else "high" if name == "high" else "mean")
+
+
+def _flat(
+    sight: Sight, which: NDArray[np.int64], row_of: NDArray[np.int64], since_of: NDArray[np.datetime64]
+) -> dict[int, float]:
+    """Channels that have shown one value for longer than they ever do, with for how many hours."""
+    frame = sight.frame
+    rows, since = row_of[which], since_of[which]
+    mean, low, high = (_fine(frame.fine, rows, since, name) for name in ("mean", "low", "high"))
+    hours = flat_hours(mean, low, high, _FINE_H)
+    long = np.flatnonzero(hours >= c.FLAT_HOURS)
+    if not len(long):
+        return {}
+    low, high = (_fine(frame.coarse, rows[long], since[long], name) for name in ("low", "high"))
+    # What it does usually, without the present stillness.
+    column = np.arange(low.shape[1])
+    past = column < (low.shape[1] - np.ceil(hours[long]) - 1)[:, np.newaxis]
+    usual = longest_flat_hours(np.where(past, low, np.nan), np.where(past, high, np.nan))
+    told = np.isfinite(np.where(past, low, np.nan)).sum(axis=1) >= c.DAY_NEEDS_HOURS
+    stuck = told & (hours[long] >= usual + c.FLAT_BEYOND_HOURS)
+    return {int(which[long[n]]): float(hours[long[n]]) for n in numbers(stuck)}
+
+
+def _near_limit(sight: Sight, which: NDArray[np.int64], fine: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Where a probe stands near the tensiometer's limit though the others of its room are not dry."""
+    now = nanmedian(fine[:, -c.NOW_STEPS :])
+    high = now >= c.AIR_ENTRY_MBAR
+    if not high.any():
+        return high
+    place = sight.place
+    value = np.where(sight.tension.known, sight.tension.value, np.nan)
+    for n in numbers(high):
+        peers = value[(place.room_of == place.room_of[which[n]])]
+        high[n] = bool(nanmedian(peers) < place.container_rules.of("dry_limit_mbar")[which[n]])
+    return high
+
+
+def _apart(sight: Sight) -> list[int]:
+    """Containers whose two probes have drifted apart over the last days."""
+    place = sight.place
+    which = np.flatnonzero(sight.tension.known & sight.twin.known)
+    if not len(which):
+        return []
+    steps = 24 * c.TWIN_DAYS
+    one = cut(sight.frame.coarse, sight.tension.row[which], place.tension.since[which], steps)
+    other = cut(sight.frame.coarse, sight.twin.row[which], place.twin.since[which], steps)
+    daily = nanmedian((one - other).reshape(len(which), -1, 24))
+    early = nanmedian(daily[:, : c.TWIN_DAYS // 2])
+    chance = mann_kendall(np.where((daily[:, -1] < early)[:, np.newaxis], -daily, daily)).p_rising
+    with np.errstate(invalid="ignore"):
+        return [
+            int(which[n]) for n in numbers((np.abs(daily[:, -1] - early) >= c.TWIN_MBAR) & (chance <= c.TWIN_CHANCE))
+        ]
+
+
+def _finding(sight: Sight, thing: Container | Reservoir, room: int, number: int, what: str, hours: float) -> Finding:
+    is_pot = isinstance(thing, Container)
+    signal = sight.tension if is_pot else sight.level
+    causes: list[Key] = []
+    if is_pot and "limit" in what and sight.place.line_of[number] != NONE:
+        # A probe in real drought loses its water, too.
+        causes.append(("supply-interrupted", sight.place.lines[int(sight.place.line_of[number])].id))
+    return Finding(
+        kind="probe-fault",
+        subject=subject(thing),
+        room_id=sight.place.rooms[room].id,
+        since=moment(sight.as_of - np.timedelta64(round(3600 * hours), "s")),
+        evidence={
+            "fault": what,
+            "hours": rounded(hours),
+            "last_value": rounded(signal.value[number]),
+        },
+        explained_by=tuple(causes),
+    )

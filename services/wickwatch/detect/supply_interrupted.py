@@ -1,0 +1,151 @@
+"""supply-interrupted: containers of one line dry together, though their reservoir is neither empty nor drawn from.
+
+A container counts when it stands above the tension at which it is usually watered and has not been: several at once on
+one line is a closed valve or an air lock, and no bad luck. It goes on until most of them have been watered again. Not
+here: a reservoir run dry (`reservoir_empty`), which explains it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.agronomy.trend import nanmedian
+from wickwatch.detect import constants as c
+from wickwatch.detect.believable import leapt, out_of_range
+from wickwatch.detect.clock import moment
+from wickwatch.detect.evidence import rounded
+from wickwatch.detect.excess import excess
+from wickwatch.detect.finding import Finding, Key
+from wickwatch.detect.layout import NONE
+from wickwatch.detect.peaks import usual_peak
+from wickwatch.detect.sight import Sight
+from wickwatch.detect.swings import swings
+from wickwatch.detect.window import chunks, cut, numbers
+from wickwatch.fleet import Subject
+
+_CHUNK = 4096
+
+
+@dataclass(frozen=True)
+class _Dry:
+    """Containers of lines that are looked at: `which` are their numbers (N,); columns are the last hours and now.
+
+    `high` where they stood above their usual peak, `unwatered` where they had also risen further than they usually do.
+    """
+
+    which: NDArray[np.int64]
+    now_mbar: NDArray[np.float64]
+    over_mbar: NDArray[np.float64]
+    high: NDArray[np.bool_]
+    unwatered: NDArray[np.bool_]
+
+
+def find(sight: Sight) -> list[Finding]:
+    """Findings of lines whose containers get no water."""
+    lines = _lines(sight)
+    found = []
+    for line in lines:
+        seen = _look(sight, np.flatnonzero(sight.place.line_of == line))
+        since = _since(seen)
+        if since is not None and not _supplied(sight, line, since):
+            found.append(_finding(sight, line, seen, since))
+    return found
+
+
+def _lines(sight: Sight) -> list[int]:
+    """Lines on which enough containers stand above their usual peak now to be looked at."""
+    place = sight.place
+    on_line = np.flatnonzero(sight.tension.known & (place.line_of != NONE))
+    high = np.zeros(len(on_line), dtype=np.bool_)
+    for part in chunks(len(on_line), _CHUNK):
+        which = on_line[part]
+        rows, since = sight.tension.row[which], place.tension.since[which]
+        now = nanmedian(cut(sight.frame.fine, rows, since, c.NOW_STEPS))
+        with np.errstate(invalid="ignore"):
+            high[part] = (
+                now >= usual_peak(cut(sight.frame.coarse, rows, since), c.SUPPLY_IGNORES_DAYS) + c.SUPPLY_MARGIN_MBAR
+            )
+    count = np.bincount(place.line_of[on_line], minlength=len(place.lines))
+    dry = np.bincount(place.line_of[on_line][high], minlength=len(place.lines))
+    return numbers((dry >= c.SUPPLY_LEAST) & (dry >= c.SUPPLY_HOLD_SHARE * count))
+
+
+def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
+    frame, place = sight.frame, sight.place
+    settles = sight.settling.container_until[which] > sight.as_of
+    which = which[sight.tension.known[which] & ~settles]
+    rows = sight.tension.row[which]
+    since = np.fmax(place.tension.since[which], sight.settling.history_from[which])
+    fine, hourly = cut(frame.fine, rows, since), cut(frame.coarse, rows, since)
+    water = ~(out_of_range(fine) | leapt(fine, hourly))
+    which, fine, hourly = which[water], fine[water], hourly[water]
+    now = nanmedian(fine[:, -c.NOW_STEPS :])
+    series = np.concatenate([hourly, now[:, np.newaxis].astype(np.float32)], axis=1)[:, -c.SWING_HOURS :]
+    peak = usual_peak(hourly, c.SUPPLY_IGNORES_DAYS)[:, np.newaxis]
+    recent = series[:, -c.FAST_HOURS - 1 :]
+    moved = swings(series, c.TURN_MBAR, c.FAST_HOURS + 1)
+    own = np.fmax(moved.usual_rise, c.LEAST_RISE_MBAR)[:, np.newaxis]
+    with np.errstate(invalid="ignore"):
+        high = recent >= peak + c.SUPPLY_MARGIN_MBAR
+        unwatered = high & (moved.rise[:, -c.FAST_HOURS - 1 :] >= c.SUPPLY_RISE * own)
+    return _Dry(which, now, now - peak[:, 0], high | np.isnan(recent), unwatered)
+
+
+def _since(seen: _Dry) -> int | None:
+    """Hours since which enough containers are dry without a break, if at one time enough were unwatered; else None."""
+    total = len(seen.which)
+    if total < c.SUPPLY_LEAST:
+        return None
+    high, unwatered = seen.high.sum(axis=0), seen.unwatered.sum(axis=0)
+    run = 0
+    while run < len(high) and high[-1 - run] >= max(c.SUPPLY_HOLD_SHARE * total, c.SUPPLY_LEAST):
+        run += 1
+    enough = max(c.SUPPLY_SHARE * total, c.SUPPLY_LEAST)
+    return run - 1 if run and (unwatered[len(unwatered) - run :] >= enough).any() else None
+
+
+def _supplied(sight: Sight, line: int, hours: int) -> bool:
+    """Whether the reservoir gives what it usually does, so that a line can't be cut off; or is dry itself."""
+    reservoir = int(sight.place.line_reservoir[line])
+    if reservoir == NONE or not sight.level.known[reservoir]:
+        return False
+    if sight.levels.now_mm[reservoir] <= sight.place.empty_mm[reservoir]:
+        return True
+    seen = excess(sight, np.array([reservoir]), float(np.clip(hours, 2, 12)))
+    usual, drawn = float(seen.usual_l[0]), float(seen.drawn_l[0])
+    # Lines that share the reservoir go on drawing their part.
+    others = 1.0 - _share(sight, line, reservoir)
+    if not np.isfinite(drawn + usual):
+        return False
+    return drawn > (others + c.SUPPLY_DRAWS * (1.0 - others)) * usual + c.SUPPLY_SIGMAS * float(seen.sigma_l[0])
+
+
+def _share(sight: Sight, line: int, reservoir: int) -> float:
+    """Share of the reservoir's containers that hang on the line."""
+    place = sight.place
+    of_line = place.stands_for[place.line_of == line].sum()
+    return float(of_line / max(place.stands_for[place.reservoir_of == reservoir].sum(), 1))
+
+
+def _finding(sight: Sight, line: int, seen: _Dry, hours: int) -> Finding:
+    place = sight.place
+    thing, reservoir = place.lines[line], int(place.line_reservoir[line])
+    dry = seen.high[:, -1] & np.isfinite(seen.over_mbar)
+    causes: tuple[Key, ...] = () if reservoir == NONE else (("reservoir-empty", place.reservoirs[reservoir].id),)
+    return Finding(
+        kind="supply-interrupted",
+        subject=Subject("line", thing.id, thing.name),
+        room_id=place.rooms[place.line_room[line]].id,
+        since=moment(sight.as_of - np.timedelta64(hours, "h")),
+        evidence={
+            "containers": int(dry.sum()),
+            "of_containers": len(seen.which),
+            "tension_mbar": rounded(np.median(seen.now_mbar[dry])) if dry.any() else None,
+            "above_usual_peak_mbar": rounded(np.median(seen.over_mbar[dry])) if dry.any() else None,
+            "level_mm": rounded(sight.levels.last_mm[reservoir]) if reservoir != NONE else None,
+        },
+        explained_by=causes,
+    )

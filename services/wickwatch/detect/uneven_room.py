@@ -1,0 +1,105 @@
+"""uneven-room: emitters of one room are no longer set alike.
+
+What an emitter is set to shows in the tension from which its waterings begin. Compared are those of the last days with
+the container's own before; several that have moved apart make a room uneven, one alone is a drift of its own. Says
+which to re-set, the farthest off first. Containers that their emitter does not water now (still wet, or cut off) do not
+speak here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.agronomy.trend import nanmedian
+from wickwatch.detect import constants as c
+from wickwatch.detect.clock import moment
+from wickwatch.detect.evidence import rounded
+from wickwatch.detect.finding import Finding, Key
+from wickwatch.detect.layout import NONE
+from wickwatch.detect.peaks import DAY_HOURS
+from wickwatch.detect.sight import Sight
+from wickwatch.detect.swings import swings
+from wickwatch.detect.window import chunks, cut
+from wickwatch.fleet import Subject
+
+_CHUNK = 4096
+
+
+@dataclass(frozen=True)
+class _Points:
+    """Containers `which` (N,): tension from which they are watered of late, and before; NaN where not watered."""
+
+    which: NDArray[np.int64]
+    now_mbar: NDArray[np.float64]
+    before_mbar: NDArray[np.float64]
+
+
+def find(sight: Sight) -> list[Finding]:
+    """Findings of rooms whose containers have moved apart."""
+    known = np.flatnonzero(sight.tension.known & ~(sight.settling.container_until > sight.as_of))
+    parts = [_points(sight, known[part]) for part in chunks(len(known), _CHUNK)]
+    if not parts:
+        return []
+    seen = _Points(*(np.concatenate([getattr(part, name) for part in parts]) for name in _Points.__dataclass_fields__))
+    told = np.isfinite(seen.now_mbar) & np.isfinite(seen.before_mbar)
+    room = sight.place.room_of[seen.which]
+    found = []
+    for number in np.unique(room[told]):
+        finding = _judge(sight, int(number), seen, np.flatnonzero(told & (room == number)))
+        found += [finding] if finding is not None else []
+    return found
+
+
+def _points(sight: Sight, which: NDArray[np.int64]) -> _Points:
+    rows = sight.tension.row[which]
+    since = np.fmax(sight.place.tension.since[which], sight.settling.history_from[which])
+    hourly = cut(sight.frame.coarse, rows, since, c.SWING_HOURS)
+    late = c.UNEVEN_DAYS * DAY_HOURS
+    peaks = swings(hourly, c.TURN_MBAR, late).peaks
+    before = peaks[:, :-late]
+    enough = np.isfinite(before).sum(axis=1) >= c.SWINGS_NEEDED
+    return _Points(which, nanmedian(peaks[:, -late:]), np.where(enough, nanmedian(before), np.nan))
+
+
+def _judge(sight: Sight, room: int, seen: _Points, members: NDArray[np.int64]) -> Finding | None:
+    if len(members) < c.UNEVEN_LEAST:
+        return None
+    now, before = seen.now_mbar[members], seen.before_mbar[members]
+    moved = now - before
+    off = moved - np.median(moved)
+    far = np.abs(off) >= c.UNEVEN_MBAR
+    spread, usual = _spread(now), _spread(before)
+    apart = spread >= c.UNEVEN_FACTOR * max(usual, c.UNEVEN_USUAL_MBAR)
+    if not apart or far.sum() < max(c.UNEVEN_MOVED, c.UNEVEN_SHARE * len(members)):
+        return None
+    place = sight.place
+    order = np.argsort(-np.abs(off))
+    ranked = [
+        f"{place.containers[int(seen.which[members[n]])].name} {off[n]:+.0f}" for n in order[: c.UNEVEN_NAMES] if far[n]
+    ]
+    lines = np.unique(place.line_of[place.room_of == room])
+    causes: tuple[Key, ...] = tuple(("supply-interrupted", place.lines[int(n)].id) for n in lines if n != NONE)
+    thing = place.rooms[room]
+    return Finding(
+        kind="uneven-room",
+        subject=Subject("room", thing.id, thing.name),
+        room_id=thing.id,
+        since=moment(sight.as_of - np.timedelta64(c.UNEVEN_DAYS, "D")),
+        evidence={
+            "spread_mbar": rounded(spread),
+            "usual_mbar": rounded(usual),
+            "moved": int(far.sum()),
+            "of_containers": len(members),
+            "emitters": ", ".join(ranked),
+        },
+        explained_by=causes,
+    )
+
+
+def _spread(values: NDArray[np.float64]) -> float:
+    """Width between the tenth and the ninetieth percentile."""
+    low, high = np.percentile(values, [10, 90])
+    return float(high - low)
