@@ -1,0 +1,58 @@
+"""A site with something of everything, behind a real server, for a real browser."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import psycopg
+import pytest
+from playwright.sync_api import Browser, Page
+
+from tests.builders.scene import PASSWORD, Scene, scene
+from tests.parts.web import serving
+
+#: What people use: a phone, a desk, a screen on the wall.
+SIZES = {390: 844, 1280: 900, 1920: 1080}
+
+
+@dataclass(frozen=True)
+class Site:
+    """Where the pages are, and what is on them."""
+
+    address: str
+    database_url: str
+    scene: Scene
+    browser: Browser
+
+    def open(self, name: str, width: int = 1280, *, scripts: bool = True, scheme: str = "light") -> Page:
+        """A page in a new profile, somebody signed in, at the rooms."""
+        context = self.browser.new_context(
+            base_url=self.address,
+            viewport={"width": width, "height": SIZES[width]},
+            java_script_enabled=scripts,
+            color_scheme="dark" if scheme == "dark" else "light",
+            locale="en-GB",
+        )
+        page = context.new_page()
+        page.set_default_timeout(20_000)
+        page.goto("/sign-in")
+        page.get_by_label("Name").fill(name)
+        page.get_by_label("Password").fill(PASSWORD)
+        page.get_by_role("button", name="Sign in").click()
+        page.wait_for_url(self.address + "/")
+        return page
+
+
+@pytest.fixture
+def site(plain_url: str, browser: Browser) -> Iterator[Site]:
+    """The site; everything in it happened just now."""
+    now = datetime.now(UTC)
+    with psycopg.connect(plain_url, options="-c timezone=UTC") as conn:
+        made = scene(conn, now, days=1.1)
+    with serving(plain_url, lambda: datetime.now(UTC)) as address:
+        opened = Site(address, plain_url, made, browser)
+        yield opened
+        for context in browser.contexts:
+            context.close()

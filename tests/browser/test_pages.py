@@ -1,0 +1,175 @@
+"""What people do with the pages, in a real browser."""
+
+from __future__ import annotations
+
+import psycopg
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import Site
+
+
+def _fits(page: Page) -> None:
+    """Nothing makes the page wider than the screen."""
+    widths = page.evaluate("[document.documentElement.scrollWidth, window.innerWidth]")
+    assert widths[0] <= widths[1], page.url
+
+
+@pytest.mark.parametrize(("width", "scripts"), [(390, True), (1280, True), (1920, True), (390, False)])
+def test_the_grower_sees_the_room_that_needs_someone_opens_it_and_acknowledges(
+    site: Site, width: int, scripts: bool
+) -> None:
+    page = site.open("Mara", width, scripts=scripts)
+    expect(page.get_by_role("heading", level=1)).to_have_text("3 rooms need someone, somebody has 1 other")
+    rooms = page.get_by_role("heading", level=3)
+    expect(rooms.first).to_have_text("Room 3")
+    _fits(page)
+    rooms.first.get_by_role("link").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Room 3")
+    expect(page.get_by_role("group", name="Tension: 6 lines")).to_be_visible()
+    _fits(page)
+    page.get_by_role("link", name="R3 east in Room 3 is empty").first.click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("R3 east in Room 3 is empty")
+    _fits(page)
+    page.get_by_role("button", name="Acknowledge").click()
+    expect(page.get_by_text("Mara has it").first).to_be_visible()
+    expect(page.get_by_role("button", name="Acknowledge")).to_have_count(0)
+    page.goto("/")
+    expect(page.get_by_role("heading", level=1)).to_have_text("2 rooms need someone, somebody has 2 others")
+
+
+def test_work_is_recorded_at_the_bench_on_a_phone(site: Site) -> None:
+    page = site.open("Mara", 390)
+    page.get_by_role("link", name="Room 3", exact=True).first.click()
+    page.get_by_label("What you did").select_option("Refilled the reservoir")
+    page.get_by_label("To what").select_option("R3 east")
+    page.get_by_label("Note").fill("60 l, by can")
+    page.get_by_role("button", name="Record").click()
+    expect(page.locator(".life li").first).to_contain_text("Refilled the reservoir: R3 east")
+    expect(page.locator(".life li").first).to_contain_text("60 l, by can")
+
+
+def test_everything_is_done_with_the_keyboard_alone(site: Site) -> None:
+    page = site.open("Mara")
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("link", name="To the content")).to_be_focused()
+    page.keyboard.press("Enter")
+    target = page.get_by_role("link", name="R3 east in Room 3 is empty")
+    for _ in range(40):
+        page.keyboard.press("Tab")
+        if target.evaluate("(link) => link === document.activeElement"):
+            break
+    expect(target).to_be_focused()
+    page.keyboard.press("Enter")
+    button = page.get_by_role("button", name="Acknowledge")
+    expect(button).to_be_visible()
+    for _ in range(20):
+        page.keyboard.press("Tab")
+        if button.evaluate("(button) => button === document.activeElement"):
+            break
+    expect(button).to_be_focused()
+    outline = button.evaluate("(button) => getComputedStyle(button).outlineStyle")
+    assert outline == "solid"
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("Mara has it").first).to_be_visible()
+
+
+def test_the_chart_tells_exact_values_under_the_pointer_and_by_keyboard(site: Site) -> None:
+    page = site.open("Mara")
+    page.goto(f"/rooms/{site.scene.rooms['room-03']}")
+    figure = page.locator("#tension")
+    plot, told = figure.locator(".plot"), figure.locator(".told")
+    box = plot.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + box["width"] * 0.5, box["y"] + 120)
+    expect(told).to_contain_text("mbar")
+    expect(told).to_contain_text("Pot 0")
+    page.mouse.move(5, 5)
+    expect(told).to_have_text("")
+    plot.focus()
+    page.keyboard.press("ArrowLeft")
+    first = told.inner_text()
+    page.keyboard.press("ArrowLeft")
+    expect(told).not_to_have_text(first)
+    page.keyboard.press("ArrowDown")
+    expect(told).to_contain_text("Pot 0")
+
+
+def test_the_status_page_follows_what_others_do_without_a_reload(site: Site) -> None:
+    page = site.open("Mara")
+    page.evaluate("window.kept = true")
+    other = site.open("Root")
+    other.goto(f"/alarms/{site.scene.alarms['drift']}")
+    other.get_by_role("button", name="Acknowledge").click()
+    expect(other.get_by_text("Root has it").first).to_be_visible()
+    expect(page.get_by_role("heading", level=1)).to_have_text(
+        "2 rooms need someone, somebody has 2 others", timeout=30_000
+    )
+    assert page.evaluate("window.kept") is True
+
+
+def test_the_page_says_when_nobody_watches(site: Site) -> None:
+    page = site.open("Mara", 390)
+    expect(page.get_by_text("Do not trust this page")).to_have_count(0)
+    with psycopg.connect(site.database_url) as conn:
+        conn.execute("UPDATE heartbeat SET at = now() - interval '10 minutes' WHERE part = 'watch'")
+    page.reload()
+    expect(page.get_by_text("Nobody is watching")).to_be_visible()
+
+
+def test_nothing_is_asked_of_another_host_and_nothing_breaks_the_policy(site: Site) -> None:
+    page = site.open("Mara")
+    said: list[str] = []
+    hosts: set[str] = set()
+    page.on("console", lambda message: said.append(message.text))
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.on("request", lambda request: hosts.add(request.url.split("/")[2]))
+    for path in (
+        "/",
+        f"/rooms/{site.scene.rooms['room-03']}",
+        "/alarms",
+        f"/alarms/{site.scene.alarms['empty']}",
+        "/me",
+    ):
+        page.goto(path)
+        page.wait_for_load_state("networkidle")
+    assert not said, "\n".join(said)
+    assert hosts == {site.address.removeprefix("http://")}
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(390, "dark"), (1280, "light")])
+def test_every_page_is_accessible(site: Site, width: int, scheme: str) -> None:
+    page = site.open("Mara", width, scheme=scheme)
+    room = f"/rooms/{site.scene.rooms['room-03']}"
+    paths = [
+        "/",
+        "/?text=zzz",
+        room,
+        f"{room}/table",
+        "/alarms",
+        f"/alarms/{site.scene.alarms['empty']}",
+        "/me",
+        "/nothing",
+    ]
+    found = []
+    for path in paths:
+        page.goto(path)
+        result = Axe().run(
+            page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+        )
+        for violation in result.response["violations"]:
+            nodes = [node["html"][:160] for node in violation["nodes"][:3]]
+            found.append(f"{path}: {violation['id']}: {violation['help']}: {nodes}")
+    assert not found, "\n".join(found)
+
+
+def test_the_sign_in_is_accessible_and_says_what_is_wrong(site: Site) -> None:
+    page = site.browser.new_context(base_url=site.address, locale="en-GB").new_page()
+    page.goto("/sign-in")
+    page.get_by_label("Name").fill("Mara")
+    page.get_by_label("Password").fill("wrong, wrong")
+    page.get_by_role("button", name="Sign in").click()
+    expect(page.get_by_role("alert")).to_have_text("Name or password is not right.")
+    expect(page.get_by_label("Name")).to_have_value("Mara")
+    assert Axe().run(page).violations_count == 0
