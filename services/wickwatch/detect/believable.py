@@ -54,10 +54,15 @@ def emptied(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[n
     buckets, faster than water spreads.
     """
     now = nanmedian(fine[:, -c.NOW_STEPS :])
-    highest = np.fmax(np.fmax.reduce(fine, axis=1), np.fmax.reduce(hourly[:, -c.AIR_HOURS :], axis=1))
-    from_limit = highest >= c.AIR_ENTRY_MBAR
-    drop = fine[:, :-1] - fine[:, 1:]
     before, after = fine[:, :-1], fine[:, 1:]
     with np.errstate(invalid="ignore"):
-        leap = (drop >= c.LEAP_TO_ZERO_SHARE * before) & (before >= c.LEAP_FROM_MBAR) & (after < c.ZERO_MBAR)
-        return np.asarray((from_limit | leap.any(axis=1)) & (now < c.WET_AGAIN_MBAR))
+        leap = (before - after >= c.LEAP_TO_ZERO_SHARE * before) & (before >= c.LEAP_FROM_MBAR) & (after < c.ZERO_MBAR)
+        low = now < c.WET_AGAIN_MBAR
+    return np.asarray((was_at_limit(fine, hourly) | leap.any(axis=1)) & low)
+
+
+def was_at_limit(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Where a tensiometer was lately near the tension at which air enters it."""
+    highest = np.fmax(np.fmax.reduce(fine, axis=1), np.fmax.reduce(hourly[:, -c.AIR_HOURS :], axis=1))
+    with np.errstate(invalid="ignore"):
+        return np.asarray(highest >= c.AIR_ENTRY_MBAR)

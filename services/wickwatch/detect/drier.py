@@ -44,16 +44,15 @@ def waterings(mean: NDArray[np.float32], low: NDArray[np.float32], high: NDArray
     return Waterings(np.array(columns, dtype=np.int64), np.array(peaks, dtype=float), np.array(depths, dtype=float))
 
 
-def drier(mean: NDArray[np.float32], low: NDArray[np.float32], high: NDArray[np.float32]) -> tuple[float, float]:
+def drier(seen: Waterings, until: int) -> tuple[float, float]:
     """How the size of waterings grew with the tension they begin from: (power of it, log of how much that grew).
 
-    About a half where the medium got drier, nil where the probe crept. NaN where too few waterings tell: then the
-    emitter hardly opens, which no creeping probe does.
+    As of column `until`. About a half where the medium got drier, nil where the probe crept. NaN where too few
+    waterings tell: then the emitter hardly opens, which no creeping probe does.
     """
-    seen = waterings(mean, low, high)
-    late = seen.column >= len(mean) - c.DRIER_LATE_HOURS
-    early = np.flatnonzero(seen.column < len(mean) - c.DRIER_EARLY_HOURS)
-    if len(early) < c.SWINGS_NEEDED:
+    late = (seen.column >= until - c.DRIER_LATE_HOURS) & (seen.column < until)
+    early = seen.column < until - c.DRIER_EARLY_HOURS
+    if early.sum() < c.SWINGS_NEEDED:
         return float("nan"), float("nan")
     usual = float(np.median(seen.depth_mbar[early]))
     late &= seen.depth_mbar < c.DRIER_NO_CAN * usual

@@ -72,7 +72,7 @@ def _unwatered(series: NDArray[np.float32]) -> NDArray[np.bool_]:
     """Where, in the hours followed, a container has risen further since its last low than it does between waterings."""
     seen = swings(series, c.TURN_MBAR, c.FAST_HOURS + 1)
     own = np.fmax(seen.usual_rise, c.LEAST_RISE_MBAR)
-    return np.asarray(seen.rise[:, -c.FAST_HOURS - 1 :] > c.RISE_BEYOND * own[:, np.newaxis])
+    return np.asarray(seen.rise > c.RISE_BEYOND * own[:, np.newaxis])
 
 
 def _usual(hourly: NDArray[np.float32], columns: NDArray[np.int64], hour: int) -> NDArray[np.float64]:

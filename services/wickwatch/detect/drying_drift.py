@@ -19,7 +19,7 @@ from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.believable import leapt, out_of_range
 from wickwatch.detect.clock import local_minutes, moment, same_hours
-from wickwatch.detect.drier import drier
+from wickwatch.detect.drier import drier, waterings
 from wickwatch.detect.drift_fast import Fast, fast
 from wickwatch.detect.drift_slow import Slow, onset_hours, slow
 from wickwatch.detect.evidence import rounded
@@ -106,9 +106,10 @@ def _judge(sight: Sight, window: _Window) -> _Judged:
     gradual, by_slow = _slow(sight, window)
     by_fast = quick.found
     above = _above(window.hourly, quick.now_mbar, dry)
-    for n in numbers(by_slow | by_fast | above):
-        if _lies(window, n):
-            by_slow[n] = by_fast[n] = above[n] = False
+    # Only those that look abnormal are asked whether it can be water.
+    hits = np.flatnonzero(by_slow | by_fast | above)
+    lies = hits[out_of_range(window.fine[hits]) | leapt(window.fine[hits], window.hourly[hits])]
+    by_slow[lies] = by_fast[lies] = above[lies] = False
     creeps = np.zeros(len(which), dtype=np.bool_)
     for n in numbers(by_slow):
         source = _source(sight, window, n)
@@ -118,25 +119,38 @@ def _judge(sight: Sight, window: _Window) -> _Judged:
 
 
 def _source(sight: Sight, window: _Window, n: int) -> Literal["medium", "probe"] | None:
-    """What a slow drift is: a medium that gets drier, or a probe that creeps; None while that can't be told."""
-    row = window.which[n : n + 1]
-    rows, since = sight.tension.row[row], sight.place.tension.since[row]
+    """What a slow drift is: a medium that gets drier, or a probe that creeps; None while that can't be told yet.
+
+    A second probe beside it decides. Without one, only waterings that have clearly not grown speak against the probe.
+    """
+    number = window.which[n : n + 1]
+    if sight.twin.known[number[0]]:
+        return _by_twin(sight, window, n)
+    rows, since = sight.tension.row[number], sight.place.tension.since[number]
     mean, low, high = (cut(sight.frame.coarse, rows, since, None, which)[0] for which in ("mean", "low", "high"))
-    level = 0.0
-    for back in c.DRIER_ASKED_H:
-        until = len(mean) - back
-        power, grew = drier(mean[:until], low[:until], high[:until])
-        if back == 0:
-            level = grew
-        if np.isnan(power) or (power >= c.DRIER_POWER and grew >= c.DRIER_SOME):
-            return "medium"
-    return "probe" if level >= c.DRIER_MUCH else None
+    seen = waterings(mean, low, high)
+    asked = [drier(seen, len(mean) - back) for back in c.DRIER_ASKED_H]
+    creeps = asked[0][1] >= c.DRIER_MUCH and all(power < c.DRIER_POWER for power, _ in asked)
+    return "probe" if creeps else "medium"
 
 
-def _lies(window: _Window, n: int) -> bool:
-    """Whether what a container shows can't be water."""
-    fine, hourly = window.fine[n : n + 1], window.hourly[n : n + 1]
-    return bool(out_of_range(fine)[0] or leapt(fine, hourly)[0])
+def _by_twin(sight: Sight, window: _Window, n: int) -> Literal["medium", "probe"] | None:
+    number = window.which[n : n + 1]
+    rows, since = sight.twin.row[number], sight.place.twin.since[number]
+    other = cut(sight.frame.coarse, rows, since)
+    rose = [_rose(each) for each in (window.hourly[n : n + 1], other)]
+    if not np.isfinite(rose[1]):
+        return "medium"
+    if rose[1] >= c.TWIN_AGREES * rose[0]:
+        return "medium"
+    return "probe" if rose[0] - rose[1] >= c.TWIN_MBAR else None
+
+
+def _rose(hourly: NDArray[np.float32]) -> float:
+    """Rise [mbar] of the last day over the days more than a week ago, or the oldest there are."""
+    daily = nanmedian(hourly[:, -c.TWIN_DAYS * DAY_HOURS :].reshape(1, -1, DAY_HOURS))[0]
+    early = daily[: c.TWIN_DAYS // 3]
+    return float(daily[-1] - nanmedian(early if np.isfinite(early).any() else daily[: c.TWIN_DAYS // 2]))
 
 
 def _slow(sight: Sight, window: _Window) -> tuple[Slow, NDArray[np.bool_]]:

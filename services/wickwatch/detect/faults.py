@@ -25,7 +25,7 @@ def flat_hours(
         other = known & ((high - low > c.SAME_MBAR) | (np.abs(mean - value) > c.SAME_MBAR))
     last_other = np.max(np.where(other, column, -1), axis=1)
     first = np.argmax(known & (column > last_other[:, np.newaxis]), axis=1)
-    return np.where(newest >= 0, (newest - first + 1) * step_h, 0.0)
+    return np.where(newest > last_other, (newest - first + 1) * step_h, 0.0)
 
 
 def longest_flat_hours(low: NDArray[np.float32], high: NDArray[np.float32]) -> NDArray[np.float64]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.trend import mann_kendall, nanmedian
 from wickwatch.detect import constants as c
-from wickwatch.detect.believable import emptied, leapt, out_of_range
+from wickwatch.detect.believable import emptied, leapt, out_of_range, was_at_limit
 from wickwatch.detect.clock import moment
 from wickwatch.detect.drying_drift import creeping
 from wickwatch.detect.evidence import rounded
@@ -75,8 +75,11 @@ def _of_probes(sight: Sight, which: NDArray[np.int64]) -> dict[int, tuple[str, f
     for number, hours in _flat(sight, which, sight.tension.row, since_of=place.tension.since).items():
         faults.setdefault(number, ("has not moved at all", hours))
     note(roughness(fine, low, high) >= c.ROUGH_MBAR, "jitters", c.ROUGH_STEPS * _FINE_H)
-    note(emptied(fine, hourly), "has lost its water", 1.0)
-    note(_near_limit(sight, which, fine), "is at its limit, air gets in", 1.0)
+    # In a drought tensiometers come to their limit, and down again with the water: that is no fault of theirs.
+    drought = was_at_limit(fine, hourly) & _peers_dry(sight, which)
+    note(emptied(fine, hourly) & ~drought, "has lost its water", 1.0)
+    now = nanmedian(fine[:, -c.NOW_STEPS :])
+    note((now >= c.AIR_ENTRY_MBAR) & ~drought, "is at its limit, air gets in", 1.0)
     note(leapt(fine, hourly), "rose faster than plants can drink", 1.0)
     return faults
 
@@ -106,18 +109,22 @@ def _flat(
     return {int(which[long[n]]): float(hours[long[n]]) for n in numbers(stuck)}
 
 
-def _near_limit(sight: Sight, which: NDArray[np.int64], fine: NDArray[np.float32]) -> NDArray[np.bool_]:
-    """Where a probe stands near the tensiometer's limit though the others of its room are not dry."""
-    now = nanmedian(fine[:, -c.NOW_STEPS :])
-    high = now >= c.AIR_ENTRY_MBAR
-    if not high.any():
-        return high
+def _peers_dry(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Where half of the container's room has stood above its dry limit lately."""
     place = sight.place
-    value = np.where(sight.tension.known, sight.tension.value, np.nan)
-    for n in numbers(high):
-        peers = value[(place.room_of == place.room_of[which[n]])]
-        high[n] = bool(nanmedian(peers) < place.container_rules.of("dry_limit_mbar")[which[n]])
-    return high
+
+    def dry() -> NDArray[np.bool_]:
+        highest = np.full(len(place.containers), np.nan)
+        for part in chunks(len(place.containers), _CHUNK):
+            hourly = cut(sight.frame.coarse, sight.tension.row[part], place.tension.since[part], c.AIR_HOURS)
+            highest[part] = np.fmax.reduce(hourly, axis=1)
+        with np.errstate(invalid="ignore"):
+            over = highest > place.container_rules.of("dry_limit_mbar")
+        known = np.isfinite(highest)
+        count = np.bincount(place.room_of[known], minlength=len(place.rooms))
+        return np.asarray(np.bincount(place.room_of[over], minlength=len(place.rooms)) >= 0.5 * np.maximum(count, 1))
+
+    return np.asarray(sight.once("rooms in drought", dry)[place.room_of[which]])
 
 
 def _apart(sight: Sight) -> list[int]:

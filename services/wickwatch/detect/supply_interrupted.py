@@ -90,7 +90,7 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
     own = np.fmax(moved.usual_rise, c.LEAST_RISE_MBAR)[:, np.newaxis]
     with np.errstate(invalid="ignore"):
         high = recent >= peak + c.SUPPLY_MARGIN_MBAR
-        unwatered = high & (moved.rise[:, -c.FAST_HOURS - 1 :] >= c.SUPPLY_RISE * own)
+        unwatered = high & (moved.rise >= c.SUPPLY_RISE * own)
     return _Dry(which, now, now - peak[:, 0], high | np.isnan(recent), unwatered)
 
 

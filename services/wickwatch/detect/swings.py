@@ -11,17 +11,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 
 
 @dataclass(frozen=True)
 class Swings:
-    """N series of T values.
+    """N series of T values, of which the last J are judged.
 
-    `rise` (N, T): how far each value stands above the last low, 0 while falling; NaN values keep the one before.
-    `peaks` (N, T): the height from which a watering fell, in the column that showed it, else NaN. `usual_rise` and
-    `usual_fall` (N,): what a large share of the finished ones stay under; NaN where too few are seen.
+    `rise` (N, J): how far each judged value stands above the last low, 0 while falling; a missing one is taken as the
+    one before. `peaks` (N, T): the height from which a watering fell, in the column that showed it, else NaN.
+    `usual_rise` and `usual_fall` (N,): what a large share of those finished before the judged columns stay under; NaN
+    where too few are seen.
     """
 
     rise: NDArray[np.float32]
@@ -31,45 +31,49 @@ class Swings:
 
 
 def swings(values: NDArray[np.float32], turn_mbar: float, judged: int) -> Swings:
-    """Follow N series (N, T); a turn is a reversal of at least `turn_mbar`.
-
-    The last `judged` columns are followed, but do not count as usual.
-    """
+    """Follow N series (N, T); a turn is a reversal of at least `turn_mbar`. The last `judged` columns are judged."""
     count, length = values.shape
-    rise = np.zeros((count, length), dtype=np.float32)
-    rises = np.full((count, length), np.nan, dtype=np.float32)
-    falls = np.full((count, length), np.nan, dtype=np.float32)
-    peaks = np.full((count, length), np.nan, dtype=np.float32)
-    first = nanmedian(values[:, : max(length // 20, 1)]).astype(np.float32)
-    low, high = first.copy(), first.copy()
-    drying = np.ones(count, dtype=np.bool_)
-    for step in range(length):
-        value = values[:, step]
-        known = np.isfinite(value)
-        value = np.where(known, value, np.where(drying, high, low))
-        low = np.where(np.isfinite(low), low, value)
-        high = np.where(np.isfinite(high), high, value)
-        high = np.where(drying, np.maximum(high, value), high)
-        low = np.where(drying, low, np.minimum(low, value))
-        watered = drying & (value < high - turn_mbar)
-        dries = ~drying & (value > low + turn_mbar)
-        rises[watered, step] = (high - low)[watered]
-        peaks[watered, step] = high[watered]
-        falls[dries, step] = (high - low)[dries]
-        low = np.where(watered, value, low)
-        high = np.where(dries, value, high)
-        drying = (drying | dries) & ~watered
-        rise[:, step] = np.where(drying, value - low, 0.0)
     past = max(length - judged, 0)
-    return Swings(rise, peaks, _usual(rises[:, :past]), _usual(falls[:, :past]))
+    columns = np.ascontiguousarray(_whole(values).T)
+    rise = np.zeros((length - past, count), dtype=np.float32)
+    rises, falls, peaks = (np.full((length, count), np.nan, dtype=np.float32) for _ in range(3))
+    # Per series: which way it goes, the extreme it has reached that way (times the sign), and the turn before.
+    sign = np.ones(count, dtype=np.float32)
+    reached = columns[0].copy() if length else np.zeros(count, dtype=np.float32)
+    turn = reached.copy()
+    for step in range(length):
+        signed = columns[step] * sign
+        np.maximum(reached, signed, out=reached)
+        turned = np.flatnonzero(signed < reached - turn_mbar)
+        if len(turned):
+            dried = sign[turned] > 0
+            extreme = reached[turned] * sign[turned]
+            size = np.abs(extreme - turn[turned])
+            wet, dry = turned[dried], turned[~dried]
+            rises[step, wet], peaks[step, wet], falls[step, dry] = size[dried], extreme[dried], size[~dried]
+            turn[turned] = extreme
+            sign[turned] = -sign[turned]
+            reached[turned] = columns[step][turned] * sign[turned]
+        if step >= past:
+            rise[step - past] = np.where(sign > 0, columns[step] - turn, 0.0)
+    return Swings(np.ascontiguousarray(rise.T), peaks.T, _usual(rises[:past].T), _usual(falls[:past].T))
+
+
+def _whole(values: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Gaps filled with the value before, at the beginning with the first one; 0 where there is none at all."""
+    known = np.isfinite(values)
+    column = np.arange(values.shape[1])
+    source = np.maximum.accumulate(np.where(known, column, -1), axis=1)
+    source = np.where(source < 0, np.argmax(known, axis=1)[:, np.newaxis], source)
+    return np.nan_to_num(np.take_along_axis(values, source, axis=1))
 
 
 def _usual(found: NDArray[np.float32]) -> NDArray[np.float64]:
     """The share of finished swings named in the table, NaN where fewer than the least number were seen."""
-    ordered = np.sort(found, axis=1)  # NaN last
-    number = np.isfinite(ordered).sum(axis=1)
-    place = np.clip(np.ceil(c.SWING_SHARE * number).astype(np.int64) - 1, 0, max(found.shape[1] - 1, 0))
     if not found.shape[1]:
         return np.full(len(found), np.nan)
+    ordered = np.sort(found, axis=1)  # NaN last
+    number = np.isfinite(ordered).sum(axis=1)
+    place = np.clip(np.ceil(c.SWING_SHARE * number).astype(np.int64) - 1, 0, found.shape[1] - 1)
     usual = np.take_along_axis(ordered, place[:, np.newaxis], axis=1)[:, 0].astype(np.float64)
     return np.where(number >= c.SWINGS_NEEDED, usual, np.nan)
