@@ -81,3 +81,9 @@ def test_its_life_is_told_newest_first_with_who_and_why() -> None:
 def test_every_kind_has_steps_on_its_page() -> None:
     for kind in alarms.STEPS:
         assert _page(kind=kind).steps
+
+
+def test_the_form_offers_first_what_such_an_alarm_usually_needs() -> None:
+    assert _page(kind="probe-silent").kinds[0].value == "replaced-probe"
+    assert _page(kind="drying-drift").kinds[0].value == "re-set-emitter"
+    assert len(_page(kind="probe-silent").kinds) == len(_page(kind="drying-drift").kinds)

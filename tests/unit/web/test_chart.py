@@ -83,6 +83,11 @@ def test_the_grid_stands_on_the_facilitys_hours_and_midnights() -> None:
     assert 4 <= len(_labels(START, timedelta(days=30))) <= 9
 
 
+def test_where_there_is_little_room_every_second_label_stays_and_midnight_always() -> None:
+    ticks = across(START, START + 24 * HOUR, OSLO)
+    assert [tick.label for tick in ticks if not tick.spare] == ["12:00", "18:00", "Wed 25", "06:00"]
+
+
 @pytest.mark.parametrize(
     ("day", "hours"), [(datetime(2026, 3, 29, tzinfo=OSLO), 17), (datetime(2026, 10, 25, tzinfo=OSLO), 19)]
 )

@@ -184,7 +184,7 @@ def alarm_page(
         cause=trouble(cause, ZoneInfo(cause.zone), now) if cause else None,
         explains=tuple(trouble(one, ZoneInfo(one.zone), now) for one in explains),
         chart=drawn,
-        kinds=kinds_for(row.subject_type),
+        kinds=kinds_for(row.subject_type, row.kind),
         may_acknowledge=may_act and "acknowledged" in events and row.state != "acknowledged",
         may_shelve=may_act and "shelved" in events and row.state != "shelved",
         may_unshelve=may_act and "unshelved" in events,

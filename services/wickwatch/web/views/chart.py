@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -64,11 +64,15 @@ class Curve:
 
 @dataclass(frozen=True)
 class Tick:
-    """One line of the grid with its label; `at` is a percentage across or pixels down."""
+    """One line of the grid with its label; `at` is a percentage across or pixels down.
+
+    The label of a `spare` one is left out where there is little room.
+    """
 
     at: float
     label: str
     major: bool = False
+    spare: bool = False
 
 
 @dataclass(frozen=True)
@@ -202,19 +206,22 @@ def photoperiods(
     return found
 
 
-def across(start: datetime, end: datetime, zone: ZoneInfo) -> Iterable[Tick]:
+def across(start: datetime, end: datetime, zone: ZoneInfo) -> list[Tick]:
     """Lines of the grid at whole hours or midnights of the facility; midnights are the major ones."""
     hours = (end - start).total_seconds() / 3600
     step = next((step for step in _STEPS_ACROSS if hours / step <= _MOST_ACROSS), _STEPS_ACROSS[-1])
     day = start.astimezone(zone).date()
+    found = []
     while datetime.combine(day, time(), zone) < end:
         for hour in range(0, 24, min(step, 24)):
             at = datetime.combine(day, time(hour), zone)
             if start < at < end:
                 share = 100.0 * (at - start).total_seconds() / (end - start).total_seconds()
                 label = f"{at:%a} {at.day}" if hour == 0 else f"{at:%H:%M}"
-                yield Tick(round(share, 2), label, hour == 0)
+                found.append(Tick(round(share, 2), label, hour == 0))
         day += timedelta(days=max(step // 24, 1))
+    first = next((number for number, tick in enumerate(found) if tick.major), 0)
+    return [replace(tick, spare=bool((number - first) % 2)) for number, tick in enumerate(found)]
 
 
 def _down(low: float, high: float, height: int) -> list[tuple[float, str]]:

@@ -317,7 +317,7 @@ def _line(container: ContainerState, now: datetime) -> ContainerLine:
         place=container.place,
         place_words=words.PLACES[container.place],
         tension="" if tension is None else f"{tension:.0f}",
-        off="" if tension is None else f"{off:+.0f}",
+        off="" if tension is None else f"{round(off):+d}",
         limits=f"{rules.wet_limit_mbar:g}–{rules.set_point_mbar:g}–{rules.dry_limit_mbar:g}",
         stands_for=row.stands_for,
         read=ago(row.read_at, now) if row.read_at else "never",

@@ -68,6 +68,18 @@ WORK: Mapping[str, str] = {
     "maintenance": "Maintenance",
 }
 
+#: What is most likely done about each kind of alarm, offered first in its form.
+USUAL_WORK: Mapping[str, str] = {
+    "drying-drift": "re-set-emitter",
+    "sudden-wetting": "re-set-emitter",
+    "reservoir-low": "refilled",
+    "reservoir-empty": "refilled",
+    "reservoir-leak": "maintenance",
+    "supply-interrupted": "opened-valve",
+    "probe-silent": "replaced-probe",
+    "probe-fault": "refilled-probe",
+}
+
 #: What a thing is called before its name.
 SUBJECTS: Mapping[str, str] = {
     "facility": "Facility",

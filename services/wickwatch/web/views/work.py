@@ -65,9 +65,11 @@ def subject_name(state: RoomState, subject_id: UUID) -> str:
     return next((name for id, name in things if id == subject_id), state.row.name)
 
 
-def kinds_for(subject_type: str) -> tuple[Choice, ...]:
-    """Kinds of work that can be about such a subject."""
-    return tuple(Choice(kind, words.WORK[kind]) for kind, types in WORK_KINDS.items() if subject_type in types)
+def kinds_for(subject_type: str, alarm_kind: str = "") -> tuple[Choice, ...]:
+    """Kinds of work that can be about such a subject, what an alarm of this kind usually needs first."""
+    fitting = [kind for kind, types in WORK_KINDS.items() if subject_type in types]
+    fitting.sort(key=lambda kind: kind != words.USUAL_WORK.get(alarm_kind))
+    return tuple(Choice(kind, words.WORK[kind]) for kind in fitting)
 
 
 def choices(state: RoomState) -> Choices:
