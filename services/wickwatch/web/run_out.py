@@ -1,7 +1,8 @@
 """When each reservoir runs out, remembered for a few minutes, since it follows from days of draw.
 
-The draw by day and by night is fitted over the last three days between refills, and the water there is now is drawn
-by it hour by hour. Not here: the statistics (`agronomy`), or an alarm for it (`detect`).
+The draw by day and by night is fitted over the last days between refills, and the water there is now is drawn by it
+hour by hour. What the watch found counts more, since it also sees what is extra. Not here: the
+statistics (`agronomy`), or an alarm for it (`detect`).
 """
 
 from __future__ import annotations
@@ -19,13 +20,15 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy import draw, forecast, segments
 from wickwatch.agronomy.arrays import Interval
+from wickwatch.agronomy.tank import MM3_PER_L
+from wickwatch.detect import constants
 from wickwatch.store import pages
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import ReservoirRow, RoomRow
 from wickwatch.web.views.state import RunOut, reservoir_tank
 
-#: Hours of levels that tell the draw. Chosen here: three days, so that one odd day does not decide.
-HOURS = 72
+#: Hours of levels that tell the draw, as the detector of low reservoirs takes them.
+HOURS = 24 * constants.DRAW_DAYS
 
 #: A draw is told again when it is this old.
 LIFE = timedelta(minutes=5)
@@ -33,13 +36,8 @@ LIFE = timedelta(minutes=5)
 #: Fewest hours of levels that tell anything.
 _FEWEST = 12
 
-#: A rise of this part of the tank within three hours is a refill and not a wave.
-_REFILL = 0.05
-
 #: A draw smaller than this part of the tank in a day can't be told from noise: no end is named.
 _LEAST_PER_DAY = 0.005
-
-_CONFIDENCE = 0.8
 
 
 class RunOuts:
@@ -59,7 +57,11 @@ class RunOuts:
             for row in due:
                 self._kept[row.id] = (now, found.get(row.id))
             kept = {row.id: self._kept[row.id][1] for row in reservoirs}
-        return {id: run_out for id, run_out in kept.items() if run_out is not None}
+        told = {id: run_out for id, run_out in kept.items() if run_out is not None}
+        # An alarm and the page name the same time: where the watch has found a reservoir low, its time counts.
+        for id, at in pages.low_until(conn, [row.id for row in reservoirs]).items():
+            told[id] = replace(told.get(id, RunOut(None, None, None, 0.0)), at=at)
+        return told
 
     def _fresh(self, reservoir_id: UUID, now: datetime) -> bool:
         kept = self._kept.get(reservoir_id)
@@ -104,7 +106,7 @@ def _told(
     start: datetime,
     now: datetime,
 ) -> dict[UUID, RunOut]:
-    rows, volumes, usable, full = [], [], [], []
+    rows, volumes, usable, full, rise = [], [], [], [], []
     for row in group:
         tank = reservoir_tank(row)
         if tank is None or row.channel_id is None or row.level_mm is None:
@@ -119,12 +121,13 @@ def _told(
         volumes.append(tank.volume_l(tank.clip_level_mm(series + row.sensor_zero_mm)))
         usable.append(float(tank.usable_l(tank.clip_level_mm(row.level_mm + row.sensor_zero_mm), empty)))
         full.append(tank.full_l)
+        rise.append(float(tank.area_mm2(tank.height_mm / 2.0)) * constants.LEVEL_RISE_MM / MM3_PER_L)
     if not rows:
         return {}
     lit, since_on = _photoperiod(lights, now)
     first = since_on - (now - start) / timedelta(hours=1) + 0.5
     hours = first + np.arange(HOURS, dtype=np.float64)
-    drawn, day, night = _draw(np.stack(volumes), hours, lit, np.array(full))
+    drawn, day, night = _draw(np.stack(volumes), hours, lit, np.array(rise))
     ends = forecast.hours_to_draw(np.array(usable), day, night, since_on, lit)
     least = _LEAST_PER_DAY * np.array(full)
     return {
@@ -140,12 +143,12 @@ def _told(
 
 
 def _draw(
-    volumes: NDArray[np.float64], hours: NDArray[np.float64], lit: float, full: NDArray[np.float64]
+    volumes: NDArray[np.float64], hours: NDArray[np.float64], lit: float, rise: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], Interval, Interval]:
     """Litres a day, and the rates by day and night; a kind of hour that was not seen counts as the other."""
-    refills = segments.rising(volumes, 4, _REFILL * full)
+    refills = segments.rising(volumes, constants.RISE_HOURS, rise)
     stretches = segments.segments_between_jumps(refills, volumes)
-    rates = draw.day_and_night_draw(volumes, hours, np.full(len(volumes), lit), stretches, _CONFIDENCE)
+    rates = draw.day_and_night_draw(volumes, hours, np.full(len(volumes), lit), stretches, constants.INTERVAL)
     day, night = _filled(rates.day, rates.night), _filled(rates.night, rates.day)
     daily = np.maximum(day.value, 0.0) * lit + np.maximum(night.value, 0.0) * (24.0 - lit)
     return np.where(np.isnan(daily), 0.0, daily), day, night

@@ -96,3 +96,19 @@ def test_a_reservoir_that_is_drawn_on_says_when_it_is_empty(site: Site) -> None:
     assert abs(reservoir["draw_l_per_h"] - 2.38) < 0.15
     assert "2026-11-25T17:" <= reservoir["empty_at"] <= "2026-11-25T19:00"
     assert reservoir["empty_at_soonest"] <= reservoir["empty_at"] <= reservoir["empty_at_latest"]
+
+
+def test_a_reservoir_that_the_watch_found_low_is_empty_when_the_alarm_says_so(site: Site) -> None:
+    with site.connect() as conn:
+        conn.execute(
+            """
+            INSERT INTO finding (facility_id, room_id, kind, subject_type, subject_id, subject_name, since, seen_at,
+                                 last_seen_at, harm_at, evidence)
+            SELECT %(facility)s, room_id, 'reservoir-low', 'reservoir', id, name, %(now)s, %(now)s, %(now)s,
+                   %(now)s + interval '3 hours', '{}'
+            FROM reservoir WHERE name = 'R5 east'""",
+            {"facility": site.scene.birchwood, "now": site.now},
+        )
+    room = site.program("Mara").get(f"/api/v1/rooms/{site.scene.rooms['room-05']}").json()
+    assert room["reservoirs"][0]["empty_at"] == "2026-11-25T12:30:00Z"
+    assert "until 13:30" in site.browser("Mara").get("/").text

@@ -24,7 +24,7 @@ from wickwatch.store.pages.place import (
     rooms,
 )
 from wickwatch.store.pages.subjects import SubjectRow, subject
-from wickwatch.store.pages.watching import Counts, Stamp, counts, heard, stamp, sweeps, waiting_channels
+from wickwatch.store.pages.watching import Counts, Stamp, counts, heard, low_until, stamp, sweeps, waiting_channels
 
 __all__ = [
     "AlarmRow",
@@ -53,6 +53,7 @@ __all__ = [
     "hourly_means",
     "journal",
     "lines",
+    "low_until",
     "notices",
     "reservoirs",
     "room_ids",

@@ -47,8 +47,8 @@ ORDER BY c.slug
 
 # Reservoirs of rooms, likewise, and the lines each feeds.
 _RESERVOIRS: LiteralString = """
-SELECT r.room_id, r.id, r.slug, r.name, r.shape, r.keys, r.sensor_zero_mm, r.outlet_mm, r.head_mm, nullif(r.rules, '{}'),
-       a.channel_id, ch.interval_s, newest.last, newest.last_at
+SELECT r.room_id, r.id, r.slug, r.name, r.shape, r.keys, r.sensor_zero_mm, r.outlet_mm, r.head_mm,
+       nullif(r.rules, '{}'), a.channel_id, ch.interval_s, newest.last, newest.last_at
 FROM reservoir r
 LEFT JOIN assignment a ON a.reservoir_id = r.id AND a.quantity = 'level' AND NOT a.twin AND a.during @> %(now)s
 LEFT JOIN channel ch ON ch.id = a.channel_id

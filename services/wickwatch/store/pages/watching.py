@@ -28,6 +28,12 @@ SELECT f.id, (
 FROM facility f WHERE f.id = ANY (%s)
 """
 
+# When reservoirs that the watch found low are empty.
+_LOW: LiteralString = """
+SELECT subject_id, harm_at FROM finding
+WHERE kind = 'reservoir-low' AND subject_id = ANY (%s) AND gone_at IS NULL AND ended_at IS NULL AND harm_at IS NOT NULL
+"""
+
 # When each gateway of a facility was last heard.
 _HEARD: LiteralString = """
 SELECT facility_id, max(heard_at) FROM gateway WHERE facility_id = ANY (%s) AND retired_at IS NULL GROUP BY facility_id
@@ -80,6 +86,11 @@ def stamp(conn: Connection, facility_ids: Sequence[UUID]) -> dict[UUID, Stamp]:
 def sweeps(conn: Connection, facility_ids: Sequence[UUID]) -> dict[UUID, datetime | None]:
     """As-of time of the newest sweep of each facility that ended well."""
     return dict(conn.execute(_SWEEPS, (list(facility_ids),)).fetchall())
+
+
+def low_until(conn: Connection, reservoir_ids: Sequence[UUID]) -> dict[UUID, datetime]:
+    """When each reservoir that the watch found low will be empty."""
+    return dict(conn.execute(_LOW, (list(reservoir_ids),)).fetchall())
 
 
 def heard(conn: Connection, facility_ids: Sequence[UUID]) -> dict[UUID, datetime | None]:
