@@ -62,7 +62,7 @@ parts: $(VENV)/.dev
 # uv installs in seconds what pip needs a minute for. Where it cannot reach what pip can, pip does it.
 define install
 	@$(BIN)/uv pip install -q --no-config --python $(BIN)/python --require-hashes --only-binary :all: \
-		--compile-bytecode -r $(1) || $(BIN)/python -m pip install -q --require-hashes --only-binary :all: -r $(1)
+		--compile-bytecode -r $(1) || $(BIN)/python -m pip install -qq --require-hashes --only-binary :all: -r $(1)
 	@$(BIN)/uv pip install -q --no-config --python $(BIN)/python --no-deps --no-build-isolation -e .
 	@touch $@
 endef
@@ -79,7 +79,7 @@ $(BIN)/uv: requirements-build.txt
 	@$(PYTHON) -c 'import sys; sys.exit(0 if (3, 11) <= sys.version_info < (3, 14) else \
 		f"Python {sys.version.split()[0]} will not do; Wickwatch runs on 3.11 to 3.13: make PYTHON=python3.13 …")'
 	@test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
-	@$(BIN)/python -m pip install -q --disable-pip-version-check --require-hashes --only-binary :all: -r $<
+	@$(BIN)/python -m pip install -qq --disable-pip-version-check --require-hashes --only-binary :all: -r $<
 	@touch $@
 
 # Hashes are of the packages as published. No index and no link to a folder of this machine may get into a lock.
