@@ -81,7 +81,9 @@ def _prefix(gently: signal.Signals, as_nobody: bool) -> list[str]:
             )
         return []
     drop = [f"--reuid={_NOBODY}", f"--regid={_NOBODY}", "--clear-groups",
-            "--inh-caps=+dac_override", "--ambient-caps=+dac_override"]  # fmt: skip
+            "--inh-caps=+dac_override", "--ambient-caps=+dac_override",
+            # access(2), with which initdb looks for its own programs, would else leave the right out.
+            "--securebits=+no_setuid_fixup"]  # fmt: skip
     return [
         setpriv,
         *(drop if root else []),
