@@ -1,7 +1,8 @@
 """The bounded queue between the network's thread and the writer's.
 
-The network's thread must never wait: what stops there stops acknowledgements and keep-alives. So `put` refuses what
-does not fit; such a packet stays unacknowledged with the broker, which sends it again. Not here: what packets mean.
+The network's thread must not wait for long: what stops there stops acknowledgements and keep-alives. So `put` waits for
+room as long as it is told, and then refuses; such a packet stays unacknowledged with the broker, which sends it again.
+Not here: what packets mean.
 """
 
 from __future__ import annotations
@@ -38,16 +39,19 @@ class Inbox:
     def __len__(self) -> int:
         return len(self._packets)
 
-    def put(self, packet: Packet) -> bool:
-        """Add a packet; false where it does not fit. An empty queue takes any one packet, however large."""
+    def put(self, packet: Packet, wait_s: float) -> bool:
+        """Add a packet; false where there was no room for it within `wait_s`. An empty queue takes any one packet."""
+
+        def fits() -> bool:
+            enough = len(self._packets) < self._max_packets and self._bytes + len(packet.payload) <= self._max_bytes
+            return enough or not self._packets
+
         with self._changed:
-            if self._packets and (
-                len(self._packets) >= self._max_packets or self._bytes + len(packet.payload) > self._max_bytes
-            ):
+            if not fits() and not self._changed.wait_for(fits, wait_s):
                 return False
             self._packets.append(packet)
             self._bytes += len(packet.payload)
-            self._changed.notify()
+            self._changed.notify_all()
             return True
 
     def has_room(self) -> bool:
@@ -68,6 +72,7 @@ class Inbox:
                     break
                 batch.append(self._packets.popleft())
             self._bytes -= sum(len(packet.payload) for packet in batch)
+            self._changed.notify_all()
             return batch
 
     def _settle(self) -> None:

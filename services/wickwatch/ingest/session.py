@@ -1,7 +1,9 @@
 """The session at the broker: persistent, QoS 1, acknowledged by hand.
 
 The client's thread only hands packets over. MQTT 3.1.1, since every broker speaks it; how much may be on its way
-unacknowledged is the broker's setting there, and the inbox's bounds hold whatever it is. Not here: what packets mean.
+unacknowledged is the broker's setting there, and the inbox's bounds hold whatever it is. While the inbox is full the
+thread waits a moment, so that a backlog comes no faster than it is written; if nothing is written at all, it leaves
+packets out instead, and they are fetched later. Not here: what packets mean.
 
 An acknowledgement counts in the connection that brought the packet and in no later one, where its number may stand for
 another packet. So each packet knows its connection, and one from a connection that broke is written but not
@@ -27,6 +29,9 @@ from wickwatch.urls import Endpoint
 
 KEEPALIVE_S = 30
 RECONNECT_S = (1, 30)
+
+#: How long the client's thread waits for room: several batches, and well below the keep-alive.
+ROOM_S = 5.0
 
 
 class Session:
@@ -125,5 +130,5 @@ class Session:
         packet = Packet(
             topic, bytes(message.payload), time.time(), message.mid, message.qos, message.dup, self._connection
         )
-        if not self._inbox.put(packet):
+        if not self._inbox.put(packet, 0.0 if self._left_out else ROOM_S):
             self._left_out = True

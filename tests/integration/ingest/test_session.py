@@ -26,6 +26,7 @@ from tests.integration.ingest.site import (
 )
 from tests.parts.broker import Broker
 from tests.parts.process import wait_until
+from wickwatch.ingest import session as session_module
 from wickwatch.ingest.inbox import Inbox
 from wickwatch.ingest.session import Session
 from wickwatch.urls import MQTT_SCHEMES, endpoint
@@ -229,7 +230,10 @@ def test_bad_packets_over_the_broker_do_not_stop_the_good_ones(url: str, broker:
     assert sorted(refused(url)) == [(reason, 1) for reason in reasons]
 
 
-def test_what_does_not_fit_in_memory_is_fetched_again_when_there_is_room(broker: Broker) -> None:
+def test_what_does_not_fit_in_memory_is_fetched_again_when_there_is_room(
+    broker: Broker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(session_module, "ROOM_S", 0.1)
     inbox = Inbox(max_packets=10)
     session = Session(endpoint(broker.url(), MQTT_SCHEMES), inbox, lambda up: None)
     session.start("small-copy")

@@ -55,7 +55,7 @@ def writing(url: str, inbox: Inbox, metrics: Metrics | None = None) -> Iterator[
 
 def filled(packets: Sequence[Packet]) -> Inbox:
     inbox = Inbox()
-    assert all(inbox.put(each) for each in packets)
+    assert all(inbox.put(each, 0) for each in packets)
     return inbox
 
 
