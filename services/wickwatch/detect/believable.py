@@ -26,15 +26,26 @@ def leapt(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.
     A container's own steepest usual hour, from hourly tension (N, T), is the measure. It is let grow with tension as
     drying media do (the same water moves tension more the drier they are), and with room to spare.
     """
-    before, after = fine[:, : -c.LEAP_STEPS], fine[:, c.LEAP_STEPS :]
-    rise = (after - before) * np.float32(12.0 / c.LEAP_STEPS)
+    rise = (fine[:, c.LEAP_STEPS :] - fine[:, : -c.LEAP_STEPS]) * np.float32(12.0 / c.LEAP_STEPS)
+    least = max(c.LEAP_ROOM * c.LEAST_STEEP_MBAR_PER_H, c.LEAP_MBAR * 12.0 / c.LEAP_STEPS)
+    found = np.asarray(np.fmax.reduce(rise, axis=1, initial=0.0) > least)
+    # Few rise that fast at all; only they are compared with themselves.
+    steep = np.flatnonzero(found)
+    if len(steep):
+        found[steep] = _beyond_own(fine[steep], hourly[steep], rise[steep])
+    return found
+
+
+def _beyond_own(fine: NDArray[np.float32], hourly: NDArray[np.float32], rise: NDArray[np.float32]) -> NDArray[np.bool_]:
+    before = fine[:, : -c.LEAP_STEPS]
     own = _steepest_usual(hourly)[:, np.newaxis]
     level = nanmedian(hourly)[:, np.newaxis]
     now = nanmedian(fine[:, -c.NOW_STEPS :])[:, np.newaxis]
     with np.errstate(invalid="ignore"):
         drier = np.maximum(before / np.maximum(level, 1.0), 1.0) ** c.STEEPENS
         limit = c.LEAP_ROOM * np.maximum(own, c.LEAST_STEEP_MBAR_PER_H) * drier
-        stays = now > before + c.LEAP_STAYS * (after - before)
+        stays = now > before + c.LEAP_STAYS * (fine[:, c.LEAP_STEPS :] - before)
+        limit = np.maximum(limit, c.LEAP_MBAR * 12.0 / c.LEAP_STEPS)
         return np.asarray(((rise > limit) & stays).any(axis=1))
 
 
@@ -53,12 +64,15 @@ def emptied(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[n
     Either from near its own limit (it climbed, air came in, it fell), or by a leap to zero between neighbouring
     buckets, faster than water spreads.
     """
-    now = nanmedian(fine[:, -c.NOW_STEPS :])
-    before, after = fine[:, :-1], fine[:, 1:]
-    with np.errstate(invalid="ignore"):
-        leap = (before - after >= c.LEAP_TO_ZERO_SHARE * before) & (before >= c.LEAP_FROM_MBAR) & (after < c.ZERO_MBAR)
-        low = now < c.WET_AGAIN_MBAR
-    return np.asarray((was_at_limit(fine, hourly) | leap.any(axis=1)) & low)
+    found = nanmedian(fine[:, -c.NOW_STEPS :]) < c.WET_AGAIN_MBAR
+    wet = np.flatnonzero(found)
+    if len(wet):
+        before, after = fine[wet, :-1], fine[wet, 1:]
+        with np.errstate(invalid="ignore"):
+            leap = before - after >= c.LEAP_TO_ZERO_SHARE * before
+            leap &= (before >= c.LEAP_FROM_MBAR) & (after < c.ZERO_MBAR)
+        found[wet] = was_at_limit(fine[wet], hourly[wet]) | leap.any(axis=1)
+    return found
 
 
 def was_at_limit(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.bool_]:

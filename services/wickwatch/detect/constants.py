@@ -71,9 +71,9 @@ RISE_HOURS = 3
 #: Fine buckets within which a rise counts as one refill.
 REFILL_STEPS = 6
 
-#: Hours of the past whose highest draw a guess takes, and how generous the guess is: it only decides what is looked at.
-RECENT_HOURS = 6
-LOW_GUESS = 2.0
+#: How generous the guess is that decides which reservoirs are looked at closely.
+LOW_GUESS = 1.7
+LOW_LATELY_HOURS = 6
 
 #: Hours, twice in a row, in which more than usual must leave for a forecast to count on it. Chosen here.
 EXCESS_HOURS = 3.0
@@ -168,8 +168,10 @@ RISEN_FACTOR = 1.0
 TENSION_LOW_MBAR = -15.0
 TENSION_HIGH_MBAR = 900.0
 
-#: Fine buckets over which a leap is looked for.
+#: Fine buckets over which a leap is looked for, and how far [mbar] it goes at least. Chosen here: a cup out of its pot
+#: for minutes leaves some mbar after half an hour.
 LEAP_STEPS = 6
+LEAP_MBAR = 20.0
 
 #: A rise this many times the container's own steepest usual one is no drying. Chosen here.
 LEAP_ROOM = 4.0

@@ -40,19 +40,21 @@ def longest_flat_hours(low: NDArray[np.float32], high: NDArray[np.float32]) -> N
     return longest
 
 
-def roughness(fine: NDArray[np.float32], low: NDArray[np.float32], high: NDArray[np.float32]) -> NDArray[np.float64]:
-    """How much a channel jitters within a bucket or between neighbours, (N,) [mbar]: median over the last buckets.
+def roughness(mean: NDArray[np.float32], low: NDArray[np.float32], high: NDArray[np.float32]) -> NDArray[np.float64]:
+    """How much a channel jitters within a bucket or between neighbours, (N,) [mbar]: median over the buckets (N, T).
 
     Where a bucket holds several readings their range tells; where it holds one, its distance from the line through its
     neighbours.
     """
-    recent = slice(-c.ROUGH_STEPS, None)
-    inside = (high - low)[:, recent]
+    inside = high - low
     inside = np.where(inside > 0.0, inside, np.nan)
-    several = np.isfinite(inside).sum(axis=1) >= c.ROUGH_STEPS // 2
-    packed = _packed(fine[:, recent])
-    bend = np.abs(packed[:, 2:] - 2.0 * packed[:, 1:-1] + packed[:, :-2]) / 2.0
-    return np.where(several, nanmedian(inside), nanmedian(bend))
+    several = np.isfinite(inside).sum(axis=1) >= mean.shape[1] // 2
+    rough = nanmedian(inside)
+    alone = np.flatnonzero(~several)
+    if len(alone):
+        packed = _packed(mean[alone])
+        rough[alone] = nanmedian(np.abs(packed[:, 2:] - 2.0 * packed[:, 1:-1] + packed[:, :-2]) / 2.0)
+    return rough
 
 
 def _packed(values: NDArray[np.float32]) -> NDArray[np.float64]:

@@ -18,7 +18,6 @@ from wickwatch.detect.drying_drift import creeping
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.faults import flat_hours, longest_flat_hours, roughness
 from wickwatch.detect.finding import Finding, Key
-from wickwatch.detect.frame import Grid
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight, subject
 from wickwatch.detect.window import chunks, cut, numbers
@@ -63,7 +62,8 @@ def _of_probes(sight: Sight, which: NDArray[np.int64]) -> dict[int, tuple[str, f
     """Faults of the containers' own probes that their last two days show: what is wrong, and for how many hours."""
     frame, place = sight.frame, sight.place
     rows, since = sight.tension.row[which], place.tension.since[which]
-    fine, low, high = (_fine(frame.fine, rows, since, name) for name in ("mean", "low", "high"))
+    fine = cut(frame.fine, rows, since)
+    low, high = (cut(frame.fine, rows, since, c.ROUGH_STEPS, name) for name in ("low", "high"))
     hourly = cut(frame.coarse, rows, since)
     faults: dict[int, tuple[str, float]] = {}
 
@@ -74,7 +74,7 @@ def _of_probes(sight: Sight, which: NDArray[np.int64]) -> dict[int, tuple[str, f
     note(out_of_range(fine), "reads outside its range", 0.25)
     for number, hours in _flat(sight, which, sight.tension.row, since_of=place.tension.since).items():
         faults.setdefault(number, ("has not moved at all", hours))
-    note(roughness(fine, low, high) >= c.ROUGH_MBAR, "jitters", c.ROUGH_STEPS * _FINE_H)
+    note(roughness(fine[:, -c.ROUGH_STEPS :], low, high) >= c.ROUGH_MBAR, "jitters", c.ROUGH_STEPS * _FINE_H)
     # In a drought tensiometers come to their limit, and down again with the water: that is no fault of theirs.
     drought = was_at_limit(fine, hourly) & _peers_dry(sight, which)
     note(emptied(fine, hourly) & ~drought, "has lost its water", 1.0)
@@ -84,29 +84,29 @@ def _of_probes(sight: Sight, which: NDArray[np.int64]) -> dict[int, tuple[str, f
     return faults
 
 
-def _fine(grid: Grid, rows: NDArray[np.int64], since: NDArray[np.datetime64], name: str) -> NDArray[np.float32]:
-    return cut(grid, rows, since, None, "low" if name == "low" else "high" if name == "high" else "mean")
-
-
 def _flat(
     sight: Sight, which: NDArray[np.int64], row_of: NDArray[np.int64], since_of: NDArray[np.datetime64]
 ) -> dict[int, float]:
     """Channels that have shown one value for longer than they ever do, with for how many hours."""
     frame = sight.frame
-    rows, since = row_of[which], since_of[which]
-    mean, low, high = (_fine(frame.fine, rows, since, name) for name in ("mean", "low", "high"))
-    hours = flat_hours(mean, low, high, _FINE_H)
-    long = np.flatnonzero(hours >= c.FLAT_HOURS)
-    if not len(long):
+    steps = round(c.FLAT_HOURS / _FINE_H)
+    low, high = (cut(frame.fine, row_of[which], since_of[which], steps, name) for name in ("low", "high"))
+    with np.errstate(invalid="ignore"):
+        still = np.fmax.reduce(high, axis=1) - np.fmin.reduce(low, axis=1) <= c.SAME_MBAR
+    which = which[still]  # few
+    if not len(which):
         return {}
-    low, high = (_fine(frame.coarse, rows[long], since[long], name) for name in ("low", "high"))
+    rows, since = row_of[which], since_of[which]
+    mean, low, high = (cut(frame.fine, rows, since, None, name) for name in ("mean", "low", "high"))
+    hours = flat_hours(mean, low, high, _FINE_H)
+    low, high = (cut(frame.coarse, rows, since, None, name) for name in ("low", "high"))
     # What it does usually, without the present stillness.
     column = np.arange(low.shape[1])
-    past = column < (low.shape[1] - np.ceil(hours[long]) - 1)[:, np.newaxis]
-    usual = longest_flat_hours(np.where(past, low, np.nan), np.where(past, high, np.nan))
-    told = np.isfinite(np.where(past, low, np.nan)).sum(axis=1) >= c.DAY_NEEDS_HOURS
-    stuck = told & (hours[long] >= usual + c.FLAT_BEYOND_HOURS)
-    return {int(which[long[n]]): float(hours[long[n]]) for n in numbers(stuck)}
+    past = column < (low.shape[1] - np.ceil(hours) - 1)[:, np.newaxis]
+    low, high = np.where(past, low, np.nan), np.where(past, high, np.nan)
+    told = np.isfinite(low).sum(axis=1) >= c.DAY_NEEDS_HOURS
+    stuck = told & (hours >= longest_flat_hours(low, high) + c.FLAT_BEYOND_HOURS) & (hours >= c.FLAT_HOURS)
+    return {int(which[n]): float(hours[n]) for n in numbers(stuck)}
 
 
 def _peers_dry(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.bool_]:

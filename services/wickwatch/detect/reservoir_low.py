@@ -40,7 +40,10 @@ class Outlook:
 def find(sight: Sight) -> list[Finding]:
     """Findings of reservoirs that run empty within their rule's hours."""
     rule = sight.place.reservoir_rules.of("low_hours")
-    seen = outlook(sight, _perhaps_low(sight, rule))
+    which = _perhaps_low(sight, rule)
+    if not len(which):
+        return []
+    seen = outlook(sight, which)
     low = seen.hours.value <= rule[seen.which]
     return [_finding(sight, seen, n) for n in numbers(low)]
 
@@ -68,14 +71,17 @@ def outlook(sight: Sight, which: NDArray[np.int64]) -> Outlook:
 
 
 def _perhaps_low(sight: Sight, low_hours: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Reservoirs that a generous guess of their draw, from its usual hours and the last ones, could make low."""
-    place, draws = sight.place, sight.draws
-    usual = np.nanmax(np.where(np.isfinite(draws.usual_l_per_h), draws.usual_l_per_h, 0.0), axis=1, initial=0.0)
-    recent = draws.hourly_l[:, -c.RECENT_HOURS :]
-    lately = np.nanmax(np.where(np.isfinite(recent), recent, 0.0), axis=1, initial=0.0)
-    litres = place.tanks.litres(sight.levels.now_mm) - place.tanks.litres(place.empty_mm)
+    """Reservoirs that a generous guess could make low: as much again as fell in the last day, or in its worst hours."""
+    series = sight.levels.series_mm
+    per_hour = int(np.timedelta64(1, "h") / sight.frame.fine.step)
+    hours = series.shape[1] // per_hour
+    lowest = np.fmin.reduce(series[:, -hours * per_hour :].reshape(len(series), hours, per_hour), axis=2)
+    fallen = np.fmax(lowest[:, :-1] - lowest[:, 1:], 0.0)
+    by_day = np.nan_to_num(fallen[:, -24:]).sum(axis=1) / 24.0
+    lately = np.nan_to_num(fallen[:, -c.LOW_LATELY_HOURS :]).sum(axis=1) / c.LOW_LATELY_HOURS
+    left = sight.levels.now_mm - sight.place.empty_mm
     with np.errstate(invalid="ignore"):
-        perhaps = litres <= np.fmax(usual, lately) * low_hours * c.LOW_GUESS
+        perhaps = left <= c.LOW_GUESS * np.maximum(by_day, lately) * low_hours
     return np.flatnonzero(perhaps & sight.level.known)
 
 

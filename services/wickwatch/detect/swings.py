@@ -15,19 +15,49 @@ from wickwatch.detect import constants as c
 
 
 @dataclass(frozen=True)
+class Turns:
+    """Finished swings of N series, oldest first: size (N, K) and the column that showed the end; NaN and -1 for none."""
+
+    size: NDArray[np.float32]
+    column: NDArray[np.int32]
+
+    def before(self, column: int) -> NDArray[np.float32]:
+        """Sizes of those that ended before a column; NaN for the others."""
+        return np.where((self.column >= 0) & (self.column < column), self.size, np.float32(np.nan))
+
+
+@dataclass(frozen=True)
 class Swings:
     """N series of T values, of which the last J are judged.
 
     `rise` (N, J): how far each judged value stands above the last low, 0 while falling; a missing one is taken as the
-    one before. `peaks` (N, T): the height from which a watering fell, in the column that showed it, else NaN.
-    `usual_rise` and `usual_fall` (N,): what a large share of those finished before the judged columns stay under; NaN
-    where too few are seen.
+    one before. `peaks`: the heights from which waterings fell. `usual_rise` and `usual_fall` (N,): what a large share
+    of those finished before the judged columns stay under; NaN where too few are seen.
     """
 
     rise: NDArray[np.float32]
-    peaks: NDArray[np.float32]
+    peaks: Turns
     usual_rise: NDArray[np.float64]
     usual_fall: NDArray[np.float64]
+
+
+class _Found:
+    """Turns as they are found."""
+
+    def __init__(self, count: int, length: int) -> None:
+        most = length // 2 + 1
+        self._size = np.full((count, most), np.nan, dtype=np.float32)
+        self._column = np.full((count, most), -1, dtype=np.int32)
+        self._number = np.zeros(count, dtype=np.int64)
+
+    def add(self, which: NDArray[np.int64], size: NDArray[np.float32], column: int) -> None:
+        place = np.minimum(self._number[which], self._size.shape[1] - 1)
+        self._size[which, place], self._column[which, place] = size, column
+        self._number[which] += 1
+
+    def turns(self) -> Turns:
+        used = min(int(self._number.max(initial=0)), self._size.shape[1])
+        return Turns(self._size[:, :used], self._column[:, :used])
 
 
 def swings(values: NDArray[np.float32], turn_mbar: float, judged: int) -> Swings:
@@ -36,7 +66,7 @@ def swings(values: NDArray[np.float32], turn_mbar: float, judged: int) -> Swings
     past = max(length - judged, 0)
     columns = np.ascontiguousarray(_whole(values).T)
     rise = np.zeros((length - past, count), dtype=np.float32)
-    rises, falls, peaks = (np.full((length, count), np.nan, dtype=np.float32) for _ in range(3))
+    rises, falls, peaks = (_Found(count, length) for _ in range(3))
     # Per series: which way it goes, the extreme it has reached that way (times the sign), and the turn before.
     sign = np.ones(count, dtype=np.float32)
     reached = columns[0].copy() if length else np.zeros(count, dtype=np.float32)
@@ -49,14 +79,16 @@ def swings(values: NDArray[np.float32], turn_mbar: float, judged: int) -> Swings
             dried = sign[turned] > 0
             extreme = reached[turned] * sign[turned]
             size = np.abs(extreme - turn[turned])
-            wet, dry = turned[dried], turned[~dried]
-            rises[step, wet], peaks[step, wet], falls[step, dry] = size[dried], extreme[dried], size[~dried]
+            rises.add(turned[dried], size[dried], step)
+            peaks.add(turned[dried], extreme[dried], step)
+            falls.add(turned[~dried], size[~dried], step)
             turn[turned] = extreme
             sign[turned] = -sign[turned]
             reached[turned] = columns[step][turned] * sign[turned]
         if step >= past:
             rise[step - past] = np.where(sign > 0, columns[step] - turn, 0.0)
-    return Swings(np.ascontiguousarray(rise.T), peaks.T, _usual(rises[:past].T), _usual(falls[:past].T))
+    usual = [_usual(found.turns().before(past)) for found in (rises, falls)]
+    return Swings(np.ascontiguousarray(rise.T), peaks.turns(), usual[0], usual[1])
 
 
 def _whole(values: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -59,9 +59,11 @@ def _points(sight: Sight, which: NDArray[np.int64]) -> _Points:
     hourly = cut(sight.frame.coarse, rows, since, c.SWING_HOURS)
     late = c.UNEVEN_DAYS * DAY_HOURS
     peaks = swings(hourly, c.TURN_MBAR, late).peaks
-    before = peaks[:, :-late]
+    lately = peaks.column >= hourly.shape[1] - late
+    before = peaks.before(hourly.shape[1] - late)
     enough = np.isfinite(before).sum(axis=1) >= c.SWINGS_NEEDED
-    return _Points(which, nanmedian(peaks[:, -late:]), np.where(enough, nanmedian(before), np.nan))
+    now = nanmedian(np.where(lately, peaks.size, np.nan))
+    return _Points(which, now, np.where(enough, nanmedian(before), np.nan))
 
 
 def _judge(sight: Sight, room: int, seen: _Points, members: NDArray[np.int64]) -> Finding | None:

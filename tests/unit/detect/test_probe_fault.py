@@ -1,0 +1,156 @@
+"""probe-fault and uneven-room: instruments that lie, and emitters that are not set alike."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from tests.unit.detect.builders import (
+    NOW,
+    Course,
+    Told,
+    drawn,
+    facility,
+    names,
+    plus,
+    room,
+    sawtooth,
+    steady,
+    steps,
+    worked,
+)
+
+FAULT, UNEVEN = "probe-fault", "uneven-room"
+PLACE = facility(room(pots=4))
+WORKS = plus(sawtooth(88, 105), steady(0, 0.3, 7))
+
+
+def told(course: Course, **more: object) -> Told:
+    made = Told(PLACE, **{"days": 5.0, "interval_s": 60.0, **more})  # type: ignore[arg-type]
+    made.tension(0, course)
+    for pot in range(1, 4):
+        made.tension(pot, plus(WORKS, steady(0.0, 0.2, pot)))
+    return made
+
+
+def since(at_h: float, then: Course) -> Course:
+    return lambda hours: np.where(hours < at_h, WORKS(hours), then(hours))
+
+
+def fault(course: Course, **more: object) -> str | None:
+    found = told(course, **more).found(FAULT)
+    assert all(each.subject.name == "Pot 0" for each in found)
+    return str(found[0].evidence["fault"]) if found else None
+
+
+@pytest.mark.parametrize("interval_s", [10, 60, 300, 600])
+def test_a_probe_that_works_is_believed_at_any_interval(interval_s: float) -> None:
+    noisy = plus(sawtooth(88, 105), steady(0, 0.8, 3))
+    assert fault(noisy, interval_s=interval_s, days=2.5 if interval_s == 10 else 5.0) is None
+
+
+def test_a_reading_that_no_medium_has_is_out_of_range() -> None:
+    assert fault(since(-0.5, steady(-60, 0.3))) == "reads outside its range"
+
+
+def test_a_probe_that_shows_one_value_for_hours_has_not_moved() -> None:
+    assert fault(since(-3, steady(97.0))) == "has not moved at all"
+    assert fault(since(-1.5, steady(97.0))) is None
+
+
+def test_a_coarse_probe_in_a_sleeping_pot_may_stand_still_as_long_as_it_usually_does() -> None:
+    def coarse(hours):
+        asleep = np.mod(hours - 13.0, 24.0) > 12.0
+        return np.where(asleep, 92.0, np.round(sawtooth(88, 105)(hours)))
+
+    assert fault(coarse) is None
+
+
+@pytest.mark.parametrize("interval_s", [10, 60, 300, 600])
+def test_a_probe_that_jitters_is_found_at_any_interval(interval_s: float) -> None:
+    noise = plus(WORKS, steady(0, 15.0, 4))
+    assert fault(since(-4, noise), interval_s=interval_s, days=2.5 if interval_s == 10 else 5.0) == "jitters"
+
+
+def test_air_that_gets_in_is_found_on_the_way_up_at_the_limit_and_on_the_ground() -> None:
+    course = since(-6, steps((-6, 95), (-2, 780), (3, 780), (4, 30), (6, 0), (20, 0)))
+    made = told(course, later_h=20.0)
+    for hours in (-4, -1, 2, 5, 12, 19):
+        assert names(made.found(FAULT, as_of=NOW + timedelta(hours=hours))) == ["Pot 0"], hours
+
+
+def test_a_cup_lifted_out_for_minutes_is_no_fault() -> None:
+    moved = plus(WORKS, lambda hours: np.where(hours > -5, 60 * np.exp(-np.maximum(hours + 5, 0) / 0.3), 0.0))
+    made = told(moved)
+    assert not any(made.found(FAULT, as_of=NOW + timedelta(hours=h)) for h in (-4.0, -3.0, -1.0))
+
+
+def test_probes_at_their_limit_in_a_drought_are_not_to_blame() -> None:
+    made = Told(PLACE, interval_s=300.0, days=6.0)
+    for pot in range(4):
+        made.tension(pot, steps((-80, 100), (-40, 200), (-10, 600 + 10 * pot), (0, 640)))
+    assert made.found(FAULT) == []
+
+
+def test_two_probes_that_part_are_found_whichever_it_is() -> None:
+    place = facility(room(pots=1, twins=True))
+    apart = Told(place, interval_s=300.0, days=14.0).tension(0, WORKS)
+    apart.twin(0, plus(WORKS, lambda hours: 4.0 * np.maximum(hours / 24 + 8.0, 0.0)))
+    (found,) = apart.found(FAULT)
+    assert "second probe" in str(found.evidence["fault"])
+    alike = Told(place, interval_s=300.0, days=14.0).tension(0, WORKS).twin(0, plus(WORKS, steady(6.0)))
+    assert alike.found(FAULT) == []
+
+
+def test_a_probe_just_replaced_settles() -> None:
+    made = told(since(-3, steady(97.0)))
+    pot = PLACE.rooms[0].containers[0]
+    assert made.found(FAULT, [worked("replaced-probe", pot, hours_ago=4)]) == []
+
+
+def test_a_level_sensor_that_stands_still_while_pots_drink_is_found() -> None:
+    flows = plus(drawn(300, 6, 1), steady(0, 0.5, 2))
+    made = Told(PLACE, interval_s=60.0, days=5.0)
+    made.level(0, lambda hours: np.where(hours < -4, flows(hours), 324.0))
+    (found,) = made.found(FAULT)
+    assert (found.subject.type, found.evidence["fault"]) == ("reservoir", "has not moved at all")
+    assert Told(PLACE, interval_s=60.0, days=5.0).level(0, flows).found(FAULT) == []
+
+
+HOUSE = facility(room(pots=8))
+
+
+def uneven(moved: dict[int, float]) -> Told:
+    """Eight pots of which some have moved by so much over the last days."""
+    made = Told(HOUSE, interval_s=300.0, days=9.0)
+    for pot in range(8):
+        shift = moved.get(pot, 0.0)
+
+        def course(hours, shift=shift, pot=pot):
+            saw = sawtooth(86, 104)(hours + 0.4 * pot) + pot - 3.5
+            return saw + shift * np.clip((hours + 72) / 24, 0.0, 1.0)
+
+        made.tension(pot, plus(course, steady(0, 0.3, pot)))
+    return made
+
+
+def test_several_emitters_that_moved_apart_are_named_the_farthest_first() -> None:
+    (found,) = uneven({1: 30.0, 4: 20.0, 6: -14.0}).found(UNEVEN)
+    assert found.subject.type == "room"
+    assert found.evidence["moved"] == 3
+    assert found.evidence["emitters"] == "Pot 1 +30, Pot 4 +20, Pot 6 -14"
+    assert found.evidence["spread_mbar"] > 1.6 * found.evidence["usual_mbar"]  # type: ignore[operator]
+
+
+def test_one_that_drifts_alone_does_not_make_a_room_uneven() -> None:
+    assert uneven({1: 40.0}).found(UNEVEN) == []
+
+
+def test_a_room_that_moves_together_stays_even() -> None:
+    assert uneven(dict.fromkeys(range(8), 25.0)).found(UNEVEN) == []
+
+
+def test_a_room_of_few_probes_is_not_judged() -> None:
+    assert told(WORKS, days=9.0).found(UNEVEN) == []

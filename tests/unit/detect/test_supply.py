@@ -1,0 +1,146 @@
+"""supply-interrupted and reservoir-leak: where the water does not come, and where it goes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from tests.unit.detect.builders import (
+    LITRES_PER_MM,
+    NOW,
+    Course,
+    Told,
+    drawn,
+    facility,
+    names,
+    plus,
+    room,
+    sawtooth,
+    steady,
+    watered,
+)
+
+CUT, LEAK = "supply-interrupted", "reservoir-leak"
+POTS = 6
+PLACE = facility(room(pots=POTS))
+USUAL = plus(drawn(300, by_day=6, by_night=1), steady(0, 0.5, 5))
+
+
+def works(seed: int) -> Course:
+    """Swings between 88 and 105, each pot at its own time."""
+    phase = 0.6 * seed
+    return plus(lambda hours: sawtooth(88, 105)(hours + phase), steady(0, 0.3, seed))
+
+
+def cut_off(at_h: float, seed: int) -> Course:
+    """Works until the line is cut, then goes on drying by 6 mbar an hour."""
+    start = float(sawtooth(88, 105)(np.array([at_h + 0.6 * seed]))[0])
+    return lambda hours: np.where(hours < at_h, works(seed)(hours), start + 6 * (hours - at_h))
+
+
+def told(cut: int, at_h: float = -5.0, level: Course = USUAL, later_h: float = 0.0) -> Told:
+    """The first pots cut off, the others working."""
+    made = Told(PLACE, interval_s=300.0, days=6.0, later_h=later_h)
+    for pot in range(POTS):
+        made.tension(pot, cut_off(at_h, pot) if pot < cut else works(pot))
+    return made.level(0, level)
+
+
+def stopped(at_h: float) -> Course:
+    """The usual draw until `at_h`, none after."""
+    return lambda hours: USUAL(np.minimum(hours, at_h))
+
+
+def test_a_line_whose_pots_dry_together_is_found_with_their_number() -> None:
+    (found,) = told(POTS, level=stopped(-5.0)).found(CUT)
+    assert (found.subject.type, found.subject.name) == ("line", "Line 0")
+    assert found.evidence["containers"] == POTS
+    assert timedelta(hours=0) <= NOW - found.since <= timedelta(hours=5)
+    assert found.explained_by == (("reservoir-empty", PLACE.rooms[0].reservoirs[0].id),)
+
+
+def test_it_is_found_within_six_hours_of_light() -> None:
+    made = told(POTS, at_h=0.0, level=stopped(0.0), later_h=6.0)
+    assert made.found(CUT) == []
+    assert made.found(CUT, as_of=NOW + timedelta(hours=6))
+
+
+def test_an_air_lock_that_starves_half_the_line_is_found() -> None:
+    half = plus(stopped(-5.0), lambda hours: -3.0 * np.maximum(hours + 5.0, 0.0))
+    assert names(told(POTS // 2 + 1, level=half).found(CUT)) == ["Line 0"]
+
+
+def test_one_pot_that_dries_is_no_line() -> None:
+    assert told(1).found(CUT) == []
+
+
+def test_pots_that_dry_while_the_reservoir_gives_as_usual_are_no_line() -> None:
+    assert told(POTS, level=USUAL).found(CUT) == []
+
+
+def test_a_reservoir_run_dry_is_no_line() -> None:
+    assert told(POTS, level=steady(60)).found(CUT) == []
+
+
+def test_without_a_level_pots_that_dry_together_are_found_all_the_same() -> None:
+    bare = replace(PLACE.rooms[0], reservoirs=(replace(PLACE.rooms[0].reservoirs[0], level=None),))
+    place = facility(bare)
+    made = Told(place, interval_s=300.0, days=6.0)
+    for pot in range(POTS):
+        made.tension(pot, cut_off(-5.0, pot))
+    assert names(made.found(CUT)) == ["Line 0"]
+
+
+def test_it_ends_when_the_pots_have_been_watered() -> None:
+    made = Told(PLACE, interval_s=300.0, days=6.0, later_h=3.0)
+    for pot in range(POTS):
+        made.tension(pot, watered(0.5, 120, 85, minutes=30, before=cut_off(-5.0, pot)))
+    made.level(0, stopped(-5.0))
+    assert made.found(CUT)
+    assert made.found(CUT, as_of=NOW + timedelta(hours=3)) == []
+
+
+def leaking(l_per_h: float, since_h: float) -> Told:
+    more = plus(USUAL, lambda hours: -l_per_h / LITRES_PER_MM * np.maximum(hours - since_h, 0.0))
+    made = Told(PLACE, interval_s=300.0, days=6.0, later_h=12.0)
+    for pot in range(POTS):
+        made.tension(pot, works(pot))
+    return made.level(0, plus(more, steady(150)))
+
+
+@pytest.mark.parametrize("l_per_h", [1.5, 4.0])
+def test_water_that_leaves_hour_after_hour_is_a_leak_with_its_rate(l_per_h: float) -> None:
+    (found,) = leaking(l_per_h, since_h=0.0).found(LEAK, as_of=NOW + timedelta(hours=7))
+    assert found.evidence["leak_l_per_h"] == pytest.approx(l_per_h, rel=0.2)
+    assert found.evidence["hours_to_empty"] is not None
+    assert found.harm_at is not None
+
+
+def test_the_usual_draw_is_no_leak() -> None:
+    made = leaking(0.0, since_h=0.0)
+    assert not any(made.found(LEAK, as_of=NOW + timedelta(hours=h)) for h in range(0, 12, 2))
+
+
+def test_a_warm_afternoon_is_no_leak() -> None:
+    """Half as much again for four hours of light, then as ever."""
+    warm = plus(USUAL, lambda hours: -3.0 * np.clip(hours + 3.0, 0.0, 4.0))
+    made = Told(PLACE, interval_s=300.0, days=6.0, later_h=8.0).level(0, plus(warm, steady(100)))
+    assert not any(made.found(LEAK, as_of=NOW + timedelta(hours=h)) for h in range(9))
+
+
+def test_an_emitter_stuck_open_explains_what_leaves() -> None:
+    made = leaking(4.0, since_h=0.0)
+    place = PLACE.rooms[0]
+    made.channel(place.containers[0].tension.id, steady(20))  # type: ignore[union-attr]
+    (found,) = made.found(LEAK, as_of=NOW + timedelta(hours=7))
+    assert ("sudden-wetting", place.containers[0].id) in found.explained_by
+
+
+def test_a_refill_is_no_leak_and_no_gain() -> None:
+    def refilled(hours):
+        return USUAL(hours) + np.where(hours > -1.0, 300.0, 0.0)
+
+    assert Told(PLACE, interval_s=300.0, days=6.0).level(0, refilled).found(LEAK) == []
