@@ -48,8 +48,8 @@ def pytest_configure(config: pytest.Config) -> None:
     try:
         contained = containers.available()
         for name, part in (
-            ("timescale", containers.running() if contained else running(timescale.binaries())),
-            ("plain", running(plain.binaries())),
+            ("timescale", containers.running() if contained else running(timescale.binaries(), in_memory=True)),
+            ("plain", running(plain.binaries(), in_memory=True)),
         ):
             server = config.stash[_STACK].enter_context(part)
             where = ", in a container" if isinstance(server, containers.Contained) else ""
@@ -112,6 +112,13 @@ def timescale_url(pytestconfig: pytest.Config) -> Iterator[str]:
 @pytest.fixture
 def plain_url(pytestconfig: pytest.Config) -> Iterator[str]:
     """A fresh, migrated database without TimescaleDB."""
+    with databases.migrated(_server_url(pytestconfig, "plain")) as url:
+        yield url
+
+
+@pytest.fixture(scope="module")
+def shared_plain_url(pytestconfig: pytest.Config) -> Iterator[str]:
+    """One migrated database without TimescaleDB for all tests of a module, none of which minds what others wrote."""
     with databases.migrated(_server_url(pytestconfig, "plain")) as url:
         yield url
 

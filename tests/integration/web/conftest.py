@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import ExitStack
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -12,9 +12,9 @@ import httpx
 import psycopg
 import pytest
 
-from tests.builders.scene import PASSWORD, Scene, scene
+from tests.builders.scene import Scene, scene
 from tests.parts.web import serving
-from wickwatch.store import access
+from wickwatch.store import access, people
 
 NOW = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
 
@@ -40,10 +40,12 @@ class Site:
         return self.visitor(Authorization=f"Bearer {token}")
 
     def browser(self, name: str) -> httpx.Client:
-        """A person's browser, signed in."""
+        """A person's browser with a session, as signing in leaves it (which has tests of its own)."""
         client = self.visitor(Accept="text/html")
-        answer = client.post("/sign-in", data={"name": name, "password": PASSWORD})
-        assert answer.status_code == 303, answer.text
+        with self.connect() as conn:
+            person_id = people.person_named(conn, name)
+            secret = access.open_session(conn, person_id, name, "127.0.0.1", self.now, None)
+        client.cookies.set("wickwatch_session", secret, domain="127.0.0.1", path="/")
         return client
 
     def connect(self) -> psycopg.Connection[Any]:
@@ -51,32 +53,36 @@ class Site:
         return psycopg.connect(self.database_url, options="-c timezone=UTC")
 
 
+@contextmanager
+def opened(database_url: str) -> Iterator[Site]:
+    """A site over a migrated database."""
+    with psycopg.connect(database_url, options="-c timezone=UTC") as conn:
+        made = scene(conn, NOW, days=0.25)
+    site = Site("", database_url, made)
+    with serving(database_url, lambda: site.now) as address, site.stack:
+        site.address = address
+        yield site
+
+
+@pytest.fixture(scope="module")
+def shown(shared_plain_url: str) -> Iterator[Site]:
+    """One site for all tests of a module that only look."""
+    with opened(shared_plain_url) as site:
+        yield site
+
+
 @pytest.fixture
-def open_site() -> Iterator[Callable[[str], Site]]:
-    """Opens a site over a database."""
-    with ExitStack() as stack:
-
-        def opened(database_url: str) -> Site:
-            with psycopg.connect(database_url, options="-c timezone=UTC") as conn:
-                made = scene(conn, NOW, days=0.25)
-            site = Site("", database_url, made)
-            site.address = stack.enter_context(serving(database_url, lambda: site.now))
-            stack.enter_context(site.stack)
-            return site
-
-        yield opened
-
-
-@pytest.fixture
-def site(open_site: Callable[[str], Site], plain_url: str) -> Site:
+def site(plain_url: str) -> Iterator[Site]:
     """A site over plain PostgreSQL, for what does not depend on the engine."""
-    return open_site(plain_url)
+    with opened(plain_url) as site:
+        yield site
 
 
 @pytest.fixture
-def both_site(open_site: Callable[[str], Site], database_url: str) -> Site:
+def both_site(database_url: str) -> Iterator[Site]:
     """A site over each engine in turn."""
-    return open_site(database_url)
+    with opened(database_url) as site:
+        yield site
 
 
 def later(site: Site, **span: float) -> None:

@@ -11,21 +11,21 @@ from tests.integration.web.conftest import NOW, Site, later
 from wickwatch.store import access, people
 
 
-def test_without_session_or_token_the_api_says_401_and_how(site: Site) -> None:
+def test_without_session_or_token_the_api_says_401_and_how(shown: Site) -> None:
     for headers in (
         {},
         {"Authorization": "Bearer nonsense"},
         {"Authorization": "Basic YTpi"},
         {"Authorization": "Bearer"},
     ):
-        answer = site.visitor(**headers).get("/api/v1/rooms")
+        answer = shown.visitor(**headers).get("/api/v1/rooms")
         assert answer.status_code == 401
         assert answer.headers["content-type"] == "application/problem+json"
         assert answer.headers["www-authenticate"].startswith("Bearer")
 
 
-def test_a_page_leads_to_the_sign_in_and_back(site: Site) -> None:
-    visitor = site.visitor(Accept="text/html")
+def test_a_page_leads_to_the_sign_in_and_back(shown: Site) -> None:
+    visitor = shown.visitor(Accept="text/html")
     answer = visitor.get("/alarms?show=over")
     assert answer.status_code == 303
     assert answer.headers["location"] == "/sign-in?next=%2Falarms%3Fshow%3Dover"
@@ -39,13 +39,13 @@ def test_a_page_leads_to_the_sign_in_and_back(site: Site) -> None:
 @pytest.mark.parametrize(
     "target", ["https://example.org/", "//example.org", "/\\example.org", "javascript:alert(1)", "/\n/x"]
 )
-def test_the_sign_in_leads_nowhere_else(site: Site, target: str) -> None:
+def test_the_sign_in_leads_nowhere_else(shown: Site, target: str) -> None:
     form = {"name": "Mara", "password": PASSWORD, "next": target}
-    assert site.visitor().post("/sign-in", data=form).headers["location"] == "/"
+    assert shown.visitor().post("/sign-in", data=form).headers["location"] == "/"
 
 
-def test_the_session_cookie_is_out_of_reach_of_scripts_and_other_sites(site: Site) -> None:
-    answer = site.visitor().post("/sign-in", data={"name": "Mara", "password": PASSWORD})
+def test_the_session_cookie_is_out_of_reach_of_scripts_and_other_sites(shown: Site) -> None:
+    answer = shown.visitor().post("/sign-in", data={"name": "Mara", "password": PASSWORD})
     cookie = answer.headers["set-cookie"].lower()
     assert "httponly" in cookie
     assert "samesite=lax" in cookie
@@ -181,9 +181,9 @@ def test_replacing_the_password_ends_every_other_session(site: Site) -> None:
         {"Origin": "null"},
     ],
 )
-def test_a_request_that_another_site_made_the_browser_send_is_refused(site: Site, headers: dict[str, str]) -> None:
-    browser = site.browser("Mara")
-    answer = browser.post(f"/api/v1/alarms/{site.scene.alarms['drift']}/acknowledge", headers=headers)
+def test_a_request_that_another_site_made_the_browser_send_is_refused(shown: Site, headers: dict[str, str]) -> None:
+    browser = shown.browser("Mara")
+    answer = browser.post(f"/api/v1/alarms/{shown.scene.alarms['drift']}/acknowledge", headers=headers)
     assert answer.status_code == 403
     assert browser.post("/sign-in", data={"name": "Mara", "password": PASSWORD}, headers=headers).status_code == 403
 
@@ -195,16 +195,16 @@ def test_our_own_pages_may_ask_with_a_cookie(site: Site) -> None:
 
 
 @pytest.mark.parametrize("token", ["", "00" * 64, "zz", "é", "ab" * 31])
-def test_a_form_without_the_token_of_its_session_is_refused(site: Site, token: str) -> None:
-    browser = site.browser("Mara")
-    path = f"/alarms/{site.scene.alarms['drift']}/acknowledge"
+def test_a_form_without_the_token_of_its_session_is_refused(shown: Site, token: str) -> None:
+    browser = shown.browser("Mara")
+    path = f"/alarms/{shown.scene.alarms['drift']}/acknowledge"
     assert browser.post(path, data={"form_token": token}).status_code == 403
 
 
-def test_a_form_token_of_somebody_else_opens_nothing(site: Site) -> None:
-    other = form_token(site.browser("Root").get("/").text)
-    path = f"/alarms/{site.scene.alarms['drift']}/acknowledge"
-    assert site.browser("Mara").post(path, data={"form_token": other}).status_code == 403
+def test_a_form_token_of_somebody_else_opens_nothing(shown: Site) -> None:
+    other = form_token(shown.browser("Root").get("/").text)
+    path = f"/alarms/{shown.scene.alarms['drift']}/acknowledge"
+    assert shown.browser("Mara").post(path, data={"form_token": other}).status_code == 403
 
 
 def form_token(page: str) -> str:

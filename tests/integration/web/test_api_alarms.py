@@ -25,23 +25,23 @@ def test_alarms_come_newest_first_and_page_by_cursor(both_site: Site) -> None:
     assert seen == [alarm["id"] for alarm in all_at_once["items"]]
 
 
-def test_an_alarm_has_the_shape_that_every_program_is_shown(site: Site) -> None:
-    shown = site.program("Mara").get(f"/api/v1/alarms/{site.scene.alarms['empty']}").json()
-    with site.connect() as conn:
-        alarm, _ = stored.one(conn, site.scene.alarms["empty"], [site.scene.birchwood])
-        place = fleet.load_facility(conn, site.scene.birchwood, NOW)
-    assert shown == alarms.as_json(alarm, place)
+def test_an_alarm_has_the_shape_that_every_program_is_shown(shown: Site) -> None:
+    answer = shown.program("Mara").get(f"/api/v1/alarms/{shown.scene.alarms['empty']}").json()
+    with shown.connect() as conn:
+        alarm, _ = stored.one(conn, shown.scene.alarms["empty"], [shown.scene.birchwood])
+        place = fleet.load_facility(conn, shown.scene.birchwood, NOW)
+    assert answer == alarms.as_json(alarm, place)
 
 
-def test_alarms_can_be_asked_for_by_time_kind_room_and_whether_they_are_over(site: Site) -> None:
-    api = site.program("Mara")
+def test_alarms_can_be_asked_for_by_time_kind_room_and_whether_they_are_over(shown: Site) -> None:
+    api = shown.program("Mara")
 
     def count(**params: str) -> int:
         return len(api.get("/api/v1/alarms", params=params).json()["items"])
 
     assert count(since=(NOW - timedelta(hours=1)).isoformat()) == 1
     assert count(kind="drying-drift") == 5
-    assert count(room=str(site.scene.rooms["room-03"])) == 5
+    assert count(room=str(shown.scene.rooms["room-03"])) == 5
     assert count(active="false") == 0
     assert count(facility="birchwood") == 8
 
@@ -84,16 +84,16 @@ def test_an_alarm_is_shelved_for_a_time_and_taken_off_the_shelf(site: Site) -> N
     assert mara.post(f"{path}/unshelve").status_code == 409
 
 
-def test_shelving_needs_an_end_that_can_be_meant(site: Site) -> None:
-    mara = site.program("Mara")
-    path = f"/api/v1/alarms/{site.scene.alarms['drift']}/shelve"
+def test_shelving_needs_an_end_that_can_be_meant(shown: Site) -> None:
+    mara = shown.program("Mara")
+    path = f"/api/v1/alarms/{shown.scene.alarms['drift']}/shelve"
     for for_s in (0, -5, 86401, 10**12, "soon", None):
         assert mara.post(path, json={"for_s": for_s}).status_code == 422
     assert mara.post(path, json={"until": "2026"}).status_code == 422
 
 
-def test_values_that_cannot_be_meant_are_422_and_say_which(site: Site) -> None:
-    api = site.program("Mara")
+def test_values_that_cannot_be_meant_are_422_and_say_which(shown: Site) -> None:
+    api = shown.program("Mara")
     for params in (
         {"since": "yesterday"},
         {"since": "2026-11-20T00:00:00"},

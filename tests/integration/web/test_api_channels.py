@@ -56,10 +56,10 @@ def test_a_channel_is_detached(site: Site) -> None:
     assert root.put(f"/api/v1/channels/{channel}/assignment", json={}).json()["assignment"] is None
 
 
-def test_a_channel_cannot_measure_what_it_is_not_for_nor_leave_before_it_came(site: Site) -> None:
-    root = site.program("Root")
+def test_a_channel_cannot_measure_what_it_is_not_for_nor_leave_before_it_came(shown: Site) -> None:
+    root = shown.program("Root")
     wrong = root.put(
-        f"/api/v1/channels/{_waiting(site, 'level')}/assignment", json={"type": "container", "id": _pot(site)}
+        f"/api/v1/channels/{_waiting(shown, 'level')}/assignment", json={"type": "container", "id": _pot(shown)}
     )
     assert wrong.status_code == 422
     channel = root.get("/api/v1/channels", params={"attached": "true", "limit": 1}).json()["items"][0]["id"]
@@ -67,15 +67,15 @@ def test_a_channel_cannot_measure_what_it_is_not_for_nor_leave_before_it_came(si
     assert root.put(f"/api/v1/channels/{channel}/assignment", json={"from": long_ago}).status_code == 409
 
 
-def test_a_channel_is_not_attached_to_something_in_another_facility(site: Site) -> None:
-    root = site.program("Root")
-    foreign = _pot(site, "room-09")
-    answer = root.put(f"/api/v1/channels/{_waiting(site)}/assignment", json={"type": "container", "id": foreign})
+def test_a_channel_is_not_attached_to_something_in_another_facility(shown: Site) -> None:
+    root = shown.program("Root")
+    foreign = _pot(shown, "room-09")
+    answer = root.put(f"/api/v1/channels/{_waiting(shown)}/assignment", json={"type": "container", "id": foreign})
     assert answer.status_code == 404
 
 
-def test_a_grower_may_not_attach_and_a_foreign_channel_is_404(site: Site) -> None:
-    body = {"type": "container", "id": _pot(site)}
-    channel = _waiting(site)
-    assert site.program("Mara").put(f"/api/v1/channels/{channel}/assignment", json=body).status_code == 403
-    assert site.program("Ines").put(f"/api/v1/channels/{channel}/assignment", json=body).status_code == 404
+def test_a_grower_may_not_attach_and_a_foreign_channel_is_404(shown: Site) -> None:
+    body = {"type": "container", "id": _pot(shown)}
+    channel = _waiting(shown)
+    assert shown.program("Mara").put(f"/api/v1/channels/{channel}/assignment", json=body).status_code == 403
+    assert shown.program("Ines").put(f"/api/v1/channels/{channel}/assignment", json=body).status_code == 404

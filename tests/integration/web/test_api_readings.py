@@ -37,8 +37,8 @@ def test_raw_readings_come_oldest_first_and_page_by_cursor(both_site: Site) -> N
     assert [each["value"] for each in first["items"] + second["items"]] == [100.0 + number for number in range(8)]
 
 
-def test_the_end_is_not_included_and_the_beginning_is(site: Site) -> None:
-    api, channel = site.program("Otto"), _channel(site)
+def test_the_end_is_not_included_and_the_beginning_is(shown: Site) -> None:
+    api, channel = shown.program("Otto"), _channel(shown)
     start, end = NOW - timedelta(minutes=55), NOW
     items = _get(api, channel=channel, **{"from": start.isoformat(), "to": end.isoformat()}).json()["items"]
     assert items[0] == {"at": "2026-11-25T08:35:00Z", "value": 100.0}
@@ -55,27 +55,27 @@ def test_buckets_hold_least_mean_most_and_count(both_site: Site) -> None:
     ]
 
 
-def test_buckets_page_without_splitting_one(site: Site) -> None:
-    api, channel = site.program("Otto"), _channel(site)
+def test_buckets_page_without_splitting_one(shown: Site) -> None:
+    api, channel = shown.program("Otto"), _channel(shown)
     first = _get(api, channel=channel, every=1800, limit=1).json()
     second = _get(api, channel=channel, every=1800, limit=1, cursor=first["next_cursor"]).json()
     assert [first["items"][0]["count"], second["items"][0]["count"]] == [5, 6]
 
 
-def test_a_channel_is_known_by_its_name(site: Site) -> None:
-    api, channel = site.program("Otto"), _channel(site)
-    with site.connect() as conn:
+def test_a_channel_is_known_by_its_name(shown: Site) -> None:
+    api, channel = shown.program("Otto"), _channel(shown)
+    with shown.connect() as conn:
         row = conn.execute("SELECT name FROM channel WHERE id = %s", (channel,)).fetchone()
     assert row is not None
     assert _get(api, channel=row[0]).json()["channel"] == str(channel)
 
 
-def test_a_foreign_channel_is_404_by_id_and_by_name(site: Site) -> None:
-    with site.connect() as conn:
-        foreign = place.channel(conn, site.scene.saltmarsh)
+def test_a_foreign_channel_is_404_by_id_and_by_name(shown: Site) -> None:
+    with shown.connect() as conn:
+        foreign = place.channel(conn, shown.scene.saltmarsh)
         row = conn.execute("SELECT name FROM channel WHERE id = %s", (foreign,)).fetchone()
     assert row is not None
-    api = site.program("Otto")
+    api = shown.program("Otto")
     for name in (foreign, row[0], 999999, "2147483648", "99999999999999999999", "nothing:here", "\0"):
         assert _get(api, channel=name).status_code == 404
 
@@ -91,8 +91,8 @@ def test_a_foreign_channel_is_404_by_id_and_by_name(site: Site) -> None:
         {"cursor": "zzz"},
     ],
 )
-def test_values_that_cannot_be_meant_are_422(site: Site, params: dict[str, object]) -> None:
-    assert _get(site.program("Otto"), channel=_channel(site), **params).status_code == 422
+def test_values_that_cannot_be_meant_are_422(shown: Site, params: dict[str, object]) -> None:
+    assert _get(shown.program("Otto"), channel=_channel(shown), **params).status_code == 422
 
 
 def _post(
@@ -119,9 +119,9 @@ def test_a_pack_is_stored_and_its_channel_waits_to_be_attached(both_site: Site) 
     assert next(channel["gateway"] for channel in waiting if channel["name"].startswith(DEVICE)) == "http-01"
 
 
-def test_a_pack_may_come_as_cbor(site: Site) -> None:
+def test_a_pack_may_come_as_cbor(shown: Site) -> None:
     pack = cbor2.dumps([{-2: f"{DEVICE}:", -3: 1795597200, 0: "tension", 1: "hPa", 2: 99.0}])
-    assert _post(site.program("Root"), pack, "application/senml+cbor").json()["stored"] == 1
+    assert _post(shown.program("Root"), pack, "application/senml+cbor").json()["stored"] == 1
 
 
 def test_good_records_of_a_pack_are_stored_beside_bad_ones(site: Site) -> None:
@@ -146,13 +146,13 @@ def test_a_pack_of_which_nothing_can_be_taken_is_422_and_in_quarantine(site: Sit
     assert row == (1,)
 
 
-def test_a_pack_must_be_senml_and_no_longer_than_two_megabytes(site: Site) -> None:
-    root = site.program("Root")
+def test_a_pack_must_be_senml_and_no_longer_than_two_megabytes(shown: Site) -> None:
+    root = shown.program("Root")
     assert _post(root, PACK, "text/plain").status_code == 415
     assert _post(root, b" " * (2 * 1024 * 1024 + 1)).status_code == 413
 
 
-def test_packs_are_taken_from_managers_of_the_facility_only(site: Site) -> None:
-    assert _post(site.program("Mara"), PACK).status_code == 403
-    assert _post(site.program("Ines"), PACK).status_code == 404
-    assert _post(site.program("Ines"), PACK, facility="saltmarsh").status_code == 200
+def test_packs_are_taken_from_managers_of_the_facility_only(shown: Site) -> None:
+    assert _post(shown.program("Mara"), PACK).status_code == 403
+    assert _post(shown.program("Ines"), PACK).status_code == 404
+    assert _post(shown.program("Ines"), PACK, facility="saltmarsh").status_code == 200

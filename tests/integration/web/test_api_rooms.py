@@ -32,8 +32,8 @@ def test_a_room_shows_its_containers_reservoirs_and_active_alarms(both_site: Sit
     assert {alarm["cause"] for alarm in room["alarms"][1:]} == {room["alarms"][0]["id"]}
 
 
-def test_rooms_page_by_cursor_and_each_comes_once(site: Site) -> None:
-    api = site.program("Root")
+def test_rooms_page_by_cursor_and_each_comes_once(shown: Site) -> None:
+    api = shown.program("Root")
     seen, cursor, pages = [], None, 0
     while True:
         answer = api.get("/api/v1/rooms", params={"limit": 5, **({"cursor": cursor} if cursor else {})}).json()
@@ -47,16 +47,16 @@ def test_rooms_page_by_cursor_and_each_comes_once(site: Site) -> None:
     assert len(set(seen)) == len(seen) == 12
 
 
-def test_rooms_can_be_asked_for_by_facility(site: Site) -> None:
-    rooms = site.program("Root").get("/api/v1/rooms", params={"facility": "saltmarsh"}).json()["items"]
+def test_rooms_can_be_asked_for_by_facility(shown: Site) -> None:
+    rooms = shown.program("Root").get("/api/v1/rooms", params={"facility": "saltmarsh"}).json()["items"]
     assert {room["facility"] for room in rooms} == {"saltmarsh"}
     assert len(rooms) == 4
 
 
-def test_a_room_that_is_foreign_unknown_or_no_id_at_all_is_the_same_404(site: Site) -> None:
-    api = site.program("Mara")
+def test_a_room_that_is_foreign_unknown_or_no_id_at_all_is_the_same_404(shown: Site) -> None:
+    api = shown.program("Mara")
     answers = [
-        api.get(f"/api/v1/rooms/{id}") for id in (site.scene.rooms["room-09"], uuid4(), "room-03", "%00", "' OR 1=1")
+        api.get(f"/api/v1/rooms/{id}") for id in (shown.scene.rooms["room-09"], uuid4(), "room-03", "%00", "' OR 1=1")
     ]
     assert {answer.status_code for answer in answers} == {404}
     assert {answer.json()["detail"] for answer in answers} == {"there is no such room, or you may not see it"}

@@ -37,9 +37,9 @@ def test_work_is_recorded_with_who_where_and_when(both_site: Site) -> None:
     assert row == ("refilled", "60 l", site.scene.people["mara"])
 
 
-def test_work_that_does_not_go_with_its_subject_or_time_is_422(site: Site) -> None:
-    mara = site.program("Mara")
-    subject = {"type": "reservoir", "id": str(_reservoir(site, "room-03"))}
+def test_work_that_does_not_go_with_its_subject_or_time_is_422(shown: Site) -> None:
+    mara = shown.program("Mara")
+    subject = {"type": "reservoir", "id": str(_reservoir(shown, "room-03"))}
     good = {"kind": "refilled", "subject": subject}
     for body in (
         good | {"kind": "re-set-emitter"},
@@ -57,11 +57,11 @@ def test_work_that_does_not_go_with_its_subject_or_time_is_422(site: Site) -> No
     assert mara.post("/api/v1/work", content=b"{", headers={"Content-Type": "application/json"}).status_code == 400
 
 
-def test_work_on_something_foreign_or_unknown_is_404_and_a_viewer_may_not(site: Site) -> None:
-    foreign = {"kind": "refilled", "subject": {"type": "reservoir", "id": str(_reservoir(site, "room-09"))}}
-    own = {"kind": "refilled", "subject": {"type": "reservoir", "id": str(_reservoir(site, "room-03"))}}
-    mara = site.program("Mara")
+def test_work_on_something_foreign_or_unknown_is_404_and_a_viewer_may_not(shown: Site) -> None:
+    foreign = {"kind": "refilled", "subject": {"type": "reservoir", "id": str(_reservoir(shown, "room-09"))}}
+    own = {"kind": "refilled", "subject": {"type": "reservoir", "id": str(_reservoir(shown, "room-03"))}}
+    mara = shown.program("Mara")
     assert mara.post("/api/v1/work", json=foreign).status_code == 404
     unknown = {"kind": "refilled", "subject": {"type": "reservoir", "id": str(uuid4())}}
     assert mara.post("/api/v1/work", json=unknown).status_code == 404
-    assert site.program("Otto").post("/api/v1/work", json=own).status_code == 403
+    assert shown.program("Otto").post("/api/v1/work", json=own).status_code == 403

@@ -56,9 +56,9 @@ def _paths(site: Site) -> list[str]:
     ]
 
 
-def test_no_page_holds_anything_inline_or_from_another_host(site: Site) -> None:
-    browser = site.browser("Mara")
-    for path in [*_paths(site), "/sign-in"]:
+def test_no_page_holds_anything_inline_or_from_another_host(shown: Site) -> None:
+    browser = shown.browser("Mara")
+    for path in [*_paths(shown), "/sign-in"]:
         answer = browser.get(path)
         seen = Seen(answer.text)
         for tag, attrs in seen.tags:
@@ -74,11 +74,11 @@ def test_no_page_holds_anything_inline_or_from_another_host(site: Site) -> None:
         assert answer.headers["x-content-type-options"] == "nosniff"
 
 
-def test_every_link_of_every_page_leads_somewhere(site: Site) -> None:
-    browser = site.browser("Mara")
-    links = {link for path in _paths(site)[:-1] for link in Seen(browser.get(path).text).all("a", "href")}
+def test_every_link_of_every_page_leads_somewhere(shown: Site) -> None:
+    browser = shown.browser("Mara")
+    links = {link for path in _paths(shown)[:-1] for link in Seen(browser.get(path).text).all("a", "href")}
     links |= {
-        file for path in ("/", f"/rooms/{site.scene.rooms['room-03']}") for file in _files(browser.get(path).text)
+        file for path in ("/", f"/rooms/{shown.scene.rooms['room-03']}") for file in _files(browser.get(path).text)
     }
     for link in sorted(links - {"#main"}):
         path = link if link.startswith("/") else f"/alarms{link}" if "show" in link else None
@@ -102,8 +102,8 @@ def test_the_room_that_needs_someone_most_comes_first_with_what_is_wrong_in_word
     assert "1 not heard lately" in seen.text
 
 
-def test_filters_work_without_a_script(site: Site) -> None:
-    browser = site.browser("Root")
+def test_filters_work_without_a_script(shown: Site) -> None:
+    browser = shown.browser("Root")
 
     def rooms(query: str) -> int:
         return browser.get(f"/?{query}").text.count('<li class="room')
@@ -116,8 +116,8 @@ def test_filters_work_without_a_script(site: Site) -> None:
     assert browser.get("/?state=nonsense&facility=nonsense").status_code == 200
 
 
-def test_what_somebody_types_is_shown_as_text(site: Site) -> None:
-    page = site.browser("Mara").get("/", params={"text": '"><script>alert(1)</script>'}).text
+def test_what_somebody_types_is_shown_as_text(shown: Site) -> None:
+    page = shown.browser("Mara").get("/", params={"text": '"><script>alert(1)</script>'}).text
     assert "<script>alert" not in page
     assert "&#34;&gt;&lt;script&gt;" in page
 
@@ -141,14 +141,14 @@ def test_an_alarm_answered_on_its_page_is_answered_on_the_status_page_at_once(bo
     assert "2 rooms need someone, somebody has 2 others" in browser.get("/").text
 
 
-def test_an_alarm_page_tells_evidence_steps_journal_cause_and_what_it_explains(site: Site) -> None:
-    browser = site.browser("Mara")
-    cause = Seen(browser.get(f"/alarms/{site.scene.alarms['empty']}").text).text
+def test_an_alarm_page_tells_evidence_steps_journal_cause_and_what_it_explains(shown: Site) -> None:
+    browser = shown.browser("Mara")
+    cause = Seen(browser.get(f"/alarms/{shown.scene.alarms['empty']}").text).text
     assert "Empty level 70 mm" in cause
     assert "Refill the reservoir." in cause
     assert "It explains 4 other alarms" in cause
     assert "05:30 Raised" in cause
-    explained = Seen(browser.get(f"/alarms/{site.scene.alarms['pot-01']}").text).text
+    explained = Seen(browser.get(f"/alarms/{shown.scene.alarms['pot-01']}").text).text
     assert "Explained by" in explained
     assert "R3 east in Room 3 is empty" in explained
 
@@ -184,15 +184,15 @@ def test_work_recorded_on_a_room_is_listed_there_with_the_facilitys_time(both_si
         assert conn.execute("SELECT at FROM work_entry").fetchone() == (NOW - timedelta(minutes=25),)
 
 
-def test_work_that_does_not_go_with_its_subject_is_refused_in_words(site: Site) -> None:
-    browser = site.browser("Mara")
-    path = f"/rooms/{site.scene.rooms['room-03']}"
+def test_work_that_does_not_go_with_its_subject_is_refused_in_words(shown: Site) -> None:
+    browser = shown.browser("Mara")
+    path = f"/rooms/{shown.scene.rooms['room-03']}"
     token = form_token(browser.get(path).text)
     for changes in (
-        {"kind": "refilled", "subject": f"room:{site.scene.rooms['room-03']}"},
+        {"kind": "refilled", "subject": f"room:{shown.scene.rooms['room-03']}"},
         {"kind": "checked", "subject": "room:nonsense"},
-        {"kind": "checked", "subject": f"room:{site.scene.rooms['room-03']}", "at": "soon"},
-        {"kind": "checked", "subject": f"room:{site.scene.rooms['room-03']}", "at": "2027-11-25T10:05"},
+        {"kind": "checked", "subject": f"room:{shown.scene.rooms['room-03']}", "at": "soon"},
+        {"kind": "checked", "subject": f"room:{shown.scene.rooms['room-03']}", "at": "2027-11-25T10:05"},
     ):
         answer = browser.post(f"{path}/work", data={"form_token": token, **changes})
         assert answer.status_code == 422, changes
@@ -275,8 +275,8 @@ def test_an_alarm_about_the_whole_facility_stands_above_the_rooms(site: Site) ->
 @pytest.mark.parametrize(
     "path", ["/rooms/nonsense", "/alarms/nonsense", "/nothing", "/rooms/%00", "/alarms?cursor=zzz"]
 )
-def test_an_error_is_a_page_for_people_and_a_problem_for_programs(site: Site, path: str) -> None:
-    browser = site.browser("Mara")
+def test_an_error_is_a_page_for_people_and_a_problem_for_programs(shown: Site, path: str) -> None:
+    browser = shown.browser("Mara")
     page = browser.get(path)
     assert page.status_code in (404, 422)
     assert page.headers["content-type"].startswith("text/html")
@@ -285,15 +285,15 @@ def test_an_error_is_a_page_for_people_and_a_problem_for_programs(site: Site, pa
     assert problem.headers["content-type"] == "application/problem+json"
 
 
-def test_the_part_that_changes_is_not_sent_again_while_it_is_the_same(site: Site) -> None:
-    browser = site.browser("Mara")
+def test_the_part_that_changes_is_not_sent_again_while_it_is_the_same(shown: Site) -> None:
+    browser = shown.browser("Mara")
     first = browser.get("/?part=rooms")
     again = browser.get("/?part=rooms", headers={"If-None-Match": first.headers["etag"]})
     assert (again.status_code, again.content) == (304, b"")
 
 
-def test_static_files_are_kept_by_browsers_until_they_change(site: Site) -> None:
-    browser = site.browser("Mara")
+def test_static_files_are_kept_by_browsers_until_they_change(shown: Site) -> None:
+    browser = shown.browser("Mara")
     file = _files(browser.get("/").text)[0]
     answer = browser.get(file)
     assert "immutable" in answer.headers["cache-control"]

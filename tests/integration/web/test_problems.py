@@ -19,9 +19,9 @@ from tests.integration.web.conftest import Site
     ],
 )
 def test_an_error_is_a_problem_with_status_title_and_a_sentence(
-    site: Site, method: str, path: str, status: int
+    shown: Site, method: str, path: str, status: int
 ) -> None:
-    answer = site.program("Root").request(method, path)
+    answer = shown.program("Root").request(method, path)
     assert answer.status_code == status
     assert answer.headers["content-type"] == "application/problem+json"
     problem = answer.json()

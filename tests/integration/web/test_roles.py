@@ -82,22 +82,22 @@ def test_nothing_crosses_facilities_whatever_the_role_elsewhere(site: Site, role
         assert status in refused, (name, role, status)
 
 
-def test_lists_and_pages_name_nothing_of_another_facility(site: Site) -> None:
-    program, browser = site.program("Ines"), site.browser("Ines")
+def test_lists_and_pages_name_nothing_of_another_facility(shown: Site) -> None:
+    program, browser = shown.program("Ines"), shown.browser("Ines")
     texts = [program.get(f"/api/v1/{name}").text for name in ("rooms", "channels", "alarms")]
     texts += [browser.get(path).text for path in ("/", "/alarms", "/alarms?show=over", "/me", "/?facility=birchwood")]
     for text in texts:
         assert "birchwood" not in text.lower()
         assert "R3 east" not in text
-    ids = {str(id) for id in (*site.scene.alarms.values(), *(site.scene.rooms[f"room-{n:02d}"] for n in range(1, 9)))}
+    ids = {str(id) for id in (*shown.scene.alarms.values(), *(shown.scene.rooms[f"room-{n:02d}"] for n in range(1, 9)))}
     assert not ids & set(re.findall(r"[0-9a-f-]{36}", " ".join(texts)))
 
 
-def test_pages_and_forms_about_another_facility_are_404(site: Site) -> None:
-    browser = site.browser("Ines")
+def test_pages_and_forms_about_another_facility_are_404(shown: Site) -> None:
+    browser = shown.browser("Ines")
     page = browser.get("/").text
     token = page.partition('name="form_token" value="')[2].partition('"')[0]
-    room, alarm = site.scene.rooms["room-03"], site.scene.alarms["drift"]
+    room, alarm = shown.scene.rooms["room-03"], shown.scene.alarms["drift"]
     for path in (f"/rooms/{room}", f"/rooms/{room}/table", f"/rooms/{room}/values", f"/alarms/{alarm}"):
         assert browser.get(path).status_code == 404, path
     form = {"form_token": token, "kind": "checked", "subject": f"room:{room}"}
@@ -111,9 +111,9 @@ def test_pages_and_forms_about_another_facility_are_404(site: Site) -> None:
         assert browser.post(path, data=form).status_code == 404, path
 
 
-def test_a_viewer_sees_no_forms_to_act_and_may_not_send_them(site: Site) -> None:
-    browser = site.browser("Otto")
-    alarm, room = site.scene.alarms["drift"], site.scene.rooms["room-03"]
+def test_a_viewer_sees_no_forms_to_act_and_may_not_send_them(shown: Site) -> None:
+    browser = shown.browser("Otto")
+    alarm, room = shown.scene.alarms["drift"], shown.scene.rooms["room-03"]
     page = browser.get(f"/alarms/{alarm}").text
     assert "Acknowledge</button>" not in page
     assert f'action="/rooms/{room}/work"' not in browser.get(f"/rooms/{room}").text
