@@ -15,7 +15,7 @@ import uvicorn
 from psycopg_pool import ConnectionPool, PoolTimeout
 
 from wickwatch import log
-from wickwatch.errors import UnavailableError
+from wickwatch.errors import RefusedError
 from wickwatch.settings import Settings
 from wickwatch.store import jobs
 from wickwatch.store.connect import Connection, connect, open_pool
@@ -31,7 +31,7 @@ _GRACE_S = 5
 def run(settings: Settings, stop: threading.Event, host: str = "127.0.0.1", port: int = 8000) -> None:
     """Serve until `stop` is set; port 0 takes any free one.
 
-    Raises UnavailableError where the port is taken or the database does not answer at the start.
+    Raises RefusedError where the port is taken, UnavailableError where the database does not answer at the start.
     """
     with _listen(host, port) as listener:
         connect(settings.database_url, "web").close()
@@ -88,5 +88,6 @@ def _listen(host: str, port: int) -> socket.socket:
         listener.listen(128)
     except OSError as error:
         listener.close()
-        raise UnavailableError(f"port {port} on {host}", error.strerror or str(error)) from error
+        why = (error.strerror or str(error)).lower()
+        raise RefusedError(f"port {port} on {host} can't be used: {why}; choose another with --port") from error
     return listener
