@@ -27,9 +27,7 @@ def program(name: str, package: str) -> Path:
     """Where a program is; MissingPartError if it is not installed."""
     found = shutil.which(name, path=os.environ.get("PATH", "") + os.pathsep + "/usr/sbin" + os.pathsep + "/sbin")
     if found is None:
-        raise MissingPartError(
-            f"{name} is not installed; install Debian's package {package}, or `make test` as root"
-        )
+        raise MissingPartError(f"{name} is not installed; install Debian's package {package}, or `make test` as root")
     return Path(found)
 
 

@@ -20,6 +20,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 _PR_SET_PDEATHSIG = 1
+_CLONE_NEWNS, _MS_BIND, _MS_REC, _MS_PRIVATE = 0x20000, 0x1000, 0x4000, 0x40000
 _LIBC = ctypes.CDLL(None, use_errno=True)
 
 
@@ -41,15 +42,26 @@ def spawn(
     *,
     user: pwd.struct_passwd | None = None,
     root: Path | None = None,
+    bind: tuple[Path, Path] | None = None,
     env: Mapping[str, str] | None = None,
     dies_by: signal.Signals = signal.SIGTERM,
 ) -> subprocess.Popen[bytes]:
     """Start a command with its output in `log`; it gets `dies_by` when the calling thread ends, however that happens.
 
-    `root` is a folder to make the root directory, `user` whom to run as; both need us to be root.
+    `root` is a folder to make the root directory, `user` whom to run as, `bind` a folder to show in the place of
+    another to this child alone; all need us to be root.
     """
+    shown = None if bind is None else [os.fsencode(path) for path in bind]
 
     def in_child() -> None:
+        if shown is not None:
+            done = [
+                _LIBC.unshare(_CLONE_NEWNS),
+                _LIBC.mount(None, b"/", None, _MS_REC | _MS_PRIVATE, None),
+                _LIBC.mount(*shown, None, _MS_BIND, None),
+            ]
+            if any(done):
+                raise OSError(ctypes.get_errno(), "mount")
         if root is not None:
             os.chroot(root)
             os.chdir("/")
@@ -104,6 +116,23 @@ def answers(port: int) -> bool:
     with socket.socket() as probe:
         probe.settimeout(1.0)
         return probe.connect_ex(("127.0.0.1", port)) == 0
+
+
+def may_bind(source: Path, target: Path) -> bool:
+    """Whether `spawn` can `bind`: root in a container often may not."""
+    if os.geteuid() != 0 or shutil.which("unshare") is None:
+        return False
+    tried = ["unshare", "--mount", "mount", "--bind", str(source), str(target)]
+    return subprocess.run(tried, capture_output=True, check=False).returncode == 0
+
+
+def memory() -> Path | None:
+    """A folder whose files are kept in memory, where there is one with room for a few test databases."""
+    shm = Path("/dev/shm")
+    if not shm.is_dir() or not os.access(shm, os.W_OK):
+        return None
+    state = os.statvfs(shm)
+    return shm if state.f_bavail * state.f_frsize > 4 << 30 else None
 
 
 @contextmanager
