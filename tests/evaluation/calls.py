@@ -17,7 +17,9 @@ from wickwatch.detect import KINDS, Judgement, Kind
 from wickwatch.watch.backtest import answered
 
 
-def raised(run: Run, start: datetime, end: datetime, kinds: frozenset[Kind] = frozenset(KINDS)) -> list[dict[str, object]]:
+def raised(
+    run: Run, start: datetime, end: datetime, kinds: frozenset[Kind] = frozenset(KINDS)
+) -> list[dict[str, object]]:
     """Alarms raised in [start, end), oldest first; `suppressed` where nobody was called."""
     return of_judgements(run, judgements(run, kinds, start, end))
 

@@ -34,7 +34,5 @@ def held(home: Path, needed_bytes: int = _NEEDED_BYTES) -> Iterator[Path]:
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as error:
-            raise RefusedError(
-                f"another wickwatch runs on {home}; stop it first, or set WICKWATCH_HOME"
-            ) from error
+            raise RefusedError(f"another wickwatch runs on {home}; stop it first, or set WICKWATCH_HOME") from error
         yield home

@@ -95,9 +95,7 @@ class Tree:
 def stopping() -> Iterator[threading.Event]:
     """An event that SIGINT and SIGTERM set, while the block runs."""
     stop = threading.Event()
-    before = {
-        number: signal.signal(number, lambda *_: stop.set()) for number in (signal.SIGINT, signal.SIGTERM)
-    }
+    before = {number: signal.signal(number, lambda *_: stop.set()) for number in (signal.SIGINT, signal.SIGTERM)}
     try:
         yield stop
     finally:

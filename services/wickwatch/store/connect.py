@@ -32,7 +32,9 @@ _OPTIONS: dict[str, Any] = {
 def connect(url: str, part: str, *, autocommit: bool = False) -> Connection:
     """One connection; `part` (ingest, watch, …) shows in the server's list. Raises UnavailableError."""
     try:
-        return psycopg.connect(url, autocommit=autocommit, application_name=f"wickwatch-{part}@{socket.gethostname()}", **_OPTIONS)
+        return psycopg.connect(
+            url, autocommit=autocommit, application_name=f"wickwatch-{part}@{socket.gethostname()}", **_OPTIONS
+        )
     except psycopg.OperationalError as error:
         raise UnavailableError("database", _first_line(error)) from error
 

@@ -28,7 +28,8 @@ from wickwatch.store.people import Visible
 from wickwatch.web.run_out import RunOuts
 from wickwatch.web.views import status
 from wickwatch.web.views.state import RoomState, room_states, urgency
-from wickwatch.web.views.status import Card, Soon, Trouble
+from wickwatch.web.views.status import Card, Trouble
+from wickwatch.web.views.water import Soon, soon
 
 #: A memory older than this is made anew, and one older than the second is not shown at all.
 LIFE = timedelta(seconds=10)
@@ -110,9 +111,9 @@ class Snapshots:
         former = self._kept.get(facility_id)
         known = {room.card: room.html for room in former.rooms} if former else {}
         drawn = tuple(self._room(state, now, known) for state in states)
-        soon = tuple(one for state in states for one in status.soon(state, now))
+        running_out = tuple(one for state in states for one in soon(state, now))
         whole = status.whole_facility(alarms, now)
-        return Snapshot(stamp, now, time.perf_counter() - started, drawn, soon, whole)
+        return Snapshot(stamp, now, time.perf_counter() - started, drawn, running_out, whole)
 
     def _with_alarms(
         self, conn: Connection, facility_id: UUID, kept: Snapshot, stamp: Stamp, now: datetime

@@ -9,18 +9,19 @@ import pytest
 from tests.unit.web.rows import NOW, alarm, container, reservoir, room, state
 from wickwatch.store.pages import Bucket, WorkRow
 from wickwatch.web.views import room as view
+from wickwatch.web.views import values
 
 
-@pytest.mark.parametrize("span", view.SPANS)
-def test_a_window_holds_now_and_stands_on_whole_buckets(span: view.Span) -> None:
-    shown = view.window(span, NOW)
+@pytest.mark.parametrize("span", values.SPANS)
+def test_a_window_holds_now_and_stands_on_whole_buckets(span: values.Span) -> None:
+    shown = values.window(span, NOW)
     assert shown.end - shown.start == span.length
     assert shown.start <= NOW < shown.end <= NOW + span.every
     assert shown.start.timestamp() % span.every.total_seconds() == 0
 
 
 def test_a_span_nobody_knows_is_the_shortest() -> None:
-    assert view.span_of("century") is view.SPANS[0]
+    assert values.span_of("century") is values.SPANS[0]
 
 
 def test_containers_are_ranked_by_how_far_off_they_are_in_their_own_band() -> None:
@@ -29,7 +30,7 @@ def test_containers_are_ranked_by_how_far_off_they_are_in_their_own_band() -> No
     pots = [container(row, 80.0, "Below"), container(row, 120.0, "Above"), container(row, 100.0, "At it")]
     silent = container(row, 100.0, "Silent", read_at=NOW - timedelta(hours=2))
     made = state(row, *pots, container(row, None, "Unread"), silent)
-    page = view.page(made, view.SPANS[0], view.window(view.SPANS[0], NOW), [], [], [], (), NOW, True)
+    page = view.page(made, values.SPANS[0], values.window(values.SPANS[0], NOW), [], [], [], (), NOW, True)
     assert [line.name for line in page.containers] == ["Silent", "Below", "Above", "At it", "Unread"]
     assert [line.off for line in page.containers] == ["+0", "-20", "+20", "+0", ""]
 
@@ -37,10 +38,10 @@ def test_containers_are_ranked_by_how_far_off_they_are_in_their_own_band() -> No
 def test_a_level_is_drawn_as_usable_litres() -> None:
     row = room()
     tank = reservoir(row, 270.0)
-    shown = view.window(view.SPANS[1], NOW)
+    shown = values.window(values.SPANS[1], NOW)
     at = datetime(2026, 11, 25, 8, tzinfo=UTC)
     page = view.page(
-        state(row, tank), view.SPANS[1], shown, [Bucket(8, at, 270.0, 269.0, 271.0, 60)], [], [], (), NOW, True
+        state(row, tank), values.SPANS[1], shown, [Bucket(8, at, 270.0, 269.0, 271.0, 60)], [], [], (), NOW, True
     )
     assert page.levels[0].unit == "l"
     assert page.levels[0].summary == "East: 53 to 53 l, last 53 l"
@@ -52,8 +53,8 @@ def test_alarms_and_work_are_marked_on_the_charts_they_are_about() -> None:
     made = state(row, tank, container(row, 100.0))
     refill = WorkRow(NOW - timedelta(hours=2), "refilled", "reservoir", tank.id, "Mara", "")
     explained = alarm(row, state="suppressed-by-design")
-    shown = view.window(view.SPANS[0], NOW)
-    page = view.page(made, view.SPANS[0], shown, [], [alarm(row), explained], [refill], (), NOW, True)
+    shown = values.window(values.SPANS[0], NOW)
+    page = view.page(made, values.SPANS[0], shown, [], [alarm(row), explained], [refill], (), NOW, True)
     assert [mark.text for mark in page.tension.marks] == ["Refilled the reservoir: East", "Drying out: Pot 1"]
     assert [mark.kind for mark in page.levels[0].marks] == ["work"]
     assert [(one.what, one.subject, one.person) for one in page.work] == [("Refilled the reservoir", "East", "Mara")]
@@ -63,12 +64,12 @@ def test_the_table_and_the_pointer_hold_the_same_numbers_as_the_chart() -> None:
     row = room()
     pot = container(row, 100.0)
     made = state(row, pot)
-    shown = view.window(view.SPANS[0], NOW)
+    shown = values.window(values.SPANS[0], NOW)
     buckets = [Bucket(7, shown.start + number * shown.every, 100.0 + number, 0.0, 0.0, 5) for number in (0, 1, 5)]
-    table = view.table(made, shown, buckets, NOW)
+    table = values.table(made, shown, buckets, NOW)
     assert table.heads == ("Pot 1, mbar",)
     assert [cells for _, cells in table.rows] == [("105.0",), ("101.0",), ("100.0",)]
-    told = view.pointer_values(made, shown, buckets, NOW)
+    told = values.pointer_values(made, shown, buckets, NOW)
     lines = told["lines"]
     assert isinstance(lines, dict)
     assert lines[str(pot.id)][:6] == [100.0, 101.0, None, None, None, 105.0]
@@ -76,5 +77,5 @@ def test_the_table_and_the_pointer_hold_the_same_numbers_as_the_chart() -> None:
 
 def test_a_viewer_is_offered_no_work_to_record() -> None:
     made = state(room())
-    shown = view.window(view.SPANS[0], NOW)
-    assert view.page(made, view.SPANS[0], shown, [], [], [], (), NOW, False).choices is None
+    shown = values.window(values.SPANS[0], NOW)
+    assert view.page(made, values.SPANS[0], shown, [], [], [], (), NOW, False).choices is None

@@ -6,7 +6,7 @@ from datetime import time, timedelta
 from typing import Any
 
 from tests.unit.web.rows import NOW, VISIBLE, alarm, container, reservoir, room, state
-from wickwatch.web.views import status
+from wickwatch.web.views import status, water
 from wickwatch.web.views.state import RoomState, RunOut
 from wickwatch.web.views.status import Filters, StatusPage, card
 
@@ -14,7 +14,7 @@ from wickwatch.web.views.status import Filters, StatusPage, card
 def _page(*states: RoomState, filters: Filters | None = None, whole: int = 0) -> StatusPage:
     cards = [card(each, NOW) for each in states]
     troubles = status.whole_facility([alarm(None, kind="gateway-silent") for _ in range(whole)], NOW)
-    soon = [one for each in states for one in status.soon(each, NOW)]
+    soon = [one for each in states for one in water.soon(each, NOW)]
     return status.page(cards, soon, troubles, (), [VISIBLE], filters or Filters(), NOW)
 
 
@@ -91,11 +91,11 @@ def test_containers_outside_the_band_are_named_farthest_first() -> None:
     assert made.spread == "30–250 mbar"
 
 
-def _water(level: float | None, hours: float | None = None, **changes: Any) -> status.Water:
+def _water(level: float | None, hours: float | None = None, **changes: Any) -> water.Water:
     row = room()
     tank = reservoir(row, level, **changes)
     run_outs = {} if hours is None else {tank.id: RunOut(NOW + timedelta(hours=hours), None, None, 2.0)}
-    return status.water(state(row, tank, run_outs=run_outs).reservoirs[0], state(row).zone, NOW)
+    return water.water(state(row, tank, run_outs=run_outs).reservoirs[0], state(row).zone, NOW)
 
 
 def test_water_is_said_in_litres_and_until_when() -> None:

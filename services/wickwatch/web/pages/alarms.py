@@ -18,7 +18,8 @@ from wickwatch.web.problems import not_found
 from wickwatch.web.snapshot import load_rooms
 from wickwatch.web.views import alarm as view
 from wickwatch.web.views.chart import Chart, Marked
-from wickwatch.web.views.room import Window, channel_ids, level_chart, tension_chart
+from wickwatch.web.views.room import level_chart, tension_chart
+from wickwatch.web.views.values import Window, channel_ids
 
 router = APIRouter()
 

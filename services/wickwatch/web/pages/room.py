@@ -16,6 +16,7 @@ from wickwatch.web.pages.show import alive, go, part, show
 from wickwatch.web.problems import not_found
 from wickwatch.web.snapshot import load_rooms
 from wickwatch.web.views import room as view
+from wickwatch.web.views import values as values_of
 from wickwatch.web.views.state import RoomState
 
 router = APIRouter()
@@ -35,8 +36,8 @@ def page(
     part_of: Annotated[str, Query(alias="part", max_length=10)] = "",
 ) -> Response:
     """The room page."""
-    span = view.span_of(span_key)
-    shown = view.window(span, call.now)
+    span = values_of.span_of(span_key)
+    shown = values_of.window(span, call.now)
     with call.web.connection() as conn:
         state = _room(conn, call, id)
         buckets = _buckets(conn, state, shown)
@@ -53,24 +54,24 @@ def page(
 @router.get("/rooms/{id}/table")
 def table(request: Request, call: PageCall, id: str, span_key: SpanKey = "") -> Response:
     """The values of the charts as a table."""
-    span = view.span_of(span_key)
-    shown = view.window(span, call.now)
+    span = values_of.span_of(span_key)
+    shown = values_of.window(span, call.now)
     with call.web.connection() as conn:
         state = _room(conn, call, id)
         buckets = _buckets(conn, state, shown)
         banners = alive(conn, call)
-    made = view.table(state, shown, buckets, call.now)
-    return show(request, call, "table.html", made, state=state, span=span, spans=view.SPANS, found=banners)
+    made = values_of.table(state, shown, buckets, call.now)
+    return show(request, call, "table.html", made, state=state, span=span, spans=values_of.SPANS, found=banners)
 
 
 @router.get("/rooms/{id}/values")
 def values(call: PageCall, id: str, span_key: SpanKey = "") -> Response:
     """The values of the charts for the script that tells them under the pointer."""
-    shown = view.window(view.span_of(span_key), call.now)
+    shown = values_of.window(values_of.span_of(span_key), call.now)
     with call.web.connection() as conn:
         state = _room(conn, call, id)
         buckets = _buckets(conn, state, shown)
-    return JSONResponse(view.pointer_values(state, shown, buckets, call.now))
+    return JSONResponse(values_of.pointer_values(state, shown, buckets, call.now))
 
 
 @router.post("/rooms/{id}/work")
@@ -100,5 +101,5 @@ def _room(conn: Connection, call: Call, id: str) -> RoomState:
     return states[0]
 
 
-def _buckets(conn: Connection, state: RoomState, shown: view.Window) -> list[pages.Bucket]:
-    return pages.buckets(conn, view.channel_ids(state), shown.start, shown.end, shown.every)
+def _buckets(conn: Connection, state: RoomState, shown: values_of.Window) -> list[pages.Bucket]:
+    return pages.buckets(conn, values_of.channel_ids(state), shown.start, shown.end, shown.every)
