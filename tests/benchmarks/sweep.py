@@ -1,8 +1,8 @@
 """Judging alone: `detect.sweep` over 20,000 probes and 1,000 reservoirs at one-minute readings, kind by kind.
 
-Most rooms are healthy, some containers drift, dry and are wetted, so that every kind has work. Beside the slow drift stands
-the same slope and test computed series by series with scipy. Memory is the peak of a process of its own beyond the frame.
-Not here: loading the frame from a database (`watch`).
+Most rooms are healthy, some containers drift, dry and are wetted, so that every kind has work. Beside the slow drift
+stands the same slope and test computed series by series with scipy. Memory is the peak of a process of its own beyond
+the frame. Not here: loading the frame from a database (`watch`).
 """
 
 from __future__ import annotations

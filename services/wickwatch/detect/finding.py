@@ -55,6 +55,7 @@ class Finding:
 
     @property
     def key(self) -> Key:
+        """What the condition is known by."""
         return self.kind, self.subject.id
 
 

@@ -16,7 +16,7 @@ from wickwatch.detect import constants as c
 
 @dataclass(frozen=True)
 class Turns:
-    """Finished swings of N series, oldest first: size (N, K) and the column that showed the end; NaN and -1 for none."""
+    """Finished swings of N series, oldest first: size (N, K), and column that showed the end; NaN and -1 for none."""
 
     size: NDArray[np.float32]
     column: NDArray[np.int32]

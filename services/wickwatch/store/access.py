@@ -67,7 +67,7 @@ WHERE s.token_hash = %s AND s.expires_at > %s
 _PROLONG: LiteralString = "UPDATE session SET expires_at = %s WHERE token_hash = %s"
 
 # Whose token this is, if it holds and the person is not disabled.
-_BY_TOKEN: LiteralString = """
+_HOLDER: LiteralString = """
 SELECT p.id, p.name FROM api_token t JOIN person p ON p.id = t.person_id AND p.disabled_at IS NULL
 WHERE t.token_hash = %s AND t.revoked_at IS NULL AND (t.expires_at IS NULL OR t.expires_at > %s)
 """
@@ -161,7 +161,7 @@ def by_session(conn: Connection, secret: str, at: datetime) -> Holder | None:
 
 def by_token(conn: Connection, secret: str, at: datetime) -> Holder | None:
     """Who holds this API token; None where it does not hold."""
-    row = conn.execute(_BY_TOKEN, (digest(secret), at)).fetchone()
+    row = conn.execute(_HOLDER, (digest(secret), at)).fetchone()
     return None if row is None else Holder(*row)
 
 
