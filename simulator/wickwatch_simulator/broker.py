@@ -126,18 +126,24 @@ class Connection:
     def settle(self, left: int = 0) -> None:
         """Wait until at most `left` lack acknowledgement; raises UnavailableError after `PATIENCE_S` of none."""
         while self.waiting > left:
-            self._acknowledged_one.clear()
-            if self.waiting > left and not self._acknowledged_one.wait(PATIENCE_S):
+            if not self._acknowledged_within(PATIENCE_S, left):
                 raise UnavailableError(
                     f"broker at {self._where.host}:{self._where.port}", f"{self.waiting} messages not acknowledged"
                 )
 
+    def _acknowledged_within(self, patience_s: float, left: int) -> bool:
+        """Whether one more was acknowledged in time, or no more than `left` lack it."""
+        self._acknowledged_one.clear()
+        return self.waiting <= left or self._acknowledged_one.wait(patience_s)
+
     def close(self) -> None:
-        """Send what is left, say `offline`, and disconnect."""
+        """Send what is left, say `offline`, and disconnect; with the broker gone there is nobody to wait for."""
         try:
             for topic in self._topics:
                 self.send(topic, "offline", retain=True)
-            self.settle()
+            silent_s = 0.0
+            while self.waiting and self._client.is_connected() and silent_s < PATIENCE_S:
+                silent_s = 0.0 if self._acknowledged_within(1.0, 0) else silent_s + 1.0
         finally:
             self.abandon()
 

@@ -11,7 +11,9 @@ from tests.parts.mail import Mailbox
 from tests.parts.process import wait_until
 from wickwatch.store.connect import Connection
 
-WORKERS = "SELECT count(*) FROM pg_stat_activity WHERE starts_with(application_name, 'wickwatch-notify-email')"
+WORKERS = """
+SELECT count(*) FROM pg_stat_activity
+WHERE datname = current_database() AND starts_with(application_name, 'wickwatch-notify-email')"""
 
 
 @pytest.mark.parametrize(
