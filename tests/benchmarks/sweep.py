@@ -153,5 +153,6 @@ def _tension(part: NDArray[np.int64], hours: NDArray[np.float32], rng: np.random
     kind = part[:, np.newaxis] % 200
     tension = np.where(kind == 0, tension + 9.0 * np.maximum(hours / 24 + 6.0, 0.0), tension)  # drifts
     tension = np.where((kind == 50) & (hours > -7.0), 105.0 + 6.0 * (hours + 7.0), tension)  # dries
-    tension = np.where((kind == 100) & (hours > -2.0), 15.0 + 75.0 * np.exp(-3.0 * (hours + 2.0)), tension)  # wetted
+    wetted = 15.0 + 75.0 * np.exp(-3.0 * np.maximum(hours + 2.0, 0.0))
+    tension = np.where((kind == 100) & (hours > -2.0), wetted, tension)
     return np.where((kind == 150) & (hours > -5.0), np.float32(97.0), tension).astype(np.float32)  # stands still
