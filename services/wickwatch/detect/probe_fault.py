@@ -1,8 +1,8 @@
 """probe-fault: an instrument whose readings can't be believed, and why.
 
-Outside its range, without any change, jittering, out of air or short of water, climbing as no plant drinks, creeping
-while its medium does not get drier, or away from its twin; a level sensor that stands still. Arithmetic of the
-single faults is in `faults`, `believable` and `drier`.
+Outside its range, without any change, jittering, out of air or short of water, creeping while its medium does not get
+drier, or away from its twin; a level sensor that stands still. A leap alone is no fault: a probe put into another pot
+leaps, too. Arithmetic of the single faults is in `faults`, `believable` and `drier`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.trend import mann_kendall, nanmedian
 from wickwatch.detect import constants as c
-from wickwatch.detect.believable import emptied, leapt, out_of_range, was_at_limit
+from wickwatch.detect.believable import emptied, out_of_range, was_at_limit
 from wickwatch.detect.clock import moment
 from wickwatch.detect.drying_drift import creeping
 from wickwatch.detect.evidence import rounded
@@ -34,7 +34,8 @@ def find(sight: Sight) -> list[Finding]:
     faults: dict[int, tuple[str, float]] = {}
     for part in chunks(len(known), _CHUNK):
         faults |= _of_probes(sight, known[part])
-    for number in creeping(sight):
+    creep = np.asarray(creeping(sight), dtype=np.int64)
+    for number in creep[~_peers_dry(sight, creep)]:
         faults.setdefault(int(number), ("rises day by day though its medium does not get drier", 72.0))
     for number in _apart(sight):
         faults.setdefault(number, ("drifts away from the second probe beside it", 72.0))
@@ -74,13 +75,14 @@ def _of_probes(sight: Sight, which: NDArray[np.int64]) -> dict[int, tuple[str, f
     note(out_of_range(fine), "reads outside its range", 0.25)
     for number, hours in _flat(sight, which, sight.tension.row, since_of=place.tension.since).items():
         faults.setdefault(number, ("has not moved at all", hours))
-    note(roughness(fine[:, -c.ROUGH_STEPS :], low, high) >= c.ROUGH_MBAR, "jitters", c.ROUGH_STEPS * _FINE_H)
-    # In a drought tensiometers come to their limit, and down again with the water: that is no fault of theirs.
-    drought = was_at_limit(fine, hourly) & _peers_dry(sight, which)
+    # In a drought tensiometers come to their limit, jitter there and come down with the water: no fault of theirs.
+    peers_dry = _peers_dry(sight, which)
+    rough = roughness(fine[:, -c.ROUGH_STEPS :], low, high) >= c.ROUGH_MBAR
+    note(rough & ~peers_dry, "jitters", c.ROUGH_STEPS * _FINE_H)
+    drought = was_at_limit(fine, hourly) & peers_dry
     note(emptied(fine, hourly) & ~drought, "has lost its water", 1.0)
     now = nanmedian(fine[:, -c.NOW_STEPS :])
     note((now >= c.AIR_ENTRY_MBAR) & ~drought, "is at its limit, air gets in", 1.0)
-    note(leapt(fine, hourly), "rose faster than plants can drink", 1.0)
     return faults
 
 
@@ -110,7 +112,7 @@ def _flat(
 
 
 def _peers_dry(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Where half of the container's room has stood above its dry limit lately."""
+    """Where half of the other containers of the room have stood above their dry limits lately."""
     place = sight.place
 
     def dry() -> NDArray[np.bool_]:
@@ -118,13 +120,15 @@ def _peers_dry(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.bool_]:
         for part in chunks(len(place.containers), _CHUNK):
             hourly = cut(sight.frame.coarse, sight.tension.row[part], place.tension.since[part], c.AIR_HOURS)
             highest[part] = np.fmax.reduce(hourly, axis=1)
-        with np.errstate(invalid="ignore"):
-            over = highest > place.container_rules.of("dry_limit_mbar")
         known = np.isfinite(highest)
-        count = np.bincount(place.room_of[known], minlength=len(place.rooms))
-        return np.asarray(np.bincount(place.room_of[over], minlength=len(place.rooms)) >= 0.5 * np.maximum(count, 1))
+        with np.errstate(invalid="ignore"):
+            over = known & (highest > place.container_rules.of("dry_limit_mbar"))
+        room, rooms = place.room_of, len(place.rooms)
+        others = np.bincount(room[known], minlength=rooms)[room] - known
+        others_over = np.bincount(room[over], minlength=rooms)[room] - over
+        return np.asarray((others > 0) & (others_over >= 0.5 * others))
 
-    return np.asarray(sight.once("rooms in drought", dry)[place.room_of[which]])
+    return np.asarray(sight.once("peers in drought", dry)[which])
 
 
 def _apart(sight: Sight) -> list[int]:
