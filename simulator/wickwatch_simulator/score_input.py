@@ -105,6 +105,8 @@ def calls(alarms: Iterable[dict[str, Any]]) -> list[Call]:
             continue
         subject = alarm["subject"]
         names = frozenset(str(subject[key]) for key in ("id", "slug", "name") if subject.get(key))
+        if subject.get("type") == "room" and alarm.get("room"):
+            names |= {str(alarm["room"])}  # the alarm's own slug for its room, which the truth goes by
         found.append(
             Call(alarm["kind"], alarm["facility"], alarm.get("room"), names, moment(alarm["raised_at"], where))
         )

@@ -219,6 +219,10 @@ ONSET_STEEPNESS = 0.2
 #: Power of tension that water content goes with: 1 - n, with n about 1.45 for potting media (`agronomy.media`).
 WATER_POWER = -0.45
 
+#: Below this [mbar] a medium is near saturation and the power law no longer holds: a mbar there is hardly any water.
+#: Chosen here, near 1/alpha of potting media (`agronomy.media`).
+WATER_POWER_FROM_MBAR = 20.0
+
 #: Water comes steadily while its rate is above this share of its highest; an emitter's does so for longer than this
 #: [min], a can's and its spreading do not. Chosen here from the lags of spreading and probe: minutes (common practice).
 STEADY_SHARE = 0.6

@@ -74,7 +74,7 @@ def _steady_min(fine: NDArray[np.float32], within: NDArray[np.bool_]) -> NDArray
     """Minutes within the fall in which water came at more than a share of its highest rate."""
     # Water content goes with tension to this power in a drying medium well above its air entry (van Genuchten).
     with np.errstate(invalid="ignore", divide="ignore"):
-        water = np.maximum(fine.astype(np.float64), c.ZERO_MBAR) ** c.WATER_POWER
+        water = np.maximum(fine.astype(np.float64), c.WATER_POWER_FROM_MBAR) ** c.WATER_POWER
         gain = (water[:, 2:] - water[:, :-2]) / 2.0
         gain = np.where(within[:, 2:] & within[:, 1:-1], gain, 0.0)
         gain = np.where(np.isfinite(gain), gain, 0.0)

@@ -132,11 +132,7 @@ def _source(sight: Sight, seen: _Wetted, n: int) -> _Source | None:
     steady = float(seen.falls.steady_min[n])
     was_dry = bool(_was_dry(sight, seen)[n])
     reservoir = int(sight.place.reservoir_of[seen.which[n]])
-    if (
-        reservoir == NONE
-        or not sight.level.known[reservoir]
-        or not np.isfinite(_rate(sight, reservoir, 1.0).l_per_h[0])
-    ):
+    if not _level_tells(sight, reservoir):
         blind = steady >= c.STEADY_BLIND_MIN and not was_dry and since_min <= 60 * c.BLIND_HOURS
         return _Source(float("nan"), float("nan")) if blind else None
     if was_dry:
