@@ -14,7 +14,7 @@ from tests.evaluation.runs import Run
 from wickwatch import alarms
 from wickwatch.alarms import Alarm, Book
 from wickwatch.detect import KINDS, Judgement, Kind
-from wickwatch.watch.backtest import answered
+from wickwatch.watch.backtest import answered, told
 
 
 def raised(
@@ -24,11 +24,11 @@ def raised(
     return of_judgements(run, judgements(run, kinds, start, end))
 
 
-def of_judgements(run: Run, told: Iterator[Judgement]) -> list[dict[str, object]]:
+def of_judgements(run: Run, judged: Iterator[Judgement]) -> list[dict[str, object]]:
     """Alarms that follow from judgements in order of time."""
     book = Book(run.place.id)
     last: dict[UUID, Alarm] = {}
-    for judgement in told:
+    for judgement in judged:
         for changes in (alarms.step(book, judgement, run.place, ()),):
             book = alarms.after(book, changes)
             last.update({alarm.id: alarm for alarm in changes.alarms})
@@ -36,4 +36,4 @@ def of_judgements(run: Run, told: Iterator[Judgement]) -> list[dict[str, object]
         book = alarms.after(book, answers)
         last.update({alarm.id: alarm for alarm in answers.alarms})
     found = sorted(last.values(), key=lambda each: (each.raised_at, each.kind, str(each.id)))
-    return [alarms.as_json(alarm, run.place) | {"suppressed": alarm.called_at is None} for alarm in found]
+    return [told(alarm, run.place) for alarm in found]

@@ -82,8 +82,8 @@ POLICIES: Mapping[Kind, Policy] = {
         "every pot on its lines; a level moves slowly, so two or three sweeps that agree suffice",
     ),
     "reservoir-leak": Policy(
-        "severe", 12 * _H, 10 * _M, 30 * _M, True, 30 * _M,
-        "water on the floor, and an empty reservoir by morning",
+        "severe", 12 * _H, 10 * _M, 30 * _M, True, 18 * _H,
+        "water on the floor, and an empty reservoir by morning; what it looks back on may have been its cause's water",
     ),
     "supply-interrupted": Policy(
         "severe", 3 * _H, 5 * _M, 30 * _M, False, 2 * _H,

@@ -38,7 +38,16 @@ def backtest(
         last.update({alarm.id: (alarm, place) for alarm in changes.alarms})
         seen(changes.as_of)
     found = sorted(last.values(), key=lambda each: (each[0].raised_at, each[0].kind, str(each[0].id)))
-    return [alarms.as_json(alarm, place) | {"suppressed": alarm.called_at is None} for alarm, place in found]
+    return [told(alarm, place) for alarm, place in found]
+
+
+def told(alarm: Alarm, place: Facility) -> dict[str, object]:
+    """An alarm in the contract's shape with what matters of its past: one that called is a call.
+
+    That holds though a cause appeared afterwards and would explain it now.
+    """
+    shown = alarms.as_json(alarm, place)
+    return shown | ({"suppressed": True} if alarm.called_at is None else {"suppressed": False, "cause": None})
 
 
 def answered(book: Book, as_of: datetime) -> Changes:
