@@ -52,6 +52,14 @@ class Broker:
         if self.process is not None:
             stop(self.process, signal.SIGTERM)
 
+    def save(self) -> None:
+        """Have it write what it holds, sessions with it, as its own interval does in time."""
+        assert self.process is not None
+        saved = self.home / "data" / "mosquitto.db"
+        before = saved.stat().st_mtime_ns if saved.exists() else 0
+        self.process.send_signal(signal.SIGUSR1)
+        wait_until(lambda: saved.exists() and saved.stat().st_mtime_ns > before, "mosquitto saving")
+
     def kill(self) -> None:
         """`kill -9`, as a crash would."""
         assert self.process is not None
