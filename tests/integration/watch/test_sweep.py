@@ -186,7 +186,7 @@ def test_the_live_watch_and_a_backtest_of_the_same_readings_raise_the_same_alarm
         (facility, begin),
     )
     live(conn, sweeper, begin, EMPTY + 30 * MINUTE, emptying, wet)
-    found = rows(conn, "SELECT id::text, kind, message FROM alarm ORDER BY raised_at, kind, id::text COLLATE \"C\"")
+    found = rows(conn, 'SELECT id::text, kind, message FROM alarm ORDER BY raised_at, kind, id::text COLLATE "C"')
     again = backtest(conn, facility, begin, EMPTY + 30 * MINUTE, {})
     assert [(alarm["id"], alarm["kind"], alarm["message"]) for alarm in again] == found
     assert {kind for _, kind, _ in found} >= {"reservoir-empty"}
