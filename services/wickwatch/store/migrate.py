@@ -62,7 +62,7 @@ class Migration:
 
 
 def known(folder: Traversable | None = None) -> tuple[Migration, ...]:
-    """Migrations this version carries, in order; numbers run 1, 2, 3 … without a gap."""
+    """Migrations this version carries, in order; numbers ascend from 1, and a gap is a number nobody used."""
     found = []
     for entry in (folder or _folder()).iterdir():
         match = _FILE_NAME.fullmatch(entry.name)
@@ -71,8 +71,9 @@ def known(folder: Traversable | None = None) -> tuple[Migration, ...]:
             digest = hashlib.sha256(sql.encode()).hexdigest()
             found.append(Migration(int(match[1]), match[2], sql, digest))
     found.sort(key=lambda migration: migration.number)
-    if [migration.number for migration in found] != list(range(1, len(found) + 1)) or not found:
-        raise RuntimeError(f"migrations must be numbered 1, 2, 3 …: {[migration.number for migration in found]}")
+    numbers = [migration.number for migration in found]
+    if not numbers or numbers[0] != 1 or len(set(numbers)) < len(numbers):
+        raise RuntimeError(f"migrations must be numbered from 1 on, each number once: {numbers}")
     return tuple(found)
 
 
