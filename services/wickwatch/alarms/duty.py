@@ -1,6 +1,6 @@
 """Who is on duty in a facility at one moment, and how they are reached: plain data.
 
-Not here: how a rota is kept (`store.rota`), nor when the next step is called.
+Not here: how a rota is kept (`store.rota`), nor when the next rung is called (`escalation`).
 """
 
 from __future__ import annotations
@@ -32,19 +32,35 @@ class OnDuty:
 class Duty:
     """Everybody on duty by step, 1 first. `fallback` tells that the rota names nobody who can be reached.
 
-    Then the managers and administrators of the facility stand at step 1, all of them.
+    Then the managers and administrators of the facility stand at step 1, all of them. `managers` are those who can be
+    reached, called when nobody of the rota answers.
     """
 
     people: tuple[OnDuty, ...] = ()
     fallback: bool = False
+    managers: tuple[OnDuty, ...] = ()
 
     def at(self, step: int) -> tuple[OnDuty, ...]:
         """Those who are called at a step."""
         return tuple(person for person in self.people if person.step == step)
 
     @property
+    def ladder(self) -> tuple[tuple[OnDuty, ...], ...]:
+        """Who is called, rung by rung: each step at which somebody can be reached, then the managers.
+
+        Nobody stands on two rungs: who was called and did not answer is not called a second time as somebody else.
+        """
+        steps = sorted({person.step for person in self.people})
+        called: set[UUID] = set()
+        rungs: list[tuple[OnDuty, ...]] = []
+        for people in (*(self.at(step) for step in steps), self.managers):
+            fresh = tuple(person for person in people if person.contacts and person.person_id not in called)
+            called |= {person.person_id for person in fresh}
+            if fresh:
+                rungs.append(fresh)
+        return tuple(rungs)
+
+    @property
     def first(self) -> tuple[OnDuty, ...]:
-        """Those called first: the lowest step at which somebody can be reached."""
-        reachable = [person for person in self.people if person.contacts]
-        lowest = min((person.step for person in reachable), default=0)
-        return tuple(person for person in reachable if person.step == lowest)
+        """Those called first."""
+        return self.ladder[0] if self.ladder else ()

@@ -107,15 +107,16 @@ class Turn:
 
 
 def on_duty(conn: Connection, facility_id: UUID, at: datetime) -> Duty:
-    """Everybody on duty at a moment, by step.
+    """Everybody on duty at a moment, by step, and the managers who are called when nobody of them answers.
 
     Where none of them can be reached, the managers and administrators of the facility who can be are called instead,
     and `fallback` says so; nobody at all is left where there is no such contact either.
     """
     people = _people(conn.execute(_TURNS_NOW, (facility_id, at)))
+    managers = _people(row[:6] for row in conn.execute(_MANAGERS, (facility_id,)))
     if any(person.contacts for person in people):
-        return Duty(people)
-    return Duty(_people(row[:6] for row in conn.execute(_MANAGERS, (facility_id,))), fallback=True)
+        return Duty(people, managers=managers)
+    return Duty(managers, fallback=True)
 
 
 def uncovered(conn: Connection, at: datetime) -> list[tuple[str, bool]]:

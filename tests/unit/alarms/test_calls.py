@@ -121,3 +121,13 @@ def test_the_json_of_an_explained_alarm_names_its_cause() -> None:
     shown = as_json(watch.only("drying-drift"), HOUSE)
     assert (shown["suppressed"], shown["state"]) == (True, "suppressed-by-design")
     assert shown["cause"] == str(watch.only("reservoir-empty").id)
+
+
+def test_the_ladder_names_each_step_once_then_the_managers_and_nobody_twice() -> None:
+    boss = OnDuty(1, named("boss"), "Boss", (Contact(named("boss mail"), "email", "boss@example.org"),))
+    away = OnDuty(2, named("away"), "Away", ())
+    again = OnDuty(3, FIRST.person_id, "First", FIRST.contacts)
+    third = OnDuty(4, named("third"), "Third", SECOND.contacts)
+    duty = Duty((again, third, FIRST, away), managers=(OnDuty(1, third.person_id, "Third", third.contacts), boss))
+    assert duty.ladder == ((FIRST,), (third,), (boss,))
+    assert Duty((away,)).ladder == ()
