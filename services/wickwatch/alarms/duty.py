@@ -5,8 +5,14 @@ Not here: how a rota is kept (`store.rota`), nor when the next rung is called (`
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from uuid import UUID
+
+#: How long those called have to say "mine" before the next are called, where the facility says nothing else. Chosen
+#: here: long enough to wake up and reach for a phone, short against the hours in which a pot dries.
+ANSWER_WITHIN = timedelta(minutes=10)
 
 
 @dataclass(frozen=True)
@@ -20,12 +26,17 @@ class Contact:
 
 @dataclass(frozen=True)
 class OnDuty:
-    """A person at one step of the rota, with contacts in the order they are tried."""
+    """A person at one step of the rota, with contacts in the order they are tried.
+
+    `quiet_until` is the end of the quiet hours that they are in at that moment, `None` outside them: until then a call
+    of low priority waits.
+    """
 
     step: int
     person_id: UUID
     name: str
     contacts: tuple[Contact, ...]
+    quiet_until: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -33,12 +44,14 @@ class Duty:
     """Everybody on duty by step, 1 first. `fallback` tells that the rota names nobody who can be reached.
 
     Then the managers and administrators of the facility stand at step 1, all of them. `managers` are those who can be
-    reached, called when nobody of the rota answers.
+    reached, called when nobody of the rota answers. `answer_within` is how long those of a step have to say "mine"
+    before the next are called, where the facility has said so.
     """
 
     people: tuple[OnDuty, ...] = ()
     fallback: bool = False
     managers: tuple[OnDuty, ...] = ()
+    answer_within: Mapping[int, timedelta] = field(default_factory=dict)
 
     def at(self, step: int) -> tuple[OnDuty, ...]:
         """Those who are called at a step."""
@@ -59,6 +72,11 @@ class Duty:
             if fresh:
                 rungs.append(fresh)
         return tuple(rungs)
+
+    @property
+    def waits(self) -> tuple[timedelta, ...]:
+        """How long each rung of the ladder has to say "mine" before the next is called."""
+        return tuple(self.answer_within.get(rung[0].step, ANSWER_WITHIN) for rung in self.ladder)
 
     @property
     def first(self) -> tuple[OnDuty, ...]:

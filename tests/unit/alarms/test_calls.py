@@ -131,3 +131,10 @@ def test_the_ladder_names_each_step_once_then_the_managers_and_nobody_twice() ->
     duty = Duty((again, third, FIRST, away), managers=(OnDuty(1, third.person_id, "Third", third.contacts), boss))
     assert duty.ladder == ((FIRST,), (third,), (boss,))
     assert Duty((away,)).ladder == ()
+
+
+def test_each_rung_has_the_time_its_facility_gives_its_step_to_answer() -> None:
+    away = OnDuty(2, named("away"), "Away", ())
+    third = OnDuty(3, named("third"), "Third", SECOND.contacts)
+    duty = Duty((FIRST, away, third), answer_within={2: timedelta(minutes=1), 3: timedelta(minutes=25)})
+    assert duty.waits == (timedelta(minutes=10), timedelta(minutes=25))
