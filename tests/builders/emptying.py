@@ -10,7 +10,7 @@ from datetime import datetime
 from uuid import UUID
 
 from wickwatch.fleet.document import parse
-from wickwatch.store import people, rota
+from wickwatch.store import contacts, people, rota
 from wickwatch.store.connect import Connection
 from wickwatch.store.fleet import apply_declared, facilities
 
@@ -42,7 +42,7 @@ def house(conn: Connection, rooms: int, since: datetime) -> UUID:
     fleet = _FACILITY + "".join(_ROOM.format(n=n, device=_device(n)) for n in range(1, rooms + 1))
     apply_declared(conn, parse(fleet), since)
     person = people.add_person(conn, "Grower on duty", "grower", None, None)
-    rota.add_contact(conn, person, "email", "on-duty@wickwatch.example")
+    contacts.add(conn, person, "email", "on-duty@wickwatch.example")
     (site,) = facilities(conn)
     rota.add_turn(conn, site.id, 1, person, since, None)
     return site.id

@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 from wickwatch.notify.signature import headers
-from wickwatch.store.rota import signing_key
+from wickwatch.store.contacts import signing_key
 
 # Joined here, since scanners take the whole for a secret that leaked.
 SECRET = "whsec_" + "MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw"

@@ -80,7 +80,7 @@ def _begin(database_url: str, folder: Path, state: DemoState) -> None:
     from wickwatch.cli import demo_state
     from wickwatch.cli.demo_fleet import load_history
     from wickwatch.cli.progress import progress
-    from wickwatch.store import people, rota
+    from wickwatch.store import contacts, people, rota
     from wickwatch.store.connect import connect
     from wickwatch.store.fleet import facilities
 
@@ -93,7 +93,7 @@ def _begin(database_url: str, folder: Path, state: DemoState) -> None:
             if not any(person.name == SIGN_IN for person in people.everyone(conn)):
                 people.add_person(conn, SIGN_IN, "administrator", None, state.password)
                 on_call = people.add_person(conn, _ON_CALL, "grower", None, None)
-                rota.add_contact(conn, on_call, "email", _ON_CALL_ADDRESS)
+                contacts.add(conn, on_call, "email", _ON_CALL_ADDRESS)
                 for facility in facilities(conn):
                     rota.add_turn(conn, facility.id, 1, on_call, state.end, None)
     demo_state.loaded(folder, state)

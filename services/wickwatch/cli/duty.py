@@ -60,35 +60,35 @@ def run(args: argparse.Namespace, settings: Settings) -> int:
 
 
 def _reach(args: argparse.Namespace, conn: Connection) -> None:
-    from wickwatch.store import people, rota
+    from wickwatch.store import contacts, people
 
     person = people.person_named(conn, args.name)
     if args.email:
-        rota.add_contact(conn, person, "email", args.email)
+        contacts.add(conn, person, "email", args.email)
         print(f"{args.name} is reached at {args.email}")
     else:
-        secret = rota.new_secret()
-        rota.add_contact(conn, person, "webhook", args.webhook, secret)
+        secret = contacts.new_secret()
+        contacts.add(conn, person, "webhook", args.webhook, secret)
         print(f"{args.name} is reached at {args.webhook}\nsigned with {secret}")
 
 
 def _forget(args: argparse.Namespace, conn: Connection) -> None:
     from wickwatch.errors import InputError
-    from wickwatch.store import people, rota
+    from wickwatch.store import contacts, people
 
     person = people.person_named(conn, args.name)
-    known = rota.contacts(conn, person)
+    known = contacts.of_person(conn, person)
     found = [contact for contact in known if contact.address == args.address]
     if not found:
         accepted = ", ".join(contact.address for contact in known) or "nothing, since nothing is known"
         raise InputError(f"address of {args.name}", args.address, accepted)
     for contact in found:
-        rota.remove_contact(conn, person, contact.id, datetime.now(UTC))
+        contacts.remove(conn, person, contact.id, datetime.now(UTC))
     print(f"{args.name} is no longer reached at {args.address}")
 
 
 def _add(args: argparse.Namespace, conn: Connection) -> None:
-    from wickwatch.store import people, rota
+    from wickwatch.store import contacts, people, rota
     from wickwatch.store.fleet import facility_by_slug
 
     site = facility_by_slug(conn, args.facility)
@@ -96,7 +96,7 @@ def _add(args: argparse.Namespace, conn: Connection) -> None:
     start = args.start or datetime.now(UTC)
     rota.add_turn(conn, site.id, args.step, person, start, args.end)
     print(f"{args.name} is on duty for {site.slug} from {start.isoformat(timespec='seconds')}")
-    if not rota.contacts(conn, person):
+    if not contacts.of_person(conn, person):
         print(f"but can't be reached: `wickwatch duty reach {args.name!r} --email ADDRESS` adds a way")
 
 

@@ -1,16 +1,14 @@
-"""Who is on duty when, and how people are reached: turns of the rota, and contacts in the order they are tried.
+"""Who is on duty when: the turns of the rota.
 
-Not here: who is called for which alarm (`alarms.calls`), people's names and roles (`store.people`).
+Not here: who is called for which alarm (`alarms.calls`), how people are reached (`store.contacts`), their names and
+roles (`store.people`).
 """
 
 from __future__ import annotations
 
-import secrets
-from base64 import b64decode, b64encode
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from email.utils import parseaddr
 from typing import Any, LiteralString
 from uuid import UUID
 
@@ -19,14 +17,6 @@ import psycopg
 from wickwatch.alarms import Contact, Duty, OnDuty
 from wickwatch.errors import InputError
 from wickwatch.store.connect import Connection
-from wickwatch.urls import WEB_SCHEMES, endpoint
-
-#: Ways a person can be reached.
-WAYS = ("email", "webhook")
-
-#: Form of a webhook's secret by the Standard Webhooks convention.
-_PREFIX = "whsec_"
-_KEY_LEAST, _KEY_MOST = 24, 64
 
 # Everybody whose turn it is, with their contacts in order; a person without one has a row without one.
 _TURNS_NOW: LiteralString = """
@@ -74,24 +64,6 @@ INSERT INTO rota_turn (facility_id, step, person_id, during) VALUES (%s, %s, %s,
 
 # A turn taken off the rota.
 _REMOVE_TURN: LiteralString = "DELETE FROM rota_turn WHERE facility_id = %s AND id = %s"
-
-# One more contact, after those the person has.
-_ADD_CONTACT: LiteralString = """
-INSERT INTO contact (person_id, position, way, address, secret)
-SELECT %(person)s, coalesce(max(position), 0) + 1, %(way)s, %(address)s, %(secret)s
-FROM contact WHERE person_id = %(person)s AND removed_at IS NULL
-RETURNING id
-"""
-
-# A contact that is no longer used; its notices still name it.
-_REMOVE_CONTACT: LiteralString = (
-    "UPDATE contact SET removed_at = %s WHERE id = %s AND person_id = %s AND removed_at IS NULL"
-)
-
-# A person's contacts in the order they are tried.
-_CONTACTS: LiteralString = """
-SELECT id, way, address FROM contact WHERE person_id = %s AND removed_at IS NULL ORDER BY position
-"""
 
 
 @dataclass(frozen=True)
@@ -149,58 +121,6 @@ def remove_turn(conn: Connection, facility_id: UUID, turn_id: UUID) -> None:
     """Take a turn off the rota. Raises InputError where the facility has no such turn."""
     if conn.execute(_REMOVE_TURN, (facility_id, turn_id)).rowcount == 0:
         raise InputError("turn", str(turn_id), "the id of a turn of this facility")
-
-
-def contacts(conn: Connection, person_id: UUID) -> list[Contact]:
-    """A person's contacts in the order they are tried."""
-    return [Contact(*row) for row in conn.execute(_CONTACTS, (person_id,))]
-
-
-def add_contact(conn: Connection, person_id: UUID, way: str, address: str, secret: str | None = None) -> UUID:
-    """Add a way to reach a person, tried after those they have. Raises InputError.
-
-    A webhook needs a secret to sign with (`whsec_` and 24 to 64 bytes in base64); one is made where none is given.
-    """
-    checked = _address(way, address.strip())
-    if way == "webhook":
-        secret = secret or new_secret()
-        signing_key(secret)
-    values = {"person": person_id, "way": way, "address": checked, "secret": secret}
-    return _id(conn, _ADD_CONTACT, values)
-
-
-def remove_contact(conn: Connection, person_id: UUID, contact_id: UUID, at: datetime) -> None:
-    """No longer use a contact. Raises InputError where the person has no such contact."""
-    if conn.execute(_REMOVE_CONTACT, (at, contact_id, person_id)).rowcount == 0:
-        raise InputError("contact", str(contact_id), "the id of a contact of this person")
-
-
-def new_secret() -> str:
-    """A secret for signing webhooks, as the Standard Webhooks convention writes it: prefix and 32 random bytes."""
-    return _PREFIX + b64encode(secrets.token_bytes(32)).decode()
-
-
-def signing_key(secret: str) -> bytes:
-    """The bytes that a webhook's secret stands for. Raises InputError, which does not show the secret."""
-    try:
-        key = b64decode(secret.removeprefix(_PREFIX), validate=True)
-    except ValueError:
-        key = b""
-    if not secret.startswith(_PREFIX) or not _KEY_LEAST <= len(key) <= _KEY_MOST:
-        raise InputError("webhook secret", "hidden", f"{_PREFIX} and {_KEY_LEAST} to {_KEY_MOST} bytes in base64")
-    return key
-
-
-def _address(way: str, address: str) -> str:
-    if way == "email":
-        name, at, domain = parseaddr(address)[1].rpartition("@")
-        if not (name and at and domain) or not address.isprintable() or len(address) > 254 or " " in address:
-            raise InputError("mail address", address, "one address such as name@example.org")
-    elif way == "webhook":
-        endpoint(address, WEB_SCHEMES)
-    else:
-        raise InputError("way to reach a person", way, " or ".join(WAYS))
-    return address
 
 
 def _people(rows: Iterable[tuple[Any, ...]]) -> tuple[OnDuty, ...]:

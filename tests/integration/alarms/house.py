@@ -11,7 +11,7 @@ from tests.unit.alarms.places import HOUSE, START, named
 from wickwatch.alarms import Changes, calls, step
 from wickwatch.detect.finding import Judgement
 from wickwatch.fleet import Facility, Work
-from wickwatch.store import alarms, notices, rota
+from wickwatch.store import alarms, contacts, notices, rota
 from wickwatch.store.connect import Connection
 
 HERE = [HOUSE.id]
@@ -62,7 +62,7 @@ def person(conn: Connection, name: str, role: str = "grower", facility_id: UUID 
 def on_call(conn: Connection, name: str, way: str, address: str, secret: str | None = None) -> UUID:
     """Somebody on duty at step 1 from `START` on for ever, reached over one contact."""
     who = person(conn, name)
-    rota.add_contact(conn, who, way, address, secret)
+    contacts.add(conn, who, way, address, secret)
     rota.add_turn(conn, HOUSE.id, 1, who, START.replace(year=2026, month=1), None)
     return who
 

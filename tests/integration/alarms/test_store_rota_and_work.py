@@ -11,7 +11,7 @@ import pytest
 from tests.integration.alarms.house import HERE, build, connect, person, rows, sweep, utc
 from tests.unit.alarms.places import GATEWAY, HOUSE, START, found, judged, named, pot, reservoir, room_id
 from wickwatch.errors import InputError
-from wickwatch.store import rota, work
+from wickwatch.store import contacts, rota, work
 from wickwatch.store.connect import Connection
 
 NOW = START
@@ -27,7 +27,7 @@ def conn(database_url: str) -> Iterator[Connection]:
 def test_duty_follows_turns_to_the_second_and_steps_come_in_order(conn: Connection) -> None:
     ane, bo = person(conn, "Ane"), person(conn, "Bo")
     for who, name in ((ane, "ane"), (bo, "bo")):
-        rota.add_contact(conn, who, "email", f"{name}@example.org")
+        contacts.add(conn, who, "email", f"{name}@example.org")
     handover = utc(2026, 11, 20, 6)
     rota.add_turn(conn, HOUSE.id, 1, ane, handover - timedelta(days=7), handover)
     rota.add_turn(conn, HOUSE.id, 1, bo, handover, None)
@@ -59,18 +59,18 @@ def test_two_people_cannot_be_on_duty_at_one_step(conn: Connection) -> None:
 def test_contacts_are_tried_in_the_order_they_were_given_and_removed_ones_are_not(conn: Connection) -> None:
     ane = person(conn, "Ane")
     rota.add_turn(conn, HOUSE.id, 1, ane, START, None)
-    mail = rota.add_contact(conn, ane, "email", " ane@example.org ")
-    rota.add_contact(conn, ane, "webhook", "https://example.org/hook")
+    mail = contacts.add(conn, ane, "email", " ane@example.org ")
+    contacts.add(conn, ane, "webhook", "https://example.org/hook")
     assert [each.address for each in rota.on_duty(conn, HOUSE.id, START).first[0].contacts] == [
         "ane@example.org",
         "https://example.org/hook",
     ]
-    rota.remove_contact(conn, ane, mail, NOW)
-    assert [each.way for each in rota.contacts(conn, ane)] == ["webhook"]
-    rota.add_contact(conn, ane, "email", "other@example.org")
-    assert [each.way for each in rota.contacts(conn, ane)] == ["webhook", "email"]
+    contacts.remove(conn, ane, mail, NOW)
+    assert [each.way for each in contacts.of_person(conn, ane)] == ["webhook"]
+    contacts.add(conn, ane, "email", "other@example.org")
+    assert [each.way for each in contacts.of_person(conn, ane)] == ["webhook", "email"]
     with pytest.raises(InputError, match="a contact of this person"):
-        rota.remove_contact(conn, ane, mail, NOW)
+        contacts.remove(conn, ane, mail, NOW)
     ((secret,),) = rows(conn, "SELECT secret FROM contact WHERE way = 'webhook'")
     assert secret.startswith("whsec_")
 
@@ -91,21 +91,21 @@ def test_a_contact_that_cannot_work_is_refused(conn: Connection) -> None:
     ane = person(conn, "Ane")
     for way, address in NOT_CONTACTS:
         with pytest.raises(InputError):
-            rota.add_contact(conn, ane, way, address)
+            contacts.add(conn, ane, way, address)
     for secret in ("short", "whsec_c2hvcnQ=", "whsec_no base64 at all!"):
         with pytest.raises(InputError, match="24 to 64 bytes") as refused:
-            rota.add_contact(conn, ane, "webhook", "https://example.org/", secret)
+            contacts.add(conn, ane, "webhook", "https://example.org/", secret)
         assert secret not in str(refused.value)
-    assert rota.contacts(conn, ane) == []
+    assert contacts.of_person(conn, ane) == []
 
 
 def test_without_anybody_on_duty_the_managers_who_can_be_reached_are_called(conn: Connection) -> None:
     boss, owner = person(conn, "Boss", "manager"), person(conn, "Owner", "administrator", None)
     for who, name in ((boss, "boss"), (owner, "owner"), (person(conn, "Ane"), "ane")):
-        rota.add_contact(conn, who, "email", f"{name}@example.org")
+        contacts.add(conn, who, "email", f"{name}@example.org")
     person(conn, "Unreachable", "manager")
     gone = person(conn, "Gone", "manager")
-    rota.add_contact(conn, gone, "email", "gone@example.org")
+    contacts.add(conn, gone, "email", "gone@example.org")
     conn.execute("UPDATE person SET disabled_at = now() WHERE id = %s", (gone,))
     duty = rota.on_duty(conn, HOUSE.id, START)
     assert duty.fallback and {each.name for each in duty.first} == {"Boss", "Owner"}
@@ -118,11 +118,11 @@ def test_without_anybody_on_duty_the_managers_who_can_be_reached_are_called(conn
 
 def test_somebody_on_duty_who_cannot_be_reached_does_not_silence_the_managers(conn: Connection) -> None:
     boss, ane = person(conn, "Boss", "manager"), person(conn, "Ane")
-    rota.add_contact(conn, boss, "email", "boss@example.org")
+    contacts.add(conn, boss, "email", "boss@example.org")
     rota.add_turn(conn, HOUSE.id, 1, ane, START, None)
     duty = rota.on_duty(conn, HOUSE.id, START)
     assert duty.fallback and [each.name for each in duty.first] == ["Boss"]
-    rota.add_contact(conn, ane, "email", "ane@example.org")
+    contacts.add(conn, ane, "email", "ane@example.org")
     assert not rota.on_duty(conn, HOUSE.id, START).fallback
     assert rota.uncovered(conn, START) == []
 

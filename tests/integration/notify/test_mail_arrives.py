@@ -14,7 +14,7 @@ from tests.parts.webhook import Receiver
 from tests.unit.alarms.places import found, pot, reservoir
 from wickwatch.alarms import Act, Changes
 from wickwatch.detect.finding import Judgement
-from wickwatch.store import alarms, notices, rota
+from wickwatch.store import alarms, contacts, notices
 from wickwatch.store.connect import Connection
 
 
@@ -120,7 +120,7 @@ def test_a_mail_refused_for_good_is_a_dead_letter_and_the_next_way_is_used_at_on
 ) -> None:
     mailbox.refusal = "550 5.7.1 not wanted here"
     who = on_call(conn, "Ane", "email", "ane@example.org")
-    rota.add_contact(conn, who, "webhook", receiver.url)
+    contacts.add(conn, who, "webhook", receiver.url)
     (alarm,) = raised(conn).alarms
     with notifying(smtp_url=mailbox.url):
         (call,) = receiver.wait_for(1)
@@ -137,7 +137,7 @@ def test_the_next_way_is_used_after_two_failed_tries_and_the_first_one_goes_on(
 ) -> None:
     receiver.status = 503
     who = on_call(conn, "Ane", "webhook", receiver.url)
-    rota.add_contact(conn, who, "email", "ane@example.org")
+    contacts.add(conn, who, "email", "ane@example.org")
     raised(conn)
     with notifying(smtp_url=mailbox.url):
         mailbox.wait_for(1)
@@ -179,7 +179,7 @@ def test_a_hanging_webhook_holds_up_no_mail(conn: Connection, mailbox: Mailbox, 
         conn.execute("UPDATE notice SET due_at = now()")
         more(conn, 8, "webhook", f"http://127.0.0.1:{silent.getsockname()[1]}/")
         conn.execute("UPDATE notice SET contact_id = (SELECT id FROM contact) WHERE way = 'webhook'")
-        conn.execute("UPDATE contact SET secret = %s", (rota.new_secret(),))
+        conn.execute("UPDATE contact SET secret = %s", (contacts.new_secret(),))
         with notifying(smtp_url=mailbox.url):
             wait_until(
                 lambda: rows(conn, "SELECT count(*) FROM notice WHERE way = 'webhook' AND tries = 1") == [(4,)],

@@ -16,7 +16,7 @@ from tests.parts.webhook import Call, Receiver
 from tests.unit.alarms.places import HOUSE
 from wickwatch.alarms import as_json
 from wickwatch.store.connect import Connection
-from wickwatch.store.rota import new_secret
+from wickwatch.store.contacts import new_secret
 
 
 def verified(call: Call, secret: str, now: float | None = None) -> bool:

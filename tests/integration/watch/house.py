@@ -9,7 +9,7 @@ from uuid import UUID
 
 from wickwatch import ingest
 from wickwatch.fleet.document import parse
-from wickwatch.store import people, rota
+from wickwatch.store import contacts, people, rota
 from wickwatch.store.connect import Connection
 from wickwatch.store.fleet import apply_declared, facilities
 
@@ -69,7 +69,7 @@ def house(conn: Connection) -> UUID:
         apply_declared(conn, parse(FLEET), START - timedelta(days=30))
         (site,) = facilities(conn)
         person = people.add_person(conn, "Grower on duty", "grower", ["birchwood"], None)
-        rota.add_contact(conn, person, "email", "on-duty@wickwatch.example")
+        contacts.add(conn, person, "email", "on-duty@wickwatch.example")
         rota.add_turn(conn, site.id, 1, person, START - timedelta(days=30), None)
     return site.id
 

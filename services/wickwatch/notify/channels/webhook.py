@@ -15,8 +15,8 @@ from wickwatch.alarms.as_json import rfc3339
 from wickwatch.errors import InputError
 from wickwatch.notify import signature
 from wickwatch.notify.channels.channel import Result
+from wickwatch.store.contacts import signing_key
 from wickwatch.store.notices import Claimed
-from wickwatch.store.rota import signing_key
 from wickwatch.urls import WEB_SCHEMES, endpoint
 
 TIMEOUT_S = 10.0
