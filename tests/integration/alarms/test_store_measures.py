@@ -11,7 +11,7 @@ from tests.integration.alarms.house import HERE, build, connect, on_call, person
 from tests.unit.alarms.places import HOUSE, START, found, judged, named, pot, reservoir
 from wickwatch.alarms import Act
 from wickwatch.alarms.measures import week_span
-from wickwatch.store import alarms, measures, rota
+from wickwatch.store import alarms, contacts, measures
 from wickwatch.store.connect import Connection
 
 MINUTE, DAY = timedelta(minutes=1), timedelta(days=1)
@@ -27,7 +27,7 @@ def conn(plain_url: str) -> Iterator[Connection]:
 
 def test_a_call_counts_once_for_each_person_however_many_messages_it_took(conn: Connection) -> None:
     ane = on_call(conn, "Ane", "email", "ane@example.org")
-    other = rota.add_contact(conn, ane, "email", "other@example.org")
+    other = contacts.add(conn, ane, "email", "other@example.org")
     bo = person(conn, "Bo")
     sweep(conn, judged(0, found("reservoir-empty", reservoir())))
     (alarm,) = sweep(conn, judged(1, found("reservoir-empty", reservoir()))).alarms
