@@ -1,6 +1,6 @@
 """The alarm's life towards people: states, causes, messages, calls. Pure: no database, clock or network."""
 
-from wickwatch.alarms.advice import CAUTIONS, STEPS, advice
+from wickwatch.alarms.advice import CAUTIONS, STEPS, Advice, advice, advise
 from wickwatch.alarms.answer import ACTS, Act, ActName, apply
 from wickwatch.alarms.as_json import as_json, in_json
 from wickwatch.alarms.calls import NoticeDraft, asking, calls, link, notice_key
@@ -40,6 +40,7 @@ __all__ = [
     "TRANSITIONS",
     "Act",
     "ActName",
+    "Advice",
     "Alarm",
     "Book",
     "Changes",
@@ -55,6 +56,7 @@ __all__ = [
     "State",
     "Transition",
     "advice",
+    "advise",
     "after",
     "apply",
     "as_json",

@@ -1,24 +1,35 @@
 """What to do about each kind of alarm: steps for a tired person, in the trade's terms, with what to beware of.
 
 Steps are common practice with gravity-fed, tension-actuated emitters; they are in the order to do them, the quickest
-check first. Not here: what a facility adds in its own words.
+check first. They cannot know the building: a facility adds its own text for a kind, and what they say of electricity,
+plumbing and chemicals gives way to local codes and to those licensed for it. Not here: how any of it is laid out.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from wickwatch.detect.finding import Kind
 
 _WET_FLOOR = (
-    "Beware: the floor may be wet. Keep out of water that reaches a cable, lamp or socket until its power is off at the"
-    " breaker."
+    "Beware: a wet floor is slippery and may be live. Keep out of water that reaches a cable, lamp or socket until its"
+    " power is off at the breaker."
 )
 _ELECTRICITY = (
-    "Beware: water and electricity. Do not open a box that is wet; wiring is for a licensed electrician, by the local"
-    " code."
+    "Beware: water and electricity. Keep water off plugs, lamps and boxes, and do not open a box that is wet; wiring is"
+    " for a licensed electrician, by the local code."
 )
-_LIFTING = "Beware: a full container or can is heavy. Two people lift it, or carry less water more often."
+_LIFTING = "Beware: 20 l of water weigh 20 kg, and so may a wet pot. Two people lift it, or carry less more often."
+_CARRYING = (
+    "Beware: 20 l of water weigh 20 kg. Two people lift it, or carry less more often; stand on a steady step or ladder,"
+    " never on the reservoir's stand."
+)
+_CHEMICALS = (
+    "Beware: feed, acid and cleaner. Gloves and eye protection as their labels ask, acid into water and never water into"
+    " acid, and into the drain only what the local rules allow."
+)
+_PLUMBING = "Beware: pipes under mains pressure are for a licensed plumber, by the local code."
 
 _PURGE = "Open the end valve and let water run until the stream is steady and without air, then close it."
 _VALVES = "See that every shut-off valve on the way is open: the handle lies along the tube."
@@ -26,6 +37,10 @@ _RESET = (
     "Lift the cup, soak it at least 15 minutes, cap it under water and seat it tight in the medium again.",
     "Bring the medium to its set point by hand and let the water spread for about two hours.",
     "Close the emitter until a drop hangs and does not fall, then two marks further.",
+)
+_PROBE = (
+    "A tensiometer that took in air: take it out, refill it with water that holds no bubbles, and seat it tight so that"
+    " the medium touches the whole cup."
 )
 
 STEPS: Mapping[Kind, tuple[str, ...]] = {
@@ -40,9 +55,12 @@ STEPS: Mapping[Kind, tuple[str, ...]] = {
     "sudden-wetting": (
         "Go and look: is water standing in the saucer or on the floor?",
         "Close the emitter's tube, or the shut-off valve of its line if you can't reach it.",
-        "Re-set the emitter before you open the water again:",
+        "Somebody watered by hand? Record that, and nothing more is needed.",
+        "Otherwise re-set the emitter before you open the water again:",
         *_RESET,
-        "If the medium is not wet at all, the probe has lost its water: refill it and seat it tight again.",
+        "If the medium is not wet at all, the probe has lost its water.",
+        _PROBE,
+        "Record what you did; the pot is then watched while it settles.",
     ),
     "reservoir-low": (
         "Refill the reservoir before the time named, and record it.",
@@ -53,7 +71,7 @@ STEPS: Mapping[Kind, tuple[str, ...]] = {
         _PURGE,
         _VALVES,
         "Look at the pots that were longest without water; water those by hand whose plants hang.",
-        "Record the refill; the pots are then watched while they settle.",
+        "Record the refill and the purge; the pots are then watched while they settle.",
     ),
     "reservoir-leak": (
         "Look under and around the reservoir, its outlet and its joints for water.",
@@ -80,7 +98,8 @@ STEPS: Mapping[Kind, tuple[str, ...]] = {
     ),
     "probe-fault": (
         "Do not trust this probe's readings; feel the medium or read the level by eye.",
-        "A tensiometer that took in air: refill it, and seat it tight so that the medium touches the whole cup.",
+        _PROBE,
+        "A probe that was moved to another pot: record that, and attach it there.",
         "If it goes on, replace the probe and record it.",
     ),
     "gateway-silent": (
@@ -98,22 +117,32 @@ STEPS: Mapping[Kind, tuple[str, ...]] = {
 #: What to beware of before the first step.
 CAUTIONS: Mapping[Kind, tuple[str, ...]] = {
     "drying-drift": (_LIFTING,),
-    "sudden-wetting": (_WET_FLOOR,),
-    "reservoir-low": (
-        _LIFTING,
-        _ELECTRICITY,
-    ),
-    "reservoir-empty": (
-        _LIFTING,
-        _ELECTRICITY,
-    ),
-    "reservoir-leak": (_WET_FLOOR,),
-    "supply-interrupted": (_WET_FLOOR,),
+    "sudden-wetting": (_WET_FLOOR, _ELECTRICITY),
+    "reservoir-low": (_CARRYING, _ELECTRICITY, _CHEMICALS),
+    "reservoir-empty": (_CARRYING, _ELECTRICITY, _CHEMICALS),
+    "reservoir-leak": (_WET_FLOOR, _ELECTRICITY, _PLUMBING),
+    "supply-interrupted": (_WET_FLOOR, _ELECTRICITY),
+    "uneven-room": (_LIFTING,),
     "probe-silent": (_ELECTRICITY,),
     "gateway-silent": (_ELECTRICITY,),
 }
 
 
-def advice(kind: Kind) -> list[str]:
-    """What a program shows for a kind: the steps in order, then the cautions."""
-    return [*STEPS[kind], *CAUTIONS.get(kind, ())]
+@dataclass(frozen=True)
+class Advice:
+    """What to do about one alarm: `cautions` come first, then the facility's `own` text ("" for none), then `steps`."""
+
+    steps: tuple[str, ...]
+    cautions: tuple[str, ...] = ()
+    own: str = ""
+
+
+def advise(kind: Kind, own: Mapping[str, str]) -> Advice:
+    """What to do about an alarm of a kind; `own` are the facility's texts by kind."""
+    return Advice(STEPS[kind], CAUTIONS.get(kind, ()), own.get(kind, ""))
+
+
+def advice(kind: Kind, own: Mapping[str, str]) -> list[str]:
+    """The same as a program shows it: the facility's own text where there is one, the steps, then the cautions."""
+    made = advise(kind, own)
+    return [*([made.own] if made.own else []), *made.steps, *made.cautions]

@@ -5,6 +5,7 @@ The shape is the public contract's; a test compares it. Not here: who may see it
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
 
 from wickwatch.alarms.advice import advice
@@ -15,11 +16,11 @@ from wickwatch.fleet import Facility
 def as_json(alarm: Alarm, place: Facility) -> dict[str, object]:
     """The contract's object for an alarm of `place`; `room` is null where it is about no room, or one that is gone."""
     room = next((room.slug for room in place.rooms if room.id == alarm.room_id), None)
-    return in_json(alarm, place.slug, room)
+    return in_json(alarm, place.slug, room, place.advice)
 
 
-def in_json(alarm: Alarm, facility: str, room: str | None) -> dict[str, object]:
-    """The contract's object, given the slugs of where the alarm is; times are RFC 3339 in UTC."""
+def in_json(alarm: Alarm, facility: str, room: str | None, own: Mapping[str, str]) -> dict[str, object]:
+    """The contract's object, given the slugs of where the alarm is and the facility's own texts; times in UTC."""
     return {
         "id": str(alarm.id),
         "kind": alarm.kind,
@@ -39,7 +40,7 @@ def in_json(alarm: Alarm, facility: str, room: str | None) -> dict[str, object]:
         "cause": None if alarm.cause_id is None else str(alarm.cause_id),
         "suppressed": alarm.state == "suppressed-by-design",
         "outcome": alarm.outcome,
-        "advice": advice(alarm.kind),
+        "advice": advice(alarm.kind, own),
     }
 
 

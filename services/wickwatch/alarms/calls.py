@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID
 
-from wickwatch.alarms.advice import CAUTIONS, STEPS
+from wickwatch.alarms.advice import advise
 from wickwatch.alarms.as_json import as_json
 from wickwatch.alarms.duty import Contact, Duty, OnDuty
 from wickwatch.alarms.model import Alarm, Changes, JournalEntry, Priority
@@ -117,10 +117,12 @@ def _title(alarm: Alarm, entry: JournalEntry, place: Facility) -> str:
 
 
 def _body(alarm: Alarm, fallback: bool, base_url: str, place: Facility) -> str:
-    steps = "\n".join(f"{number}. {step}" for number, step in enumerate(STEPS[alarm.kind], 1))
+    advice = advise(alarm.kind, place.advice)
+    steps = "\n".join(f"{number}. {step}" for number, step in enumerate(advice.steps, 1))
     paragraphs = [
         alarm.message,
-        *CAUTIONS.get(alarm.kind, ()),
+        *advice.cautions,
+        *([f"At {place.name}: {advice.own}"] if advice.own else []),
         f"What to do:\n{steps}",
         f"Say that it is yours, and see the numbers:\n{link(base_url, alarm.id)}",
     ]

@@ -31,14 +31,20 @@ AGAIN: Mapping[Kind, str] = {
 DONE: Mapping[str, str] = {
     "refilled": "the refill",
     "purged": "the line was purged",
+    "cleaned-filter": "the filter was cleaned",
     "opened-valve": "the valve was opened",
+    "mended-leak": "the leak was stopped",
     "re-set-emitter": "the emitter was re-set",
     "replaced-emitter": "the emitter was replaced",
     "watered-by-hand": "watering by hand",
-    "replaced-probe": "the probe was replaced",
     "refilled-probe": "the probe was refilled",
-    "checked": "somebody checked",
+    "replaced-probe": "the probe was replaced",
+    "moved-probe": "the probe was moved",
+    "set-up": "it was set up",
+    "pruned": "pruning",
+    "removed-plant": "the plant was taken out",
     "maintenance": "maintenance",
+    "checked": "somebody checked",
 }
 
 

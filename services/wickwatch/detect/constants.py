@@ -20,14 +20,30 @@ SETTLING_FACTOR: Mapping[str, float] = {
     "watered-by-hand": 12.0,
     "replaced-probe": 12.0,
     "refilled-probe": 12.0,
+    "moved-probe": 12.0,
+    "set-up": 12.0,
+    "removed-plant": 12.0,
     "maintenance": 6.0,
+    "mended-leak": 6.0,
     "purged": 3.0,
+    "cleaned-filter": 3.0,
     "opened-valve": 3.0,
     "refilled": 3.0,
+    "pruned": 3.0,
 }
 
 #: Work after which earlier readings say nothing about what is usual.
-CHANGES_HISTORY = frozenset({"re-set-emitter", "replaced-emitter", "replaced-probe", "refilled-probe"})
+CHANGES_HISTORY = frozenset(
+    {
+        "re-set-emitter",
+        "replaced-emitter",
+        "replaced-probe",
+        "refilled-probe",
+        "moved-probe",
+        "set-up",
+        "removed-plant",
+    }
+)
 
 #: A settled container moves, over its time, by no more than this share of its tolerance. Chosen here.
 SETTLED_FLAT = 0.5

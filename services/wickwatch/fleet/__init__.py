@@ -1,5 +1,6 @@
 """The place: what exists in a facility and which rules apply there, as plain data."""
 
+from wickwatch.fleet.advice import ADVICE_KINDS, ADVICE_LONGEST, check_advice
 from wickwatch.fleet.model import (
     QUANTITIES_OF,
     SUBJECT_TYPES,
@@ -13,9 +14,11 @@ from wickwatch.fleet.model import (
     Subject,
 )
 from wickwatch.fleet.rules import RULES, Rule, Rules, as_values, check, inherit
-from wickwatch.fleet.work import WORK_KINDS, Work
+from wickwatch.fleet.work import WORK_KINDS, Work, WorkKind
 
 __all__ = [
+    "ADVICE_KINDS",
+    "ADVICE_LONGEST",
     "QUANTITIES_OF",
     "RULES",
     "SUBJECT_TYPES",
@@ -31,7 +34,9 @@ __all__ = [
     "Rules",
     "Subject",
     "Work",
+    "WorkKind",
     "as_values",
     "check",
+    "check_advice",
     "inherit",
 ]

@@ -81,12 +81,13 @@ class DeclaredRoom:
 
 @dataclass(frozen=True)
 class DeclaredFacility:
-    """A site; `zone` is a name of the time zone database."""
+    """A site; `zone` is a name of the time zone database, `advice` its own text by kind of alarm."""
 
     slug: str
     name: str
     zone: str
     rules: GivenRules = field(default_factory=dict)
+    advice: Mapping[str, str] = field(default_factory=dict)
     gateways: tuple[DeclaredGateway, ...] = ()
     rooms: tuple[DeclaredRoom, ...] = ()
 

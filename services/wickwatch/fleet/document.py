@@ -103,6 +103,7 @@ def _facility(table: Table) -> DeclaredFacility:
         name=table.text("name") or slug,
         zone=table.zone(),
         rules=given,
+        advice=table.advice(),
         gateways=_each(table, "gateway", table.where, _gateway),
         rooms=_each(table, "room", table.where, lambda room: _room(room, rules)),
     )

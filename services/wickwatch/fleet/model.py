@@ -134,7 +134,10 @@ class Gateway:
 
 @dataclass(frozen=True, slots=True, weakref_slot=True)  # what is derived from a facility is kept while it lives
 class Facility:
-    """A site with one time zone, and all that stands in it as of one moment."""
+    """A site with one time zone, and all that stands in it as of one moment.
+
+    `advice` is its own text by kind of alarm, shown beside the steps that hold everywhere.
+    """
 
     id: UUID
     slug: str
@@ -143,3 +146,4 @@ class Facility:
     rules: Rules
     rooms: tuple[Room, ...] = ()
     gateways: tuple[Gateway, ...] = field(default=())
+    advice: Mapping[str, str] = field(default_factory=dict)

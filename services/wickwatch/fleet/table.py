@@ -13,6 +13,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from wickwatch.errors import InputError
+from wickwatch.fleet.advice import check_advice
 from wickwatch.fleet.rules import Rules, check, inherit
 
 SLUG = re.compile(r"[a-z0-9][a-z0-9-]{0,62}")
@@ -174,6 +175,22 @@ class Table:
         except InputError as problem:
             self.problems.append(problem)
             return values, above
+
+    def advice(self) -> dict[str, str]:
+        """The facility's own text by kind of alarm."""
+        given = self.take("advice")
+        if given is None:
+            return {}
+        if not isinstance(given, Mapping):
+            self.note("advice", given, "a table of texts by kind of alarm")
+            return {}
+        texts: dict[str, str] = {}
+        for kind, text in given.items():
+            try:
+                texts.update(check_advice({kind: text}, self.where))
+            except InputError as problem:
+                self.problems.append(problem)
+        return texts
 
     def tables(self, key: str) -> list[Any]:
         """An array of tables, empty where there is none."""

@@ -75,5 +75,5 @@ def text_of(value: object) -> str:
 
 
 def _text(value: str) -> str:
-    """A TOML basic string; control characters can't be in a name that was read, so two escapes are enough."""
-    return '"' + value.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    """A TOML basic string; of control characters only the end of a line can be in what was read."""
+    return '"' + value.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n") + '"'

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import ssl
 import threading
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 from uuid import UUID
 
@@ -75,9 +75,10 @@ class Beacons:
         self._changed.clear()
 
     def _publish_facility(self, conn: Connection, facility_id: UUID) -> None:
+        own = alarms.own_advice(conn, facility_id)
         for (facility, room), standing in alarms.by_room(conn, facility_id).items():
             # An empty message takes a retained one away (MQTT 3.1.1, 3.3.1.3): the room is no more.
-            payload = b"" if standing is None else message(facility, room, standing)
+            payload = b"" if standing is None else message(facility, room, standing, own)
             if self._published.get(topic(facility, room)) != payload:
                 self._client.publish(topic(facility, room), payload, qos=1, retain=True)
                 self._published[topic(facility, room)] = payload
@@ -98,13 +99,13 @@ def topic(facility: str, room: str) -> str:
     return f"wickwatch/1/{facility}/alarms/{room}"
 
 
-def message(facility: str, room: str, standing: Sequence[Alarm]) -> bytes:
+def message(facility: str, room: str, standing: Sequence[Alarm], own: Mapping[str, str]) -> bytes:
     """A room's state. Its priority is the highest of the alarms that ask for somebody; null when none does."""
     active = [alarm.priority for alarm in standing if alarm.state in OPEN_TO_PEOPLE]
     shown = {
         "facility": facility,
         "room": room,
         "priority": min(active, key=PRIORITIES.index, default=None),
-        "alarms": [in_json(alarm, facility, room) for alarm in standing],
+        "alarms": [in_json(alarm, facility, room, own) for alarm in standing],
     }
     return json.dumps(shown, ensure_ascii=False, separators=(",", ":")).encode()

@@ -92,6 +92,9 @@ _STANDING: LiteralString = """
 SELECT * FROM alarm WHERE facility_id = %s AND closed_at IS NULL ORDER BY raised_at DESC, id DESC
 """
 
+# A facility's own texts by kind of alarm.
+_ADVICE: LiteralString = "SELECT advice FROM facility WHERE id = %s"
+
 # Slugs of a facility and of its rooms, and whether each room is in use; those in use come last.
 _ROOMS: LiteralString = """
 SELECT f.slug, r.id, r.slug, f.retired_at IS NULL AND r.retired_at IS NULL AS in_use
@@ -171,6 +174,12 @@ def by_room(conn: Connection, facility_id: UUID) -> dict[tuple[str, str], list[A
     for facility, id, room, in_use in conn.execute(_ROOMS, (facility_id,)):
         found[facility, room] = [alarm for alarm in alarms if alarm.room_id == id] if in_use else None
     return found
+
+
+def own_advice(conn: Connection, facility_id: UUID) -> dict[str, str]:
+    """A facility's own texts by kind of alarm."""
+    row = conn.execute(_ADVICE, (facility_id,)).fetchone()
+    return row[0] if row else {}
 
 
 def facilities(conn: Connection) -> list[UUID]:

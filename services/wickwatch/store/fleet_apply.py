@@ -81,7 +81,7 @@ def _row(change: Change) -> dict[str, Any]:
     row = _where(change)
     match change.declared:
         case DeclaredFacility() as one:
-            row |= {"name": one.name, "zone": one.zone, "rules": one.rules}
+            row |= {"name": one.name, "zone": one.zone, "rules": one.rules, "advice": one.advice}
         case DeclaredRoom() as one:
             lights = {"lights_on": one.lights_on.isoformat(), "lights_off": one.lights_off.isoformat()}
             row |= {"name": one.name, "rules": one.rules, **lights}

@@ -22,7 +22,7 @@ from wickwatch.store.connect import Connection
 
 # Facilities in use: all, or those named.
 _FACILITIES: LiteralString = """
-SELECT id, slug, name, zone, rules FROM facility
+SELECT id, slug, name, zone, rules, advice FROM facility
 WHERE retired_at IS NULL AND (%(slugs)s::text[] IS NULL OR slug = ANY (%(slugs)s)) ORDER BY slug
 """
 
@@ -89,10 +89,11 @@ def declared(conn: Connection, slugs: Sequence[str] | None = None) -> tuple[Decl
             name=name,
             zone=zone,
             rules=rules,
+            advice=advice,
             gateways=tuple(DeclaredGateway(one[1]) for one in gateways.get(id, [])),
             rooms=tuple(rooms.get(id, [])),
         )
-        for id, slug, name, zone, rules in rows
+        for id, slug, name, zone, rules, advice in rows
     )
 
 

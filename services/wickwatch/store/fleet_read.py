@@ -22,7 +22,7 @@ from wickwatch.store.connect import Connection
 _FACILITIES: LiteralString = "SELECT id, slug, zone FROM facility WHERE retired_at IS NULL ORDER BY slug"
 
 # One facility, in use or not.
-_FACILITY: LiteralString = "SELECT id, slug, name, zone, rules FROM facility WHERE id = %s"
+_FACILITY: LiteralString = "SELECT id, slug, name, zone, rules, advice FROM facility WHERE id = %s"
 
 # Its gateways, those only heard among them.
 _GATEWAYS: LiteralString = """
@@ -95,7 +95,7 @@ def load_facility(conn: Connection, facility_id: UUID, as_of: datetime) -> Facil
     row = conn.execute(_FACILITY, (facility_id,)).fetchone()
     if row is None:
         raise InputError("facility id", str(facility_id), "the id of a facility")
-    slug, name, zone, given = row[1:]
+    slug, name, zone, given, advice = row[1:]
     rules = inherit(Rules(), given, f"facility {slug}")
     asked = {"facility": facility_id, "as_of": as_of}
     parts = _Parts(
@@ -106,7 +106,7 @@ def load_facility(conn: Connection, facility_id: UUID, as_of: datetime) -> Facil
     )
     rooms = tuple(_room(row, rules, parts) for row in _rows(conn, _ROOMS, asked))
     gateways = tuple(Gateway(*row) for row in _rows(conn, _GATEWAYS, asked))
-    return Facility(facility_id, slug, name, ZoneInfo(zone), rules, rooms, gateways)
+    return Facility(facility_id, slug, name, ZoneInfo(zone), rules, rooms, gateways, advice)
 
 
 _Row = tuple[Any, ...]

@@ -5,21 +5,36 @@ Not here: what an answer leads to (`alarms`), or who may; callers look at the ro
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Annotated
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from fastapi import Form
+
 from wickwatch import log
 from wickwatch.alarms import Act, ActName
-from wickwatch.errors import InputError
 from wickwatch.store import alarms as stored
 from wickwatch.store import pages, work
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import AlarmRow
 from wickwatch.web.access import Call
 from wickwatch.web.problems import not_found
+from wickwatch.web.told import told
 
-__all__ = ["ActName", "answer", "record", "record_from_form"]
+__all__ = ["ActName", "WorkFields", "answer", "record", "record_from_form"]
+
+
+@dataclass(frozen=True)
+class WorkFields:
+    """The fields of a form for work, as they were sent."""
+
+    kind: Annotated[str, Form(max_length=120)]
+    subject: Annotated[str, Form(max_length=60)] = ""
+    ago: Annotated[str, Form(max_length=10)] = ""
+    at: Annotated[str, Form(max_length=20)] = ""
+    note: Annotated[str, Form(max_length=500)] = ""
 
 
 def answer(call: Call, row: AlarmRow, name: ActName, note: str = "", for_: timedelta | None = None) -> AlarmRow:
@@ -67,28 +82,9 @@ def record(
 
 
 def record_from_form(
-    conn: Connection,
-    call: Call,
-    facility_id: UUID,
-    kind: str,
-    subject: str,
-    at: str,
-    note: str,
-    alarm_id: UUID | None = None,
-) -> None:
-    """Record work from a form: `subject` is `type:id`, `at` a time of the facility's clock or empty for now."""
+    conn: Connection, call: Call, facility_id: UUID, form: WorkFields, alarm_id: UUID | None = None
+) -> work.Entry:
+    """Record what somebody told in a form, as a grower of the facility. Raises InputError."""
     facility = call.require(facility_id, "grower")
-    subject_type, _, id = subject.partition(":")
-    try:
-        subject_id = UUID(id)
-    except ValueError:
-        raise InputError("subject", subject, "one of the list") from None
-    when = _facility_time(at, ZoneInfo(facility.zone)) if at else call.now
-    record(conn, call, kind, subject_type, subject_id, when, note.strip(), alarm_id)
-
-
-def _facility_time(text: str, zone: ZoneInfo) -> datetime:
-    try:
-        return datetime.fromisoformat(text).replace(tzinfo=zone)
-    except ValueError:
-        raise InputError("time of the work", text, "a date and time, such as 2026-11-20T04:12") from None
+    what = told(form.kind, form.subject, form.ago, form.at, form.note, ZoneInfo(facility.zone), call.now)
+    return record(conn, call, what.kind, what.subject_type, what.subject_id, what.at, what.note, alarm_id)

@@ -19,6 +19,11 @@ from wickwatch.fleet.declared import (
 slugs = st.from_regex(r"[a-z0-9][a-z0-9-]{0,8}", fullmatch=True)
 # Whatever is printable, so that quotes, backslashes and every script are among them.
 names = st.text(st.characters(exclude_categories=["C", "Z"]), min_size=1, max_size=8)
+advice = st.dictionaries(
+    st.sampled_from(["reservoir-empty", "drying-drift"]),
+    st.lists(names, min_size=1, max_size=2).map("\n".join),
+    max_size=2,
+)
 lengths_mm = st.floats(1, 5000)
 rules = st.dictionaries(st.sampled_from(["drift_days", "low_hours", "settled_mbar"]), st.floats(3, 28), max_size=3)
 shapes = st.one_of(
@@ -93,6 +98,7 @@ def facilities(draw: st.DrawFn) -> DeclaredFacility:
         draw(names),
         draw(st.sampled_from(["UTC", "Europe/Oslo", "America/St_Johns"])),
         draw(rules),
+        draw(advice),
         tuple(DeclaredGateway(one) for one in unique(2)),
         tuple(room(one) for one in unique(3)),
     )

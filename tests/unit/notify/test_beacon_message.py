@@ -11,7 +11,7 @@ from wickwatch.notify.beacons import message, topic
 
 
 def test_a_quiet_room_has_no_priority_and_an_empty_list() -> None:
-    assert json.loads(message("birchwood", "room-03", [])) == {
+    assert json.loads(message("birchwood", "room-03", [], {})) == {
         "facility": "birchwood",
         "room": "room-03",
         "priority": None,
@@ -26,10 +26,10 @@ def test_the_priority_is_the_highest_that_asks_for_somebody_and_every_open_alarm
         0, 20, found("reservoir-empty", reservoir()), found("drying-drift", pot()), found("probe-fault", pot(2))
     )
     standing = list(watch.book.alarms.values())
-    told = json.loads(message("birchwood", "room-03", standing))
+    told = json.loads(message("birchwood", "room-03", standing, {}))
     assert told["priority"] == "high"
     assert told["alarms"] == [as_json(alarm, HOUSE) for alarm in standing]
     explained = [replace(alarm, priority="high") for alarm in standing if alarm.kind == "drying-drift"]
-    assert json.loads(message("birchwood", "room-03", explained))["priority"] is None
+    assert json.loads(message("birchwood", "room-03", explained, {}))["priority"] is None
     low = [alarm for alarm in standing if alarm.kind == "probe-fault"]
-    assert json.loads(message("birchwood", "room-03", low))["priority"] == "low"
+    assert json.loads(message("birchwood", "room-03", low, {}))["priority"] == "low"

@@ -11,11 +11,12 @@ from tests.unit.web.rows import NOW, alarm, room
 from wickwatch import alarms
 from wickwatch.store.pages import JournalRow, NoticeRow
 from wickwatch.web.views.alarm import AlarmPage, alarm_page
+from wickwatch.web.views.work import form_of_alarm
 
 
 def _page(may_act: bool = True, journal: list[JournalRow] | None = None, **changes: Any) -> AlarmPage:
     row = alarm(room(), **changes)
-    return alarm_page(row, journal or [], [], [], None, [], None, (), may_act, NOW)
+    return alarm_page(row, journal or [], [], [], None, [], None, form_of_alarm(row, None, NOW), (), may_act, NOW)
 
 
 def test_evidence_is_told_with_its_units() -> None:
@@ -70,7 +71,8 @@ def test_its_life_is_told_newest_first_with_who_and_why() -> None:
         JournalRow(2, NOW - timedelta(minutes=5), "acknowledged", "acknowledged", "Mara", {"note": "on my way"}),
     ]
     notice = NoticeRow(NOW - timedelta(minutes=59), "email", "Mara", "sent", NOW - timedelta(minutes=58), 1)
-    page = alarm_page(alarm(room()), journal, [notice], [], None, [], None, (), True, NOW)
+    row = alarm(room())
+    page = alarm_page(row, journal, [notice], [], None, [], None, form_of_alarm(row, None, NOW), (), True, NOW)
     assert [(one.what, one.who, one.note) for one in page.life] == [
         ("Acknowledged", "Mara", "on my way"),
         ("Called by e-mail, sent", "Mara", ""),
@@ -80,10 +82,4 @@ def test_its_life_is_told_newest_first_with_who_and_why() -> None:
 
 def test_every_kind_has_steps_on_its_page() -> None:
     for kind in alarms.STEPS:
-        assert _page(kind=kind).steps
-
-
-def test_the_form_offers_first_what_such_an_alarm_usually_needs() -> None:
-    assert _page(kind="probe-silent").kinds[0].value == "replaced-probe"
-    assert _page(kind="drying-drift").kinds[0].value == "re-set-emitter"
-    assert len(_page(kind="probe-silent").kinds) == len(_page(kind="drying-drift").kinds)
+        assert _page(kind=kind).advice.steps

@@ -78,4 +78,4 @@ def test_the_table_and_the_pointer_hold_the_same_numbers_as_the_chart() -> None:
 def test_a_viewer_is_offered_no_work_to_record() -> None:
     made = state(room())
     shown = values.window(values.SPANS[0], NOW)
-    assert view.page(made, values.SPANS[0], shown, [], [], [], (), NOW, False).choices is None
+    assert view.page(made, values.SPANS[0], shown, [], [], [], (), NOW, False).work_form is None

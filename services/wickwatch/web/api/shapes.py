@@ -56,6 +56,7 @@ def _place(row: AlarmRow) -> fleet.Facility:
         ZoneInfo(row.zone),
         fleet.Rules(),
         (room,) if room else (),
+        advice={row.kind: row.own_advice} if row.own_advice else {},
     )
 
 

@@ -7,6 +7,7 @@ from typing import Literal
 from fastapi import APIRouter
 from pydantic import Field
 
+from wickwatch.fleet import WorkKind
 from wickwatch.store import pages
 from wickwatch.web import act
 from wickwatch.web.access import ApiCall
@@ -15,19 +16,6 @@ from wickwatch.web.api.fields import Body, Moment, Note, uuid
 from wickwatch.web.problems import ProblemError, not_found
 
 router = APIRouter(tags=["work"])
-
-WorkKind = Literal[
-    "refilled",
-    "purged",
-    "opened-valve",
-    "re-set-emitter",
-    "replaced-emitter",
-    "watered-by-hand",
-    "replaced-probe",
-    "refilled-probe",
-    "checked",
-    "maintenance",
-]
 
 
 class SubjectOf(Body):

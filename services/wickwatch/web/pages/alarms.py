@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Query, Request, Response
+from fastapi import APIRouter, Depends, Form, Query, Request, Response
 
 from wickwatch.store import pages
 from wickwatch.store.connect import Connection
@@ -17,8 +17,10 @@ from wickwatch.web.pages.show import alive, go, part, show
 from wickwatch.web.problems import not_found
 from wickwatch.web.snapshot import load_rooms
 from wickwatch.web.views import alarm as view
+from wickwatch.web.views import work as view_work
 from wickwatch.web.views.chart import Chart, Marked
 from wickwatch.web.views.room import level_chart, tension_chart
+from wickwatch.web.views.state import RoomState
 from wickwatch.web.views.values import Window, channel_ids
 
 router = APIRouter()
@@ -67,6 +69,7 @@ def one_page(
     """One alarm."""
     with call.web.connection() as conn:
         row = _alarm(conn, call, id)
+        state = _state(conn, call, row)
         made = view.alarm_page(
             row,
             pages.journal(conn, row.id),
@@ -74,7 +77,8 @@ def one_page(
             pages.work_of_alarm(conn, row.id),
             pages.alarm(conn, row.cause_id, [row.facility_id]) if row.cause_id else None,
             pages.alarms(conn, [row.facility_id], _MOST_EXPLAINED, cause_id=row.id),
-            _chart(conn, call, row),
+            _chart(conn, call, row, state) if state else None,
+            view_work.form_of_alarm(row, state, call.now),
             alive(conn, call),
             call.facilities[row.facility_id].allows("grower"),
             call.now,
@@ -112,17 +116,14 @@ def unshelve(call: PageCall, id: str, form_token: Token = "") -> Response:
 def work(
     call: PageCall,
     id: str,
-    kind: Annotated[str, Form(max_length=40)],
-    at: Annotated[str, Form(max_length=20)] = "",
-    note: Annotated[str, Form(max_length=2000)] = "",
+    form: Annotated[act.WorkFields, Depends()],
     form_token: Token = "",
 ) -> Response:
     """Record what was done about it."""
     call.check_form(form_token)
     with call.web.connection() as conn:
         row = _alarm(conn, call, id)
-        subject = f"{row.subject_type}:{row.subject_id}"
-        act.record_from_form(conn, call, row.facility_id, kind, subject, at, note, row.id)
+        act.record_from_form(conn, call, row.facility_id, form, row.id)
     return go(f"/alarms/{row.id}")
 
 
@@ -143,18 +144,20 @@ def _alarm(conn: Connection, call: Call, id: str) -> AlarmRow:
     return row
 
 
-def _chart(conn: Connection, call: Call, row: AlarmRow) -> Chart | None:
-    """Tension or level around the moment an alarm was raised."""
-    if row.room_id is None or row.subject_type not in ("container", "reservoir", "line", "room"):
+def _state(conn: Connection, call: Call, row: AlarmRow) -> RoomState | None:
+    """The room an alarm is in, where it is in one that is still there."""
+    if row.room_id is None:
         return None
+    states, _ = load_rooms(conn, row.facility_id, [row.room_id], call.now, call.web.snapshots.run_outs)
+    return states[0] if states else None
+
+
+def _chart(conn: Connection, call: Call, row: AlarmRow, state: RoomState) -> Chart:
+    """Tension or level around the moment an alarm was raised."""
     seconds = _EVERY.total_seconds()
     until = min(row.raised_at + _AFTER, call.now)
     end = type(until).fromtimestamp((until.timestamp() // seconds + 1) * seconds, until.tzinfo)
     shown = Window(end - _BEFORE - _AFTER, end, _EVERY)
-    states, _ = load_rooms(conn, row.facility_id, [row.room_id], call.now, call.web.snapshots.run_outs)
-    if not states:
-        return None
-    state = states[0]
     only = row.subject_id if row.subject_type in ("container", "reservoir") else None
     buckets = pages.buckets(conn, channel_ids(state, only), shown.start, shown.end, shown.every)
     mark = [Marked(row.raised_at, "alarm", "raised", "", row.priority)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Query, Request, Response
+from fastapi import APIRouter, Depends, Form, Query, Request, Response
 from fastapi.responses import JSONResponse
 
 from wickwatch.store import pages
@@ -78,17 +78,14 @@ def values(call: PageCall, id: str, span_key: SpanKey = "") -> Response:
 def record(
     call: PageCall,
     id: str,
-    kind: Annotated[str, Form(max_length=40)],
-    subject: Annotated[str, Form(max_length=60)],
-    at: Annotated[str, Form(max_length=20)] = "",
-    note: Annotated[str, Form(max_length=2000)] = "",
+    form: Annotated[act.WorkFields, Depends()],
     form_token: Annotated[str, Form(alias=FORM_FIELD)] = "",
 ) -> Response:
     """Record what somebody did, and show the room again."""
     call.check_form(form_token)
     with call.web.connection() as conn:
         state = _room(conn, call, id)
-        act.record_from_form(conn, call, state.row.facility_id, kind, subject, at, note)
+        act.record_from_form(conn, call, state.row.facility_id, form)
     return go(f"/rooms/{state.row.id}#work")
 
 

@@ -20,7 +20,7 @@ from wickwatch.web.views.chart import Chart
 from wickwatch.web.views.status import Trouble, trouble
 from wickwatch.web.views.times import Moment, moment, span
 from wickwatch.web.views.watching import Banner
-from wickwatch.web.views.work import Choice, kinds_for
+from wickwatch.web.views.work import WorkForm
 
 #: Units by the ending of a number's name, the longest first.
 _UNITS: tuple[tuple[str, str], ...] = (
@@ -77,18 +77,16 @@ class AlarmPage:
     facility: str
     subject: str
     subject_type: str
-    subject_value: str
     lasted: str
     outcome: str
     shelved_until: Moment | None
     facts: tuple[Fact, ...]
-    steps: tuple[str, ...]
-    cautions: tuple[str, ...]
+    advice: core.Advice
     life: tuple[Happened, ...]
     cause: Trouble | None
     explains: tuple[Trouble, ...]
     chart: Chart | None
-    kinds: tuple[Choice, ...]
+    work_form: WorkForm
     may_acknowledge: bool
     may_shelve: bool
     may_unshelve: bool
@@ -153,6 +151,7 @@ def alarm_page(
     cause: AlarmRow | None,
     explains: Sequence[AlarmRow],
     drawn: Chart | None,
+    work_form: WorkForm,
     banners: Sequence[Banner],
     may_act: bool,
     now: datetime,
@@ -161,7 +160,6 @@ def alarm_page(
     zone = ZoneInfo(row.zone)
     events = possible(core_state(row.state))
     open_ = row.closed_at is None
-    kind = core_kind(row.kind)
     return AlarmPage(
         id=row.id,
         trouble=trouble(row, zone, now),
@@ -173,22 +171,20 @@ def alarm_page(
         facility=row.facility_name,
         subject=row.subject_name,
         subject_type=words.SUBJECTS[row.subject_type],
-        subject_value=f"{row.subject_type}:{row.subject_id}",
         lasted=span((row.closed_at or now) - row.raised_at),
         outcome=row.outcome or "",
         shelved_until=moment(row.shelved_until, zone, now) if row.shelved_until and open_ else None,
         facts=tuple(facts(row.evidence, zone, now)),
-        steps=tuple(core.STEPS[kind]),
-        cautions=tuple(core.CAUTIONS.get(kind, ())),
+        advice=core.advise(core_kind(row.kind), {row.kind: row.own_advice or ""}),
         life=life(journal, notices, work, zone, now),
         cause=trouble(cause, ZoneInfo(cause.zone), now) if cause else None,
         explains=tuple(trouble(one, ZoneInfo(one.zone), now) for one in explains),
         chart=drawn,
-        kinds=kinds_for(row.subject_type, row.kind),
+        work_form=work_form,
         may_acknowledge=may_act and "acknowledged" in events and row.state != "acknowledged",
         may_shelve=may_act and "shelved" in events and row.state != "shelved",
         may_unshelve=may_act and "unshelved" in events,
-        may_work=may_act and open_ and bool(kinds_for(row.subject_type)),
+        may_work=may_act and open_ and bool(work_form.kinds),
         zone=row.zone,
         banners=tuple(banners),
     )

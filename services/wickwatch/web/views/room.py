@@ -19,7 +19,7 @@ from wickwatch.web.views.times import Moment, ago, moment
 from wickwatch.web.views.values import SPANS, Span, Window, by_channel, usable
 from wickwatch.web.views.watching import Banner
 from wickwatch.web.views.water import Water, water
-from wickwatch.web.views.work import Choices, Done, choices, done
+from wickwatch.web.views.work import Done, WorkForm, done, form_of_room
 
 LEVEL_HEIGHT = 150
 
@@ -64,7 +64,7 @@ class RoomPage:
     span: Span
     spans: tuple[Span, ...]
     work: tuple[Done, ...]
-    choices: Choices | None
+    work_form: WorkForm | None
     may_act: bool
     banners: tuple[Banner, ...]
 
@@ -106,7 +106,7 @@ def page(
         span=span,
         spans=SPANS,
         work=tuple(done(row, state, now) for row in reversed(work)),
-        choices=choices(state) if may_act else None,
+        work_form=form_of_room(state, now) if may_act else None,
         may_act=may_act,
         banners=tuple(banners),
     )

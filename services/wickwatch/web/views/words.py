@@ -58,14 +58,20 @@ EVENTS: Mapping[str, str] = {
 WORK: Mapping[str, str] = {
     "refilled": "Refilled the reservoir",
     "purged": "Purged air from the line",
+    "cleaned-filter": "Cleaned the filter",
     "opened-valve": "Opened a valve",
+    "mended-leak": "Stopped a leak",
     "re-set-emitter": "Re-set the emitter",
     "replaced-emitter": "Replaced the emitter",
     "watered-by-hand": "Watered by hand",
-    "replaced-probe": "Replaced the probe",
     "refilled-probe": "Refilled the probe with water",
+    "replaced-probe": "Replaced the probe or its battery",
+    "moved-probe": "Moved the probe here",
+    "set-up": "Set up the plant and its emitter",
+    "pruned": "Pruned",
+    "removed-plant": "Took the plant out",
+    "maintenance": "Other maintenance",
     "checked": "Looked, nothing to do",
-    "maintenance": "Maintenance",
 }
 
 #: What is most likely done about each kind of alarm, offered first in its form.
@@ -74,7 +80,7 @@ USUAL_WORK: Mapping[str, str] = {
     "sudden-wetting": "re-set-emitter",
     "reservoir-low": "refilled",
     "reservoir-empty": "refilled",
-    "reservoir-leak": "maintenance",
+    "reservoir-leak": "mended-leak",
     "supply-interrupted": "opened-valve",
     "probe-silent": "replaced-probe",
     "probe-fault": "refilled-probe",

@@ -1,20 +1,33 @@
 """Work entries on pages: what was done, and what may be recorded for which subject.
 
-Not here: storing them (`store.work`).
+Not here: storing them (`store.work`), nor reading a form that was sent (`web.told`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from wickwatch.fleet import WORK_KINDS
-from wickwatch.store.pages import WorkRow
+from wickwatch.store import work as stored
+from wickwatch.store.pages import AlarmRow, WorkRow
 from wickwatch.web.views import words
 from wickwatch.web.views.state import RoomState
 from wickwatch.web.views.times import Moment, moment
+
+#: How long ago it was done, offered without a clock: minutes by what they are called.
+AGO: Mapping[int, str] = {
+    0: "just now",
+    15: "15 min ago",
+    30: "half an hour ago",
+    60: "1 h ago",
+    120: "2 h ago",
+    240: "4 h ago",
+    480: "8 h ago",
+}
 
 
 @dataclass(frozen=True)
@@ -37,11 +50,20 @@ class Choice:
 
 
 @dataclass(frozen=True)
-class Choices:
-    """What a form offers: kinds of work, and subjects by what they are called."""
+class WorkForm:
+    """What a form for work offers.
 
-    kinds: tuple[Choice, ...]
+    About one thing, each of `kinds` holds kind and subject (`kind:type:id`), grouped by what the subject is called,
+    and `subjects` is empty. About a room, `kinds` are one group of bare kinds and `subjects` are chosen beside them.
+    `earliest` and `latest` bound the time, by the facility's clock, as a form field writes it.
+    """
+
+    kinds: tuple[tuple[str, tuple[Choice, ...]], ...]
     subjects: tuple[tuple[str, tuple[Choice, ...]], ...]
+    agos: tuple[Choice, ...]
+    earliest: str
+    latest: str
+    zone: str
 
 
 def done(row: WorkRow, state: RoomState, now: datetime) -> Done:
@@ -65,14 +87,23 @@ def subject_name(state: RoomState, subject_id: UUID) -> str:
     return next((name for id, name in things if id == subject_id), state.row.name)
 
 
-def kinds_for(subject_type: str, alarm_kind: str = "") -> tuple[Choice, ...]:
-    """Kinds of work that can be about such a subject, what an alarm of this kind usually needs first."""
-    fitting = [kind for kind, types in WORK_KINDS.items() if subject_type in types]
-    fitting.sort(key=lambda kind: kind != words.USUAL_WORK.get(alarm_kind))
-    return tuple(Choice(kind, words.WORK[kind]) for kind in fitting)
+def form_of_alarm(row: AlarmRow, state: RoomState | None, now: datetime) -> WorkForm:
+    """What is done about an alarm, the usual first: to what it is about, then to what feeds that.
+
+    `state` is the room's, None where the alarm is about no room.
+    """
+    things = [(row.subject_type, row.subject_id, row.subject_name), *(_feeding(row, state) if state else ())]
+    groups = []
+    for subject_type, id, name in things:
+        fitting = [kind for kind, types in WORK_KINDS.items() if subject_type in types]
+        fitting.sort(key=lambda kind: kind != words.USUAL_WORK.get(row.kind))
+        if fitting:
+            chosen = tuple(Choice(f"{kind}:{subject_type}:{id}", words.WORK[kind]) for kind in fitting)
+            groups.append((name, chosen))
+    return _form(tuple(groups), (), ZoneInfo(row.zone), now)
 
 
-def choices(state: RoomState) -> Choices:
+def form_of_room(state: RoomState, now: datetime) -> WorkForm:
     """What may be recorded in a room."""
     groups = {
         "Reservoirs": [Choice(f"reservoir:{one.row.id}", one.row.name) for one in state.reservoirs],
@@ -80,7 +111,37 @@ def choices(state: RoomState) -> Choices:
         "Containers": [Choice(f"container:{one.row.id}", one.row.name) for one in state.containers],
         "Room": [Choice(f"room:{state.row.id}", f"all of {state.row.name}")],
     }
-    return Choices(
-        tuple(Choice(kind, words.WORK[kind]) for kind in WORK_KINDS),
-        tuple((label, tuple(found)) for label, found in groups.items() if found),
-    )
+    kinds = tuple(Choice(kind, words.WORK[kind]) for kind in WORK_KINDS)
+    subjects = tuple((label, tuple(found)) for label, found in groups.items() if found)
+    return _form((("", kinds),), subjects, state.zone, now)
+
+
+def _form(
+    kinds: tuple[tuple[str, tuple[Choice, ...]], ...],
+    subjects: tuple[tuple[str, tuple[Choice, ...]], ...],
+    zone: ZoneInfo,
+    now: datetime,
+) -> WorkForm:
+    agos = tuple(Choice(str(minutes), label) for minutes, label in AGO.items())
+    # A minute later than the oldest, because the field has whole minutes.
+    earliest = now - stored.OLDEST + timedelta(minutes=1)
+    return WorkForm(kinds, subjects, agos, _field(earliest, zone), _field(now, zone), zone.key)
+
+
+def _field(at: datetime, zone: ZoneInfo) -> str:
+    return f"{at.astimezone(zone):%Y-%m-%dT%H:%M}"
+
+
+def _feeding(row: AlarmRow, state: RoomState) -> list[tuple[str, UUID, str]]:
+    """The line and the reservoir that feed what an alarm is about."""
+    container = next((one.row for one in state.containers if one.row.id == row.subject_id), None)
+    line_id = container.line_id if container else row.subject_id
+    line = next((one for one in state.lines if one.id == line_id), None)
+    found = [("line", line.id, line.name)] if line and container else []
+    if line:
+        found += [
+            ("reservoir", one.row.id, one.row.name) for one in state.reservoirs if one.row.id == line.reservoir_id
+        ]
+    if row.subject_type == "reservoir":
+        found += [("line", one.id, one.name) for one in state.lines if one.reservoir_id == row.subject_id]
+    return found
