@@ -26,7 +26,7 @@ _CARRYING = (
     " never on the reservoir's stand."
 )
 _CHEMICALS = (
-    "Beware: feed, acid and cleaner. Gloves and eye protection as their labels ask, acid into water and never water into"
+    "Beware: feed, acid and cleaner. Gloves and eye protection as their labels ask, acid into water, never water into"
     " acid, and into the drain only what the local rules allow."
 )
 _PLUMBING = "Beware: pipes under mains pressure are for a licensed plumber, by the local code."
