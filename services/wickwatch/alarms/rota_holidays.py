@@ -1,0 +1,43 @@
+"""Which days are public holidays where a facility stands, by the `holidays` library.
+
+Countries are ISO 3166-1 codes of two letters, subdivisions those of ISO 3166-2 without the country. Not here: who has
+the duty then (`rota`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from functools import cache
+
+import holidays
+
+from wickwatch.errors import InputError
+
+#: Names are asked for in this language; a country without them gives its own.
+_LANGUAGE = "en_US"
+
+
+@cache
+def countries() -> Mapping[str, tuple[str, ...]]:
+    """Countries whose holidays are known, by code, with the codes of their subdivisions."""
+    known = holidays.list_supported_countries(include_aliases=False)
+    return {code: tuple(known[code]) for code in sorted(known)}
+
+
+def check(country: str, subdivision: str | None) -> None:
+    """Raise InputError for a country or subdivision whose holidays are not known."""
+    known = countries()
+    if country not in known:
+        raise InputError("country of holidays", country, f"an ISO 3166-1 code, one of: {', '.join(known)}")
+    if subdivision is not None and subdivision not in known[country]:
+        accepted = ", ".join(known[country]) or "none: it has no subdivisions with holidays of their own"
+        raise InputError(f"part of {country}", subdivision, accepted)
+
+
+def between(country: str, subdivision: str | None, first: date, last: date) -> dict[date, str]:
+    """Names of the public holidays from `first` to `last`, both included, by date. Raises InputError."""
+    check(country, subdivision)
+    years = range(first.year, last.year + 1)
+    found = holidays.country_holidays(country, subdiv=subdivision, years=years, language=_LANGUAGE)
+    return {day: found[day] for day in sorted(found) if first <= day <= last}
