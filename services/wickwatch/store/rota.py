@@ -1,53 +1,40 @@
-"""Who is on duty when: the turns of the rota.
+"""Who is on duty at a moment, and turns by date, which stand before the weekly turns.
 
-Not here: who is called for which alarm (`alarms.calls`), how people are reached (`store.contacts`), their names and
-roles (`store.people`).
+Not here: weekly turns, holidays and steps (`store.rota_plan`), who is called for which alarm (`alarms.calls`), how
+people are reached (`store.contacts`), their names and roles (`store.people`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from typing import Any, LiteralString
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 import psycopg
 
 from wickwatch.alarms import Contact, Duty, OnDuty
+from wickwatch.alarms.rota import person_at, quiet_until
 from wickwatch.errors import InputError
+from wickwatch.store import rota_plan
 from wickwatch.store.connect import Connection
+from wickwatch.store.fleet import facilities
 
-# Everybody whose turn it is, with their contacts in order; a person without one has a row without one.
-_TURNS_NOW: LiteralString = """
-SELECT t.step, p.id, p.name, c.id, c.way, c.address
-FROM rota_turn t JOIN person p ON p.id = t.person_id AND p.disabled_at IS NULL
+# Some people by id, and the managers and administrators of a facility, with quiet hours and contacts in order; a person
+# without a contact has a row without one.
+_PEOPLE: LiteralString = """
+SELECT p.id, p.name, m.person_id IS NOT NULL, q.starts, q.ends, c.id, c.way, c.address
+FROM person p
+LEFT JOIN (
+    SELECT DISTINCT person_id FROM membership
+    WHERE (facility_id = %(facility)s OR facility_id IS NULL) AND role IN ('manager', 'administrator')
+) m ON m.person_id = p.id
+LEFT JOIN quiet_hours q ON q.person_id = p.id
 LEFT JOIN contact c ON c.person_id = p.id AND c.removed_at IS NULL
-WHERE t.facility_id = %s AND t.during @> %s::timestamptz
-ORDER BY t.step, p.id, c.position
-"""
-
-# Managers and administrators of a facility who can be reached, all at the first step.
-_MANAGERS: LiteralString = """
-SELECT DISTINCT 1, p.id, p.name, c.id, c.way, c.address, c.position
-FROM membership m JOIN person p ON p.id = m.person_id AND p.disabled_at IS NULL
-JOIN contact c ON c.person_id = p.id AND c.removed_at IS NULL
-WHERE (m.facility_id = %s OR m.facility_id IS NULL) AND m.role IN ('manager', 'administrator')
+WHERE p.disabled_at IS NULL AND (m.person_id IS NOT NULL OR p.id = ANY (%(named)s))
 ORDER BY p.id, c.position
-"""
-
-# Facilities whose rota names nobody who can be reached at a moment, and whether a manager stands in.
-_UNCOVERED: LiteralString = """
-SELECT f.slug, EXISTS (
-    SELECT FROM membership m JOIN person p ON p.id = m.person_id AND p.disabled_at IS NULL
-    JOIN contact c ON c.person_id = p.id AND c.removed_at IS NULL
-    WHERE (m.facility_id = f.id OR m.facility_id IS NULL) AND m.role IN ('manager', 'administrator'))
-FROM facility f
-WHERE f.retired_at IS NULL AND NOT EXISTS (
-    SELECT FROM rota_turn t JOIN person p ON p.id = t.person_id AND p.disabled_at IS NULL
-    JOIN contact c ON c.person_id = p.id AND c.removed_at IS NULL
-    WHERE t.facility_id = f.id AND t.during @> %s::timestamptz)
-ORDER BY f.slug
 """
 
 # Turns of a facility that overlap a span, in order.
@@ -84,16 +71,22 @@ def on_duty(conn: Connection, facility_id: UUID, at: datetime) -> Duty:
     Where none of them can be reached, the managers and administrators of the facility who can be are called instead,
     and `fallback` says so; nobody at all is left where there is no such contact either.
     """
-    people = _people(conn.execute(_TURNS_NOW, (facility_id, at)))
-    managers = _people(row[:6] for row in conn.execute(_MANAGERS, (facility_id,)))
+    plan = rota_plan.load(conn, facility_id, at, at + timedelta(microseconds=1))
+    whose = {step: person_at(plan, step, at) for step in plan.steps}
+    named = [person_id for person_id in whose.values() if person_id is not None]
+    known, managing = _people(conn.execute(_PEOPLE, {"facility": facility_id, "named": named}), plan.zone, at)
+    people = tuple(replace(known[id], step=step) for step, id in whose.items() if id is not None and id in known)
+    managers = tuple(known[id] for id in managing if known[id].contacts)
+    waits = rota_plan.answer_within(conn, facility_id)
     if any(person.contacts for person in people):
-        return Duty(people, managers=managers)
-    return Duty(managers, fallback=True)
+        return Duty(people, managers=managers, answer_within=waits)
+    return Duty(managers, fallback=True, answer_within=waits)
 
 
 def uncovered(conn: Connection, at: datetime) -> list[tuple[str, bool]]:
     """Slugs of facilities where the rota reaches nobody at a moment, and whether a manager is called instead."""
-    return [(slug, managed) for slug, managed in conn.execute(_UNCOVERED, (at,))]
+    duties = [(site.slug, on_duty(conn, site.id, at)) for site in facilities(conn)]
+    return [(slug, bool(duty.people)) for slug, duty in duties if duty.fallback]
 
 
 def turns(conn: Connection, facility_id: UUID, start: datetime, end: datetime) -> list[Turn]:
@@ -123,14 +116,18 @@ def remove_turn(conn: Connection, facility_id: UUID, turn_id: UUID) -> None:
         raise InputError("turn", str(turn_id), "the id of a turn of this facility")
 
 
-def _people(rows: Iterable[tuple[Any, ...]]) -> tuple[OnDuty, ...]:
-    """People from rows of step, person, name and contact, in the rows' order."""
-    found: dict[tuple[int, UUID], OnDuty] = {}
-    for step, person_id, name, contact_id, way, address in rows:
-        known = found.get((step, person_id), OnDuty(step, person_id, name, ()))
+def _people(rows: Iterable[tuple[Any, ...]], zone: ZoneInfo, at: datetime) -> tuple[dict[UUID, OnDuty], list[UUID]]:
+    """People by id, all at step 1, and the ids of those who manage, from the rows of `_PEOPLE`."""
+    found: dict[UUID, OnDuty] = {}
+    managing: dict[UUID, None] = {}
+    for person_id, name, manages, starts, ends, contact_id, way, address in rows:
+        quiet = None if starts is None else quiet_until(starts, ends, at, zone)
+        known = found.get(person_id, OnDuty(1, person_id, name, (), quiet))
         more = (Contact(contact_id, way, address),) if contact_id is not None else ()
-        found[step, person_id] = OnDuty(step, person_id, name, known.contacts + more)
-    return tuple(found.values())
+        found[person_id] = replace(known, contacts=known.contacts + more)
+        if manages:
+            managing[person_id] = None
+    return found, list(managing)
 
 
 def _id(conn: Connection, statement: LiteralString, values: Any) -> UUID:
