@@ -56,7 +56,8 @@ ALARM_COLUMNS = (
 # Work done within a time.
 _WORK: LiteralString = """
 SELECT w.id::text, w.kind, f.slug::text, r.slug::text, w.subject_type, w.subject_id::text,
-       coalesce(c.name, v.name, l.name, own.name, g.slug::text), w.at, w.written_at, p.name, w.alarm_id::text, w.note
+       coalesce(c.name, v.name, l.name, own.name, g.slug::text), w.at, w.written_at, p.name, w.alarm_id::text, w.note,
+       w.corrects::text, w.withdrawn::text
 FROM work_entry w JOIN facility f ON f.id = w.facility_id
 LEFT JOIN room r ON r.id = w.room_id
 LEFT JOIN container c ON w.subject_type = 'container' AND c.id = w.subject_id
@@ -71,7 +72,7 @@ ORDER BY w.at, w.id
 """
 WORK_COLUMNS = (
     "id", "kind", "facility", "room", "subject_type", "subject_id", "subject_name", "at", "written_at", "person",
-    "alarm", "note",
+    "alarm", "note", "corrects", "withdrawn",
 )  # fmt: skip
 
 

@@ -37,14 +37,17 @@ FROM rollup_1h WHERE channel_id = ANY (%(channels)s) AND at >= %(start)s AND at 
 _WORK: LiteralString = """
 SELECT w.at, w.kind, w.subject_type, w.subject_id, p.name, w.note
 FROM work_entry w LEFT JOIN person p ON p.id = w.person_id
-WHERE w.facility_id = %s AND w.room_id = %s AND w.at >= %s AND w.at < %s ORDER BY w.at
+WHERE w.facility_id = %s AND w.room_id = %s AND w.at >= %s AND w.at < %s
+  AND NOT w.withdrawn AND NOT EXISTS (SELECT FROM work_entry c WHERE c.corrects = w.id)
+ORDER BY w.at
 """
 
 # Work recorded from an alarm's page or link.
 _WORK_OF_ALARM: LiteralString = """
 SELECT w.at, w.kind, w.subject_type, w.subject_id, p.name, w.note
 FROM work_entry w LEFT JOIN person p ON p.id = w.person_id
-WHERE w.alarm_id = %s ORDER BY w.at
+WHERE w.alarm_id = %s AND NOT w.withdrawn AND NOT EXISTS (SELECT FROM work_entry c WHERE c.corrects = w.id)
+ORDER BY w.at
 """
 
 
