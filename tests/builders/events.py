@@ -57,12 +57,22 @@ def alarm(
             Jsonb(evidence or {"tension_mbar": 231.0, "dry_limit_mbar": 180.0, "slope_mbar_per_day": 14.2}),
         ),
     )
-    journal = (
-        "INSERT INTO alarm_journal (alarm_id, version, at, event, state, person_id) VALUES (%s, %s, %s, %s, %s, %s)"
-    )
-    conn.execute(journal, (alarm_id, 1, raised_at, "raised", "unacknowledged", None))
+    journal = """
+        INSERT INTO alarm_journal (alarm_id, version, at, event, state, person_id, detail)
+        VALUES (%s, %s, %s, %s, %s, %s, %s)"""
+    about = {
+        "facility_id": str(facility_id),
+        "room_id": None if room_id is None else str(room_id),
+        "kind": kind,
+        "subject": dict(zip(("type", "id", "name"), map(str, subject), strict=True)),
+        "priority": priority,
+        "message": message,
+        "evidence": evidence or {},
+        "call": cause_id is None,
+    }
+    conn.execute(journal, (alarm_id, 1, raised_at, "raised", "unacknowledged", None, Jsonb(about)))
     if acknowledged:
-        conn.execute(journal, (alarm_id, 2, acknowledged, "acknowledged", "acknowledged", person_id))
+        conn.execute(journal, (alarm_id, 2, acknowledged, "acknowledged", "acknowledged", person_id, Jsonb({})))
         conn.execute("UPDATE alarm SET version = 2 WHERE id = %s", (alarm_id,))
     return alarm_id
 

@@ -126,7 +126,7 @@ _WINDOW = timedelta(minutes=10)
 def _line(name: str, label: str, value: float | None, unit: str, shown: Callable[[float], str]) -> Line:
     target = TARGETS.get(name, Target("", _NONE))
     if value is None:
-        return Line(name, label, None, unit, "-", target.text, target.source, None)
+        return Line(name, label, None, unit, "–", target.text, target.source, None)
     return Line(name, label, value, unit, shown(value), target.text, target.source, target.met(value))
 
 

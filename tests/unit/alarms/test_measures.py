@@ -226,7 +226,7 @@ def test_each_person_has_what_they_were_called_for_and_how_soon_they_answered() 
 def test_a_week_without_alarms_has_every_measure() -> None:
     found = measured()
     assert found.load.count == 0 and found.people == () and found.came_back_share is None
-    assert {each.shown for each in lines(found)} == {"0", "0.0", "0.000", "0.0 %", "-"}
+    assert {each.shown for each in lines(found)} == {"0", "0.0", "0.000", "0.0 %", "–"}
 
 
 def test_a_journal_that_does_not_begin_with_the_first_entry_is_refused() -> None:

@@ -10,7 +10,9 @@ from fastapi.responses import RedirectResponse
 
 from wickwatch.store import jobs, pages
 from wickwatch.store.connect import Connection
+from wickwatch.store.people import Visible
 from wickwatch.web.access import Call
+from wickwatch.web.problems import not_found
 from wickwatch.web.templates import html
 from wickwatch.web.views.watching import Banner, banners
 
@@ -36,6 +38,15 @@ def alive(conn: Connection, call: Call) -> tuple[Banner, ...]:
     """Banners for what is not alive."""
     facilities = list(call.facilities.values())
     return banners(jobs.parts(conn), pages.sweeps(conn, call.facility_ids), facilities, call.now)
+
+
+def chosen(call: Call, slug: str) -> Visible:
+    """The facility a page is asked for, or the first that may be seen; 404 where that is none."""
+    if slug:
+        return call.facility(slug)
+    if not call.facilities:
+        raise not_found("facility")
+    return next(iter(call.facilities.values()))
 
 
 def go(path: str) -> Response:
