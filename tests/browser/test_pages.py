@@ -9,6 +9,9 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Site
 
+# A browser's start is slow where other tests have the machine too; a page that hangs fails by its own limit of 20 s.
+pytestmark = pytest.mark.timeout(300)
+
 
 def _fits(page: Page) -> None:
     """Nothing makes the page wider than the screen."""
