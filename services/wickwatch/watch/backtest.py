@@ -6,12 +6,12 @@ alarm of its own, as it would be with people about. Not here: how they are print
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
 from uuid import UUID
 
 from wickwatch import alarms
-from wickwatch.alarms import Act, Alarm, Book, Changes
+from wickwatch.alarms import Act, Alarm, Book, Changes, JournalEntry
 from wickwatch.fleet import Facility
 from wickwatch.store.connect import Connection
 from wickwatch.watch.replay import replay
@@ -27,15 +27,17 @@ def backtest(
     *,
     every: timedelta = SWEEP,
     seen: Callable[[datetime], None] = lambda as_of: None,
+    happened: Callable[[Sequence[JournalEntry]], None] = lambda entries: None,
 ) -> list[dict[str, object]]:
     """Alarms raised in (start, end], oldest first, in the contract's shape; `suppressed` where nobody was called.
 
-    `rules` stand in place of those given anywhere; `seen` is told each moment as it is done. Raises InputError for a
-    rule that is none or a value that it does not take.
+    `rules` stand in place of those given anywhere; `seen` is told each moment as it is done, and `happened` what is
+    written to the journal then. Raises InputError for a rule that is none or a value that it does not take.
     """
     last: dict[UUID, tuple[Alarm, Facility]] = {}
     for place, changes in replay(conn, Book(facility_id), start, end, every, rules, answer=answered):
         last.update({alarm.id: (alarm, place) for alarm in changes.alarms})
+        happened(changes.journal)
         seen(changes.as_of)
     found = sorted(last.values(), key=lambda each: (each[0].raised_at, each[0].kind, str(each[0].id)))
     return [told(alarm, place) for alarm, place in found]
