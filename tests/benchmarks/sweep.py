@@ -10,6 +10,7 @@ from __future__ import annotations
 import multiprocessing
 import resource
 import time
+from collections.abc import Callable
 from datetime import time as clock
 from multiprocessing.connection import Connection as Pipe
 from uuid import UUID, uuid5
@@ -37,12 +38,26 @@ _TANK = {"diameter_mm": 580, "height_mm": 900}
 def run(scale: float = 1.0) -> list[Figure]:
     """Seconds per kind and for all, peak memory, and scipy's time for the same slopes."""
     rooms = max(int(ROOMS * scale), 10)
+    return _alone(_measure, rooms) + _alone(_measure_once, 10 * rooms)
+
+
+def _alone(measure: Callable[[int, Pipe], None], rooms: int) -> list[Figure]:
+    """What a process of its own measures, so that its memory holds nothing else."""
     here, there = multiprocessing.Pipe()
-    worker = multiprocessing.get_context("spawn").Process(target=_measure, args=(rooms, there))
+    worker = multiprocessing.get_context("spawn").Process(target=measure, args=(rooms, there))
     worker.start()
     figures: list[Figure] = here.recv()
     worker.join()
     return figures
+
+
+def _measure_once(rooms: int, pipe: Pipe) -> None:
+    place, frame = facility(rooms), healthy(rooms)
+    layout(place)
+    began = time.perf_counter()
+    sweep(frame, place, (), frozenset(KINDS))
+    on = f"{rooms * PER_ROOM:,} probes, {rooms:,} reservoirs"
+    pipe.send([Figure("sweep: all kinds", time.perf_counter() - began, "s", on)])
 
 
 def _measure(rooms: int, pipe: Pipe) -> None:
