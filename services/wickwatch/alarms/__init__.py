@@ -3,10 +3,12 @@
 from wickwatch.alarms.advice import CAUTIONS, STEPS, Advice, advice, advise
 from wickwatch.alarms.answer import ACTS, Act, ActName, apply
 from wickwatch.alarms.as_json import as_json, in_json
-from wickwatch.alarms.calls import NoticeDraft, asking, calls, link, notice_key
+from wickwatch.alarms.calls import Leaving, NoticeDraft, Told, asking, calls, leaving, link, notice_key
 from wickwatch.alarms.duty import Contact, Duty, OnDuty
 from wickwatch.alarms.ending import AGAIN, DONE
-from wickwatch.alarms.journal import replay
+from wickwatch.alarms.escalation import escalate
+from wickwatch.alarms.flood import Call, Load
+from wickwatch.alarms.journal import as_of, replay
 from wickwatch.alarms.model import (
     EVENTS,
     OPEN_TO_PEOPLE,
@@ -23,6 +25,7 @@ from wickwatch.alarms.model import (
     after,
 )
 from wickwatch.alarms.policy import POLICIES, Policy
+from wickwatch.alarms.service import PART_TYPES, PartType, Period
 from wickwatch.alarms.step import step
 from wickwatch.alarms.transitions import TRANSITIONS, Transition, possible
 
@@ -33,6 +36,7 @@ __all__ = [
     "DONE",
     "EVENTS",
     "OPEN_TO_PEOPLE",
+    "PART_TYPES",
     "POLICIES",
     "PRIORITIES",
     "STATES",
@@ -43,26 +47,35 @@ __all__ = [
     "Advice",
     "Alarm",
     "Book",
+    "Call",
     "Changes",
     "Condition",
     "Contact",
     "Duty",
     "Event",
     "JournalEntry",
+    "Leaving",
+    "Load",
     "NoticeDraft",
     "OnDuty",
+    "PartType",
+    "Period",
     "Policy",
     "Priority",
     "State",
+    "Told",
     "Transition",
     "advice",
     "advise",
     "after",
     "apply",
     "as_json",
+    "as_of",
     "asking",
     "calls",
+    "escalate",
     "in_json",
+    "leaving",
     "link",
     "notice_key",
     "possible",

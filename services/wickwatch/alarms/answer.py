@@ -56,6 +56,8 @@ def apply(alarm: Alarm, act: Act, person_id: UUID | None, at: datetime) -> tuple
         if person_id is not None and person_id == alarm.acknowledged_by:
             return alarm, None
         raise RefusedError(f"{alarm.subject.name}: somebody else has already acknowledged this alarm")
+    if act.name == "return-to-service" and alarm.service_id is not None:
+        raise RefusedError(f"{alarm.subject.name} is out of service with what it belongs to; that is what can be ended")
     detail: dict[str, object] = {}
     until = _until(act, at)
     if until is not None:

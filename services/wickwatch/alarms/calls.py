@@ -1,21 +1,25 @@
 """From what changed and who is on duty to the notices that leave: one call per cause, to each person once.
 
-A call goes to the first contact of everybody called first; the next contact is used only when that one fails
-(`store.notices`). Only journal entries that ask for a call make one, and only for an alarm that is unacknowledged
-after the step. Not here: sending, trying again, escalation.
+A call goes to the first contact of everybody on the rung that is called; the next contact is used only when that one
+fails (`store.notices`). Only journal entries that ask for a call make one, and only for an alarm that is
+unacknowledged after the step. Not here: sending, trying again; when the next rung is called (`escalation`), or what
+leaves in a summary (`flood`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Literal
 from uuid import UUID
 
+from wickwatch.alarms import summary
 from wickwatch.alarms.advice import advise
 from wickwatch.alarms.as_json import as_json
-from wickwatch.alarms.duty import Contact, Duty, OnDuty
-from wickwatch.alarms.model import Alarm, Changes, JournalEntry, Priority
+from wickwatch.alarms.duty import Duty, OnDuty
+from wickwatch.alarms.flood import Call, Load, by_urgency, sort
+from wickwatch.alarms.model import Alarm, Changes, Event, JournalEntry, Priority
 from wickwatch.alarms.words import place_name
 from wickwatch.fleet import Facility
 
@@ -34,16 +38,22 @@ _AGAIN = {
     "released": "its cause is over",
     "returned": "again",
     "shelving-over": "shelving is over",
+    "service-over": "in service again",
+    "returned-to-service": "in service again",
+    "escalated": "nobody has it yet",
 }
 
 
 @dataclass(frozen=True)
 class NoticeDraft:
-    """One message to one person over one contact, not yet queued; `key` makes queueing it twice harmless."""
+    """One message to one person over one contact, not yet queued; `key` makes queueing it twice harmless.
+
+    `alarm_id` is None for a summary, which is about several.
+    """
 
     key: str
     facility_id: UUID
-    alarm_id: UUID
+    alarm_id: UUID | None
     person_id: UUID
     contact_id: UUID
     way: str
@@ -55,13 +65,53 @@ class NoticeDraft:
     expires_at: datetime
 
 
-def calls(changes: Changes, duty: Duty, base_url: str, place: Facility) -> list[NoticeDraft]:
-    """Notices for what changed; empty where nothing calls or nobody can be reached."""
+@dataclass(frozen=True)
+class Told:
+    """How a call leaves; `notice` is the key of its notice without the contact, `None` while it waits."""
+
+    call: Call
+    how: Literal["single", "summary", "waiting"]
+    notice: str | None
+
+
+@dataclass(frozen=True)
+class Leaving:
+    """What the calls of a moment lead to: the notices, and how each call leaves."""
+
+    drafts: tuple[NoticeDraft, ...] = ()
+    told: tuple[Told, ...] = ()
+
+
+def calls(changes: Changes, duty: Duty) -> list[Call]:
+    """Who is called for what changed; empty where nothing calls or nobody can be reached."""
     return [
-        _draft(alarm, entry, changes.as_of, person, person.contacts[0], duty.fallback, base_url, place)
+        Call(alarm, entry.version, entry.event, alarm.rung, person, changes.as_of)
         for alarm, entry in asking(changes)
-        for person in duty.first
+        for person in duty.called(alarm.rung, alarm.priority)
     ]
+
+
+def leaving(
+    new: Sequence[Call], loads: Mapping[UUID, Load], fallback: bool, base_url: str, place: Facility, at: datetime
+) -> Leaving:
+    """Notices for new calls and for those that wait; `loads` is what people were called for lately, by person."""
+    drafts: list[NoticeDraft] = []
+    told: list[Told] = []
+    by_person: dict[UUID, list[Call]] = {person: [] for person in loads}
+    for call in new:
+        by_person.setdefault(call.person.person_id, []).append(call)
+    for person_id, mine in by_person.items():
+        how = sort(mine, loads.get(person_id, Load()), at)
+        told += [Told(call, "waiting", None) for call in how.waiting]
+        for call in how.singles:
+            key = f"{call.alarm.id}:{call.version}"
+            told.append(Told(call, "single", key))
+            drafts.append(_single(call, key, at, fallback, base_url, place))
+        if how.summary:
+            key = f"summary:{place.id}:{person_id}:{at.isoformat()}"
+            told += [Told(call, "summary", key) for call in how.summary]
+            drafts.append(_summary(how.summary, key, at, base_url, place))
+    return Leaving(tuple(drafts), tuple(told))
 
 
 def asking(changes: Changes) -> Iterator[tuple[Alarm, JournalEntry]]:
@@ -72,9 +122,9 @@ def asking(changes: Changes) -> Iterator[tuple[Alarm, JournalEntry]]:
             yield alarm, by_alarm[alarm.id]
 
 
-def notice_key(alarm_id: UUID, version: int, contact_id: UUID) -> str:
-    """Idempotency key: one alarm, one journal version, one contact."""
-    return f"{alarm_id}:{version}:{contact_id}"
+def notice_key(call_key: str, contact_id: UUID) -> str:
+    """Idempotency key: one call, one contact. What is before the contact stays when the next contact is tried."""
+    return f"{call_key}:{contact_id}"
 
 
 def link(base_url: str, alarm_id: UUID) -> str:
@@ -82,41 +132,56 @@ def link(base_url: str, alarm_id: UUID) -> str:
     return f"{base_url.rstrip('/')}/alarms/{alarm_id}"
 
 
+def _single(call: Call, key: str, at: datetime, fallback: bool, base_url: str, place: Facility) -> NoticeDraft:
+    alarm = call.alarm
+    payload = as_json(alarm, place) | {"link": link(base_url, alarm.id)}
+    title, body = _title(alarm, call.event, place), _body(alarm, call.event, fallback, base_url, place)
+    return _draft(call.person, key, at, alarm.id, alarm.priority, title, body, payload, place)
+
+
+def _summary(gathered: Sequence[Call], key: str, at: datetime, base_url: str, place: Facility) -> NoticeDraft:
+    alarms = [call.alarm for call in by_urgency(gathered)]
+    title, body = summary.title(alarms, place), summary.body(alarms, place, base_url)
+    payload = summary.payload(alarms, place, base_url)
+    return _draft(gathered[0].person, key, at, None, alarms[0].priority, title, body, payload, place)
+
+
 def _draft(
-    alarm: Alarm,
-    entry: JournalEntry,
-    at: datetime,
     person: OnDuty,
-    contact: Contact,
-    fallback: bool,
-    base_url: str,
+    key: str,
+    at: datetime,
+    alarm_id: UUID | None,
+    priority: Priority,
+    title: str,
+    body: str,
+    payload: Mapping[str, object],
     place: Facility,
 ) -> NoticeDraft:
+    contact = person.contacts[0]
     return NoticeDraft(
-        key=notice_key(alarm.id, entry.version, contact.id),
+        key=notice_key(key, contact.id),
         facility_id=place.id,
-        alarm_id=alarm.id,
+        alarm_id=alarm_id,
         person_id=person.person_id,
         contact_id=contact.id,
         way=contact.way,
         address=contact.address,
-        title=_title(alarm, entry, place),
-        body=_body(alarm, fallback, base_url, place),
-        payload=as_json(alarm, place) | {"link": link(base_url, alarm.id)},
+        title=" ".join(title.split())[:_TITLE_LONGEST],
+        body=body,
+        payload=payload,
         created_at=at,
-        expires_at=at + WORTH_SENDING[alarm.priority],
+        expires_at=at + WORTH_SENDING[priority],
     )
 
 
-def _title(alarm: Alarm, entry: JournalEntry, place: Facility) -> str:
-    again = _AGAIN.get(entry.event)
+def _title(alarm: Alarm, event: Event, place: Facility) -> str:
+    again = _AGAIN.get(event)
     what = alarm.kind.replace("-", " ")
     where = place_name(place, alarm.room_id)
-    text = f"{alarm.priority.capitalize()}: {what}, {alarm.subject.name}, {where}{f' ({again})' if again else ''}"
-    return " ".join(text.split())[:_TITLE_LONGEST]
+    return f"{alarm.priority.capitalize()}: {what}, {alarm.subject.name}, {where}{f' ({again})' if again else ''}"
 
 
-def _body(alarm: Alarm, fallback: bool, base_url: str, place: Facility) -> str:
+def _body(alarm: Alarm, event: Event, fallback: bool, base_url: str, place: Facility) -> str:
     advice = advise(alarm.kind, place.advice)
     steps = "\n".join(f"{number}. {step}" for number, step in enumerate(advice.steps, 1))
     paragraphs = [
@@ -126,6 +191,8 @@ def _body(alarm: Alarm, fallback: bool, base_url: str, place: Facility) -> str:
         f"What to do:\n{steps}",
         f"Say that it is yours, and see the numbers:\n{link(base_url, alarm.id)}",
     ]
+    if event == "escalated":
+        paragraphs.append("Others were called before you, and nobody has said yet that it is theirs.")
     if fallback:
         paragraphs.append(f"Nobody is on duty at {place.name} who can be reached, so its managers are called.")
     return "\n\n".join(paragraphs) + "\n"

@@ -14,14 +14,14 @@ from uuid import UUID
 from wickwatch.alarms.model import Alarm, Priority
 from wickwatch.alarms.policy import more_urgent
 from wickwatch.detect.finding import Key, Kind
-from wickwatch.fleet import Channel, Facility, Room
+from wickwatch.fleet import Channel, Facility, Room, Rules
 
 
 @dataclass(frozen=True)
 class Topology:
-    """What feeds and reports what, by id, and every id that is part of the place."""
+    """What feeds and reports what, by id, and the rules in force at everything that is part of the place."""
 
-    subjects: frozenset[UUID]
+    subjects: Mapping[UUID, Rules]
     line_of: Mapping[UUID, UUID] = field(default_factory=dict)
     reservoir_of: Mapping[UUID, UUID] = field(default_factory=dict)
     gateway_of: Mapping[UUID, UUID] = field(default_factory=dict)
@@ -29,24 +29,23 @@ class Topology:
 
 def topology(place: Facility) -> Topology:
     """How a facility is connected: container to line, line to reservoir, what is measured to its gateway."""
-    subjects = {place.id, *(gateway.id for gateway in place.gateways)}
+    subjects = dict.fromkeys((place.id, *(gateway.id for gateway in place.gateways)), place.rules)
     line_of: dict[UUID, UUID] = {}
     reservoir_of: dict[UUID, UUID] = {}
     gateway_of: dict[UUID, UUID] = {}
     for room in place.rooms:
-        subjects.add(room.id)
+        subjects |= dict.fromkeys((room.id, *(line.id for line in room.lines)), room.rules)
+        subjects |= {part.id: part.rules for parts in (room.reservoirs, room.containers) for part in parts}
         for line in room.lines:
-            subjects.add(line.id)
             if line.reservoir_id is not None:
                 reservoir_of[line.id] = line.reservoir_id
         for container in room.containers:
             if container.line_id is not None:
                 line_of[container.id] = container.line_id
         for id, channel in _measured(room):
-            subjects.add(id)
             if channel is not None and channel.gateway_id is not None:
                 gateway_of[id] = channel.gateway_id
-    return Topology(frozenset(subjects), line_of, reservoir_of, gateway_of)
+    return Topology(subjects, line_of, reservoir_of, gateway_of)
 
 
 def explanations(topology: Topology, key: Key, named: tuple[Key, ...]) -> tuple[Key, ...]:

@@ -15,15 +15,17 @@ from uuid import UUID
 from wickwatch.alarms import policy
 from wickwatch.alarms.model import Condition, condition_id, plain
 from wickwatch.detect.finding import Finding, Judgement, Key
+from wickwatch.fleet import Rules
 
 
 def follow(
-    conditions: Mapping[Key, Condition], judgement: Judgement, active: frozenset[Key], subjects: frozenset[UUID]
+    conditions: Mapping[Key, Condition], judgement: Judgement, active: frozenset[Key], subjects: Mapping[UUID, Rules]
 ) -> dict[Key, Condition]:
     """Every open condition after a judgement, those that ended in it too (`ended_at` is its time).
 
     `active` are keys of alarms whose condition holds: those need their off-delay to end, a pending one ends at once.
-    What is about something no longer among `subjects` ends; a finding about such a thing is left out.
+    `subjects` are the rules in force at everything there is: what is about something else ends, and a finding about
+    such a thing is left out.
     """
     found: dict[Key, Finding] = {}
     for finding in judgement.findings:
@@ -36,7 +38,7 @@ def follow(
         elif key in found:
             followed[key] = _seen_again(condition, found[key], judgement.as_of)
         elif condition.kind in judgement.judged and key not in judgement.unknown:
-            followed[key] = _missed(condition, judgement.as_of, key in active)
+            followed[key] = _missed(condition, judgement.as_of, key in active, subjects[key[1]])
     for key, finding in found.items():
         if key not in followed:
             followed[key] = _seen(finding, judgement.as_of)
@@ -77,7 +79,7 @@ def _seen_again(condition: Condition, finding: Finding, at: datetime) -> Conditi
     )
 
 
-def _missed(condition: Condition, at: datetime, active: bool) -> Condition:
+def _missed(condition: Condition, at: datetime, active: bool, rules: Rules) -> Condition:
     gone_at = condition.gone_at or at
-    over = at - gone_at >= policy.POLICIES[condition.kind].off_delay if active else True
+    over = at - gone_at >= policy.off_delay(condition.kind, rules) if active else True
     return replace(condition, gone_at=gone_at, ended_at=at if over else None)

@@ -10,6 +10,9 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from uuid import UUID
 
+from wickwatch.alarms.model import PRIORITIES, Priority
+from wickwatch.alarms.policy import QUIET
+
 #: How long those called have to say "mine" before the next are called, where the facility says nothing else. Chosen
 #: here: long enough to wake up and reach for a phone, short against the hours in which a pot dries.
 ANSWER_WITHIN = timedelta(minutes=10)
@@ -77,6 +80,18 @@ class Duty:
     def waits(self) -> tuple[timedelta, ...]:
         """How long each rung of the ladder has to say "mine" before the next is called."""
         return tuple(self.answer_within.get(rung[0].step, ANSWER_WITHIN) for rung in self.ladder)
+
+    @property
+    def waiting(self) -> frozenset[Priority]:
+        """Priorities whose calls have to wait: nobody can be reached, or all who are first are in quiet hours."""
+        if not self.ladder:
+            return frozenset(PRIORITIES)
+        return QUIET if all(person.quiet_until for person in self.ladder[0]) else frozenset()
+
+    def called(self, rung: int, priority: Priority) -> tuple[OnDuty, ...]:
+        """Those called on a rung (1 is the first) for an alarm of a priority: who is in quiet hours is spared it."""
+        people = self.ladder[rung - 1] if 1 <= rung <= len(self.ladder) else ()
+        return tuple(person for person in people if priority not in QUIET or person.quiet_until is None)
 
     @property
     def first(self) -> tuple[OnDuty, ...]:

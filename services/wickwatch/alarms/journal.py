@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime
+from itertools import takewhile
 from typing import Any, cast
 from uuid import UUID
 
@@ -27,6 +28,7 @@ def opening(alarm: Alarm) -> JournalEntry:
         "priority": alarm.priority,
         "message": alarm.message,
         "evidence": dict(alarm.evidence),
+        "harm_at": None if alarm.harm_at is None else alarm.harm_at.isoformat(),
     }
     return JournalEntry(alarm.id, 1, alarm.raised_at, "raised", "unacknowledged", None, detail)
 
@@ -50,6 +52,7 @@ def advance(alarm: Alarm | None, entry: JournalEntry) -> Alarm:
     closed = entry.state == "normal"
     returned = present and not alarm.condition_present
     cause = detail.get("cause")
+    service = detail.get("service")
     return replace(
         alarm,
         version=entry.version,
@@ -63,7 +66,10 @@ def advance(alarm: Alarm | None, entry: JournalEntry) -> Alarm:
         cause_id=UUID(cause) if cause else alarm.cause_id if closed or entry.state == alarm.state else None,
         shelved_until=_until(entry, "shelved", "shelved", alarm.shelved_until),
         out_of_service_until=_until(entry, "taken-out-of-service", "out-of-service", alarm.out_of_service_until),
-        called_at=entry.at if detail.get("call") else alarm.called_at,
+        service_id=UUID(service) if service else alarm.service_id if _stays_out(entry) else None,
+        harm_at=_moment(detail["harm_at"]) if "harm_at" in detail else alarm.harm_at,
+        called_at=entry.at if detail.get("call") or detail.get("held") else alarm.called_at,
+        rung=detail.get("rung", 1) if detail.get("call") else 0 if detail.get("held") else alarm.rung,
         cleared_at=None if returned else entry.at if alarm.condition_present and not present else alarm.cleared_at,
         closed_at=entry.at if closed else None,
         outcome=None if returned else detail.get("outcome", alarm.outcome),
@@ -78,6 +84,15 @@ def replay(entries: Iterable[JournalEntry]) -> Alarm:
     if alarm is None:
         raise ValueError("an alarm has at least one journal entry")
     return alarm
+
+
+def as_of(entries: Iterable[JournalEntry], at: datetime) -> Alarm | None:
+    """The alarm as it was at a moment; `None` where it had not been raised. Entries in order and from the first.
+
+    An entry counts once everything before it does: an act may be written after a sweep of a slightly later moment.
+    """
+    past = list(takewhile(lambda one: one.at <= at, entries))
+    return replay(past) if past else None
 
 
 def _opened(first: JournalEntry) -> Alarm:
@@ -95,7 +110,17 @@ def _opened(first: JournalEntry) -> Alarm:
         raised_at=first.at,
         message=detail["message"],
         evidence=detail["evidence"],
+        harm_at=_moment(detail.get("harm_at")),
     )
+
+
+def _stays_out(entry: JournalEntry) -> bool:
+    """Whether an alarm out of service is so for the reason it was before."""
+    return entry.state == "out-of-service" and entry.event != "taken-out-of-service"
+
+
+def _moment(text: object) -> datetime | None:
+    return None if text is None else datetime.fromisoformat(str(text))
 
 
 def _until(entry: JournalEntry, event: Event, state: str, before: datetime | None) -> datetime | None:

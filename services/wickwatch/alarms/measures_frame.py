@@ -18,7 +18,7 @@ import pandas as pd
 from wickwatch.alarms.model import JournalEntry
 
 #: Columns of the journal's table, one row for each entry, in the order things happened. Ids are text; `person_id` is
-#: None where nobody did it; `call` tells whether the entry asked for somebody; `priority` is the one after the entry.
+#: None where nobody did it; `call` tells whether the entry asked for somebody, and not only for somebody else; `priority` is the one after the entry.
 JOURNAL = (
     "alarm_id",
     "version",
@@ -79,7 +79,7 @@ def journal_frame(entries: Iterable[JournalEntry]) -> pd.DataFrame:
                 "event": entry.event,
                 "state": entry.state,
                 "person_id": None if entry.person_id is None else str(entry.person_id),
-                "call": bool(detail.get("call")),
+                "call": bool(detail.get("call")) and entry.event != "escalated",
             }
         )
     frame = _timed(pd.DataFrame(rows, columns=list(JOURNAL)))

@@ -44,6 +44,8 @@ Event = Literal[
     "shelving-over",
     "service-over",
     "retired",
+    "called",
+    "escalated",
     "acknowledged",
     "shelved",
     "unshelved",
@@ -92,8 +94,11 @@ class Alarm:
     """One alarm as of its newest journal entry; `version` counts them.
 
     `evidence` and `message` hold the numbers that raised it, renewed when it returns, worsens or is released.
-    `acknowledged_at` is kept through shelving and suppression and dropped when the alarm wants an answer again.
-    `called_at` is when it last asked for somebody to be called.
+    `harm_at` is when harm was expected then. `acknowledged_at` is kept through shelving and suppression and dropped
+    when the alarm wants an answer again. `called_at` is when it last asked for somebody to be called, and `rung` how
+    many rungs of the duty's ladder have been called since: 0 while the call waits for the end of quiet hours, or for
+    anybody who can be reached. `service_id` is the period that took its place out of service, `None` where it is in
+    service or somebody put this alarm alone aside.
     """
 
     id: UUID
@@ -113,7 +118,10 @@ class Alarm:
     cause_id: UUID | None = None
     shelved_until: datetime | None = None
     out_of_service_until: datetime | None = None
+    service_id: UUID | None = None
+    harm_at: datetime | None = None
     called_at: datetime | None = None
+    rung: int = 0
     cleared_at: datetime | None = None
     closed_at: datetime | None = None
     outcome: str | None = None
@@ -163,6 +171,13 @@ class Changes:
     conditions: tuple[Condition, ...] = ()
     alarms: tuple[Alarm, ...] = ()
     journal: tuple[JournalEntry, ...] = ()
+
+    def then(self, later: Changes) -> Changes:
+        """These and what followed them, as one."""
+        conditions = {c.id: c for c in (*self.conditions, *later.conditions)}
+        alarms = {a.id: a for a in (*self.alarms, *later.alarms)}
+        journal = (*self.journal, *later.journal)
+        return Changes(later.as_of, tuple(conditions.values()), tuple(alarms.values()), journal)
 
     def __bool__(self) -> bool:
         return bool(self.conditions or self.alarms or self.journal)

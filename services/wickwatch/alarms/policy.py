@@ -17,6 +17,7 @@ from typing import Literal
 
 from wickwatch.alarms.model import PRIORITIES, Priority
 from wickwatch.detect.finding import Kind
+from wickwatch.fleet import Rules
 
 Consequence = Literal["severe", "moderate", "minor"]
 
@@ -31,6 +32,18 @@ REFRESH = 5 * _M
 CAUSE_WAIT = 10 * _M
 #: A condition that returns before anybody answered calls again only when the last call is this old.
 CALL_AGAIN = 4 * _H
+#: Deadband of priority: it rises only once the time to act is this share below a limit, and it never falls.
+DEADBAND = 0.1
+#: After an answer an alarm speaks up again at the same priority when harm comes much sooner than was told: less than
+#: this share of the time is left, by an hour at least, and not within an hour of the call or its answer. Chosen here.
+SOONER_SHARE = 0.5
+SOONER_LEAST = _H
+SOONER_APART = _H
+#: The next are called when nobody says "mine" within the time of the rota's step, times this. Chosen here: what is due
+#: this week may wait for half a working day.
+ESCALATES: Mapping[Priority, int] = {"high": 1, "medium": 1, "low": 24}
+#: Calls of these priorities wait for the end of a person's quiet hours.
+QUIET: frozenset[Priority] = frozenset({"low"})
 #: Shelving and being out of service always end; at most this far ahead. Chosen here: a working day, four weeks.
 SHELVE_MOST = 24 * _H
 OUT_OF_SERVICE_MOST = timedelta(days=28)
@@ -112,12 +125,32 @@ POLICIES: Mapping[Kind, Policy] = {
 }  # fmt: skip
 
 
-def priority(kind: Kind, as_of: datetime, harm_at: datetime | None) -> Priority:
-    """Priority by consequence and time to act; harm that has come already leaves none."""
+def priority(kind: Kind, as_of: datetime, harm_at: datetime | None, deadband: float = 0.0) -> Priority:
+    """Priority by consequence and time to act; harm that has come already leaves none.
+
+    `deadband` is the share of a limit by which the time must lie below it.
+    """
     policy = POLICIES[kind]
     left = policy.time_to_act if harm_at is None else harm_at - as_of
-    column = sum(left > limit for limit in TIME_TO_ACT)
+    column = sum(left > limit * (1 - deadband) for limit in TIME_TO_ACT)
     return PRIORITY_OF[policy.consequence][column]
+
+
+def much_sooner(as_of: datetime, told: datetime | None, now: datetime | None) -> bool:
+    """Whether harm expected `now` comes so much sooner than was told that who has the alarm must know."""
+    if told is None or now is None or told - now < SOONER_LEAST:
+        return False
+    return now - as_of < SOONER_SHARE * (told - as_of)
+
+
+def on_delay(kind: Kind, rules: Rules) -> timedelta:
+    """How long a condition must hold at a place."""
+    return POLICIES[kind].on_delay + rules.more_on_delay_minutes * _M
+
+
+def off_delay(kind: Kind, rules: Rules) -> timedelta:
+    """How long a condition must be gone at a place."""
+    return POLICIES[kind].off_delay + rules.more_off_delay_minutes * _M
 
 
 def more_urgent(one: Priority, other: Priority) -> bool:

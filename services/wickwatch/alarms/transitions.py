@@ -7,6 +7,7 @@
                  │                                            F re-alarmed │ │ B acknowledged
                  └──────────────────── E cleared ──────────────────── acknowledged
 
+    an unacknowledged alarm calls once its call no longer has to wait (U) and the next rung while nobody answers (V).
     from these three, and out of service from any open state:
         I shelved ──────────────► shelved               until its end (K) or a person says so (L)
         M suppressed ───────────► suppressed-by-design   while its cause lasts; N cleared closes it, O released ends it
@@ -49,6 +50,8 @@ TRANSITIONS: tuple[Transition, ...] = (
     Transition("B", "unacknowledged", "acknowledged", "acknowledged", None),
     Transition("C", "unacknowledged", "cleared", None, "returned-unacknowledged"),
     Transition("D", "unacknowledged", "re-alarmed", "unacknowledged", None),
+    Transition("U", "unacknowledged", "called", "unacknowledged", None),
+    Transition("V", "unacknowledged", "escalated", "unacknowledged", None),
     Transition("E", "acknowledged", "cleared", None, "normal"),
     Transition("F", "acknowledged", "re-alarmed", "unacknowledged", None),
     Transition("G", "returned-unacknowledged", "acknowledged", None, "normal"),

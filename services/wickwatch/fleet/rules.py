@@ -41,6 +41,8 @@ class Rules:
     silent_intervals: float = 3.0
     silent_minutes: float = 15.0
     gateway_silent_minutes: float = 10.0
+    more_on_delay_minutes: float = 0.0
+    more_off_delay_minutes: float = 0.0
     retention_days: float = 400.0
 
 
@@ -74,6 +76,12 @@ RULES: Mapping[str, Rule] = {
     "silent_intervals": Rule("interval", 2, 100, "chosen here: of the channel's own usual interval"),
     "silent_minutes": Rule("minute", 1, 1440, "chosen here: never sooner than this"),
     "gateway_silent_minutes": Rule("minute", 1, 1440, "chosen here"),
+    "more_on_delay_minutes": Rule(
+        "minute", 0, 240, "0: the delays of each kind as they are; more where a place raises what goes by itself"
+    ),
+    "more_off_delay_minutes": Rule(
+        "minute", 0, 1440, "0: the delays of each kind as they are; more where an alarm comes and goes"
+    ),
     "retention_days": Rule("day", 8, 36500, "chosen here: a year and a month, so that a year can be compared"),
 }
 

@@ -24,16 +24,11 @@ WHERE a.facility_id = %(facility)s AND a.raised_at < %(until)s AND (a.closed_at 
 ORDER BY j.alarm_id, j.version
 """
 
-# Alarms brought to people in a span. Several notices of one calling of one person are one: another way to reach them,
-# tried because the first failed, asks for nothing new.
+# Alarms brought to people in a span, one by one or in a summary.
 _CALLS: LiteralString = """
-SELECT min(n.created_at), n.alarm_id, n.person_id, p.name
-FROM notice n JOIN person p ON p.id = n.person_id
-WHERE n.facility_id = %(facility)s AND n.created_at >= %(since)s AND n.created_at < %(until)s AND n.alarm_id IS NOT NULL
-GROUP BY n.alarm_id, n.person_id, p.name, (
-    SELECT max(j.version) FROM alarm_journal j
-    WHERE j.alarm_id = n.alarm_id AND j.at <= n.created_at AND (j.detail ->> 'call')::boolean)
-ORDER BY 1
+SELECT c.at, c.alarm_id, c.person_id, p.name FROM alarm_call c JOIN person p ON p.id = c.person_id
+WHERE c.facility_id = %(facility)s AND c.at >= %(since)s AND c.at < %(until)s AND c.state <> 'dropped'
+ORDER BY c.at, c.alarm_id, c.version, c.person_id
 """
 
 # Names of everybody who did something to an alarm of a facility in a span.

@@ -11,10 +11,10 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from wickwatch import alarms, detect
-from wickwatch.alarms import Book, Changes
+from wickwatch.alarms import Book, Changes, Priority
 from wickwatch.fleet import Facility, Rules, inherit
 from wickwatch.store import fleet as stored_fleet
-from wickwatch.store import work
+from wickwatch.store import service, work
 from wickwatch.store.connect import Connection
 from wickwatch.store.fleet_history import changes_between
 from wickwatch.watch.history import History
@@ -33,17 +33,19 @@ def replay(
     rules: Mapping[str, float] | None = None,
     *,
     rolled_up: bool = False,
+    waiting: frozenset[Priority] = frozenset(),
     answer: Callable[[Book, datetime], Changes] | None = None,
 ) -> Iterator[tuple[Facility, Changes]]:
     """What each sweep in (start, end] would have changed in the book of a facility; yields every sweep, in order.
 
     The place is as it was at each moment: assignments are followed as they began and ended. `rules` stand in place of
-    those given anywhere. `rolled_up` says that the rollups hold all of the span. `answer` is what people would do
-    after each step. Raises InputError for a rule that is none.
+    those given anywhere. `rolled_up` says that the rollups hold all of the span. `waiting` are priorities whose calls
+    are made later. `answer` is what people would do after each step. Raises InputError for a rule that is none.
     """
     facility_id, rules = book.facility_id, rules or {}
     history = History(conn, facility_id, start, rolled_up=rolled_up)
     done = work.recent(conn, facility_id, start - timedelta(days=WORK_DAYS))
+    periods = service.around(conn, facility_id, start, end)
     turns = iter(changes_between(conn, facility_id, start, end))
     turn = next(turns, None)
     place = with_rules(stored_fleet.load_facility(conn, facility_id, start), rules)
@@ -55,7 +57,7 @@ def replay(
             place = with_rules(stored_fleet.load_facility(conn, facility_id, as_of), rules)
         recent = [entry for entry in done if as_of - timedelta(days=WORK_DAYS) <= entry.at <= as_of]
         judgement = detect.sweep(history.frame(as_of), place, recent, detect.due(previous, as_of))
-        changes = alarms.step(book, judgement, place, recent)
+        changes = alarms.step(book, judgement, place, recent, periods, waiting)
         book = alarms.after(book, changes)
         yield place, changes
         if answer is not None:

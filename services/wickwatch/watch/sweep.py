@@ -16,13 +16,13 @@ from uuid import UUID
 import psycopg
 
 from wickwatch import alarms, detect, log
-from wickwatch.alarms import Alarm, Changes, JournalEntry
 from wickwatch.errors import UnavailableError
 from wickwatch.fleet import Facility
 from wickwatch.store import alarms as stored_alarms
 from wickwatch.store import fleet as stored_fleet
-from wickwatch.store import jobs, notices, rollups, rota, work
+from wickwatch.store import jobs, rollups, work
 from wickwatch.store.connect import Connection, connect
+from wickwatch.watch import stepping
 from wickwatch.watch.replay import WORK_DAYS, replay
 from wickwatch.watch.schedule import SWEEP
 from wickwatch.watch.window import Window
@@ -38,9 +38,6 @@ CATCH_UP_EVERY = timedelta(minutes=5)
 
 # Held as long as the connection lives; false where another copy of the watch has this facility.
 _OWN = "SELECT pg_try_advisory_lock(hashtextextended('wickwatch.sweep ' || %s::text, 0))"
-
-# One step at a time: the sweep and the look at the watching itself step the same alarms.
-_STEPPING = "SELECT pg_advisory_xact_lock(hashtextextended('wickwatch.step ' || %s::text, 0))"
 
 
 @dataclass(frozen=True)
@@ -140,7 +137,7 @@ class Sweeper:
         previous = jobs.last_ok(conn, JOB, self._facility_id)
         missed = as_of - previous if previous else CATCH_UP_FIRST
         if missed > CATCH_UP_FROM:
-            previous = catch_up(conn, self._facility_id, as_of - min(missed, CATCH_UP_MOST), as_of, self._base_url)
+            previous = catch_up(conn, self._facility_id, as_of - min(missed, CATCH_UP_MOST), as_of)
         frame = self._window.advance(conn, as_of, refreshed)
         place = self._place(conn, as_of)
         done = work.recent(conn, self._facility_id, as_of - timedelta(days=WORK_DAYS))
@@ -148,29 +145,21 @@ class Sweeper:
         return step(conn, place, judgement, done, self._base_url)
 
 
-def catch_up(conn: Connection, facility_id: UUID, start: datetime, end: datetime, base_url: str) -> datetime:
+def catch_up(conn: Connection, facility_id: UUID, start: datetime, end: datetime) -> datetime:
     """Step the alarms through moments that were missed, or never looked at, in the caller's transaction.
 
-    What came and went is in the journal; whoever is on duty now is called once for what is still open. Returns the
-    last moment looked at.
+    What came and went is in the journal. Every call waits: the sweep that follows makes those that are still needed,
+    to whoever is on duty then. Returns the last moment looked at.
     """
-    conn.execute(_STEPPING, (facility_id,))
-    book, looked = stored_alarms.load_book(conn, facility_id), start
-    touched: dict[UUID, Alarm] = {}
-    journal: list[JournalEntry] = []
-    for _, changes in replay(conn, book, start, end - SWEEP, CATCH_UP_EVERY, rolled_up=True):
+    stepping.alone(conn, facility_id)
+    book, looked, entries = stored_alarms.load_book(conn, facility_id), start, 0
+    every = frozenset(alarms.PRIORITIES)
+    for _, changes in replay(conn, book, start, end - SWEEP, CATCH_UP_EVERY, rolled_up=True, waiting=every):
         looked = changes.as_of
+        entries += len(changes.journal)
         if changes:
             stored_alarms.save(conn, facility_id, changes)
-            touched.update({alarm.id: alarm for alarm in changes.alarms})
-            journal += changes.journal
-    if journal:
-        place = stored_fleet.load_facility(conn, facility_id, end)
-        all_of_it = Changes(end, (), tuple(touched.values()), tuple(journal))
-        notices.queue(conn, alarms.calls(all_of_it, rota.on_duty(conn, facility_id, end), base_url, place))
-    log.event(
-        "sweep.caught-up", facility=facility_id, start=start.isoformat(), end=end.isoformat(), entries=len(journal)
-    )
+    log.event("sweep.caught-up", facility=facility_id, start=start.isoformat(), end=end.isoformat(), entries=entries)
     return looked
 
 
@@ -181,12 +170,8 @@ def step(
     done: list[work.Entry],
     base_url: str,
 ) -> Swept:
-    """Step a facility's alarms by a judgement and queue the calls that follow, in the caller's transaction."""
-    conn.execute(_STEPPING, (place.id,))
-    changes = alarms.step(stored_alarms.load_book(conn, place.id), judgement, place, done)
-    stored_alarms.save(conn, place.id, changes)
-    drafts = alarms.calls(changes, rota.on_duty(conn, place.id, judgement.as_of), base_url, place)
-    queued = notices.queue(conn, drafts)
+    """Step a facility's alarms by a judgement, in the caller's transaction."""
+    changes, queued = stepping.step(conn, place, judgement, done, base_url)
     events = [entry.event for entry in changes.journal]
     return Swept(
         judgement.as_of,

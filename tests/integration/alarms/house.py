@@ -8,11 +8,12 @@ from uuid import UUID
 import psycopg
 
 from tests.unit.alarms.places import HOUSE, START, named
-from wickwatch.alarms import Changes, calls, step
+from wickwatch.alarms import Changes
 from wickwatch.detect.finding import Judgement
 from wickwatch.fleet import Facility, Work
-from wickwatch.store import alarms, contacts, notices, rota
+from wickwatch.store import contacts, rota
 from wickwatch.store.connect import Connection
+from wickwatch.watch import stepping
 
 HERE = [HOUSE.id]
 BASE_URL = "https://house.example.org"
@@ -70,10 +71,7 @@ def on_call(conn: Connection, name: str, way: str, address: str, secret: str | N
 def sweep(conn: Connection, judgement: Judgement, work: tuple[Work, ...] = (), place: Facility = HOUSE) -> Changes:
     """One step as the watch takes it, in one transaction."""
     with conn.transaction():
-        changes = step(alarms.load_book(conn, place.id), judgement, place, work)
-        alarms.save(conn, place.id, changes)
-        notices.queue(conn, calls(changes, rota.on_duty(conn, place.id, judgement.as_of), BASE_URL, place))
-    return changes
+        return stepping.step(conn, place, judgement, work, BASE_URL)[0]
 
 
 def rows(conn: Connection, statement: str, *values: object) -> list[tuple]:  # type: ignore[type-arg]

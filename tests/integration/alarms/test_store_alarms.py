@@ -12,7 +12,7 @@ import pytest
 
 from tests.integration.alarms.house import HERE, build, connect, person, rows, sweep
 from tests.unit.alarms.places import GATEWAY, HOUSE, START, Watch, found, judged, line, named, pot, reservoir, work
-from wickwatch.alarms import ACTS, Act, apply, replay
+from wickwatch.alarms import ACTS, Act, Duty, apply, replay
 from wickwatch.errors import InputError, RefusedError
 from wickwatch.store import alarms
 from wickwatch.store.connect import Connection
@@ -33,6 +33,7 @@ def test_book_and_journal_come_back_as_they_were_saved_through_a_random_life(con
     chance = random.Random(7)
     people = [person(conn, "First"), person(conn, "Second")]
     watch = Watch()
+    watch.duty = Duty()
     findings = [EMPTY, DRY, found("supply-interrupted", line()), found("gateway-silent", GATEWAY, room=None)]
     holding = set(range(len(findings)))
     minute = 0

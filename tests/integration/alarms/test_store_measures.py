@@ -61,6 +61,7 @@ def test_what_is_not_of_the_week_or_the_facility_is_not_measured(conn: Connectio
 
 
 def test_a_week_that_is_not_over_is_measured_until_now(conn: Connection) -> None:
+    on_call(conn, "Ane", "email", "ane@example.org")
     sweep(conn, judged(0, found("sudden-wetting", pot())))
     now = START + 2 * DAY
     told = measures.of_facility(conn, HOUSE.id, HOUSE.zone, BEGIN, END, now)

@@ -10,7 +10,20 @@ from datetime import UTC, datetime, time, timedelta
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
-from wickwatch.alarms import POLICIES, Alarm, Book, Changes, after, step
+from wickwatch.alarms import (
+    POLICIES,
+    Alarm,
+    Book,
+    Changes,
+    Duty,
+    NoticeDraft,
+    Period,
+    after,
+    calls,
+    escalate,
+    leaving,
+    step,
+)
 from wickwatch.detect.finding import Finding, Judgement, Key, Kind, Value
 from wickwatch.fleet import Channel, Container, Facility, Gateway, Line, Reservoir, Room, Rules, Subject, Work
 
@@ -95,18 +108,28 @@ def work(kind: str, subject: Subject, minute: float) -> Work:
     return Work(named(f"{kind} {minute}"), kind, subject.type, subject.id, room_id(), at)
 
 
+def drafts(changes: Changes, duty: Duty, base_url: str = "http://house", place: Facility = HOUSE) -> list[NoticeDraft]:
+    """Notices of one moment, to people who were not called lately."""
+    return list(leaving(calls(changes, duty), {}, duty.fallback, base_url, place, changes.as_of).drafts)
+
+
 class Watch:
-    """A book carried from sweep to sweep; `events` are (minute, kind, event, state after) of all that happened."""
+    """A book carried from sweep to sweep, with `duty` also up the ladder."""
 
     def __init__(self, place: Facility = HOUSE) -> None:
         self.place = place
         self.book = Book(place.id)
         self.work: list[Work] = []
+        self.periods: list[Period] = []
+        self.duty: Duty | None = None
         self.all: dict[UUID, Alarm] = {}
         self.last = Changes(START)
 
     def sweep(self, judgement: Judgement) -> Changes:
-        self.last = step(self.book, judgement, self.place, self.work)
+        waiting = self.duty.waiting if self.duty else frozenset()
+        self.last = step(self.book, judgement, self.place, self.work, self.periods, waiting)
+        if self.duty:
+            self.last = self.last.then(escalate(after(self.book, self.last), self.duty, judgement.as_of))
         self.book = after(self.book, self.last)
         self.all |= {alarm.id: alarm for alarm in self.last.alarms}
         return self.last

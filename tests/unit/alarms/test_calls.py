@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from datetime import timedelta
 
-from tests.unit.alarms.places import HOUSE, START, Watch, found, named, pot, reservoir
-from wickwatch.alarms import Contact, Duty, NoticeDraft, OnDuty, as_json, calls
+from tests.unit.alarms.places import HOUSE, START, Watch, drafts, found, named, pot, reservoir
+from wickwatch.alarms import Contact, Duty, NoticeDraft, OnDuty, as_json
 
 MAIL = Contact(named("mail"), "email", "first@example.org")
 HOOK = Contact(named("hook"), "webhook", "https://example.org/hook")
@@ -18,12 +18,12 @@ EMPTY = found("reservoir-empty", reservoir())
 def empty_reservoir(duty: Duty) -> tuple[Watch, list[NoticeDraft]]:
     watch = Watch()
     watch.sweeps(0, 1, EMPTY)
-    return watch, calls(watch.last, duty, "https://house.example.org/", HOUSE)
+    return watch, drafts(watch.last, duty, "https://house.example.org/", HOUSE)
 
 
 def test_a_call_goes_to_the_first_contact_of_who_is_called_first() -> None:
-    watch, drafts = empty_reservoir(Duty((FIRST, SECOND)))
-    (draft,) = drafts
+    watch, sent = empty_reservoir(Duty((FIRST, SECOND)))
+    (draft,) = sent
     alarm = watch.only("reservoir-empty")
     assert (draft.person_id, draft.contact_id, draft.way, draft.address) == (
         FIRST.person_id,
@@ -54,15 +54,15 @@ def test_the_text_names_room_subject_number_first_steps_and_the_link() -> None:
 
 
 def test_without_anybody_at_the_first_step_the_next_one_is_called() -> None:
-    _, drafts = empty_reservoir(Duty((OnDuty(1, named("first"), "First", ()), SECOND)))
-    assert [draft.person_id for draft in drafts] == [SECOND.person_id]
+    _, sent = empty_reservoir(Duty((OnDuty(1, named("first"), "First", ()), SECOND)))
+    assert [draft.person_id for draft in sent] == [SECOND.person_id]
 
 
 def test_managers_standing_in_are_all_called_and_told_why() -> None:
     stand_in = Duty((FIRST, OnDuty(1, named("third"), "Third", SECOND.contacts)), fallback=True)
-    _, drafts = empty_reservoir(stand_in)
-    assert [draft.person_id for draft in drafts] == [named("first"), named("third")]
-    assert all("Nobody is on duty at Birchwood House who can be reached" in draft.body for draft in drafts)
+    _, sent = empty_reservoir(stand_in)
+    assert [draft.person_id for draft in sent] == [named("first"), named("third")]
+    assert all("Nobody is on duty at Birchwood House who can be reached" in draft.body for draft in sent)
 
 
 def test_with_nobody_at_all_there_is_no_notice() -> None:
@@ -73,7 +73,7 @@ def test_with_nobody_at_all_there_is_no_notice() -> None:
 def test_a_second_sweep_calls_nobody() -> None:
     watch, _ = empty_reservoir(Duty((FIRST,)))
     watch.sweeps(2, 30, EMPTY)
-    assert calls(watch.last, Duty((FIRST,)), "http://x", HOUSE) == []
+    assert drafts(watch.last, Duty((FIRST,)), "http://x", HOUSE) == []
 
 
 def test_a_call_that_is_not_the_first_says_why_it_comes_again() -> None:
@@ -84,7 +84,7 @@ def test_a_call_that_is_not_the_first_says_why_it_comes_again() -> None:
     watch = Watch()
     watch.sweeps(0, 10, found("drying-drift", pot(), harm_at=START + timedelta(days=2)))
     watch.sweeps(11, 11, found("drying-drift", pot(), harm_at=START + timedelta(hours=2)))
-    (draft,) = calls(watch.last, Duty((FIRST,)), "http://x", HOUSE)
+    (draft,) = drafts(watch.last, Duty((FIRST,)), "http://x", HOUSE)
     assert draft.title == "Medium: drying drift, Pot 1, Room 3 (worse now)"
     assert draft.key.split(":")[1] == "2"
 

@@ -47,6 +47,8 @@ EVENTS: Mapping[str, str] = {
     "shelving-over": "Shelving ended",
     "service-over": "Back in service, its time was over",
     "retired": "No longer in the fleet",
+    "called": "Called, after it had to wait",
+    "escalated": "Nobody had it, so the next were called",
     "acknowledged": "Acknowledged",
     "shelved": "Shelved",
     "unshelved": "Taken off the shelf",

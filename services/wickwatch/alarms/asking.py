@@ -1,0 +1,39 @@
+"""In a step: which alarms ask for somebody to be called, and which of those calls have to wait.
+
+Last in a step, so that an alarm explained in the step that raised it never calls. Not here: whom a call reaches
+(`calls`), or when the next are called (`escalation`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from wickwatch.alarms import policy
+from wickwatch.alarms.model import Alarm, JournalEntry
+from wickwatch.alarms.taking import Taking
+
+
+def ask(taking: Taking) -> None:
+    """Mark the entries that ask for somebody: only of alarms that end the step unacknowledged.
+
+    A call that has to wait is marked as held, and made by an entry of its own once it has not.
+    """
+    for key, alarm in taking.open():
+        if alarm.state != "unacknowledged":
+            continue
+        waits = alarm.priority in taking.waiting
+        entries = taking.entries.get(alarm.id)
+        if entries and _asks(taking, entries, taking.book.alarms.get(key)):
+            marked = replace(entries[-1], detail={**entries[-1].detail, "held" if waits else "call": True})
+            entries[-1] = marked
+            taking.alarms[key] = replace(alarm, called_at=taking.at, rung=0 if waits else 1)
+        elif alarm.rung == 0 and not waits:
+            taking.happens(key, "called", {"call": True})
+
+
+def _asks(taking: Taking, entries: Sequence[JournalEntry], before: Alarm | None) -> bool:
+    if before is None or any(entry.event != "returned" for entry in entries):
+        return True
+    worse = policy.more_urgent(taking.alarms[before.key].priority, before.priority)
+    return worse or before.called_at is None or taking.at - before.called_at >= policy.CALL_AGAIN
