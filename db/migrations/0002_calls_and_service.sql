@@ -21,6 +21,13 @@ CREATE INDEX alarm_call_lately ON alarm_call (person_id, at);
 CREATE INDEX alarm_call_waiting ON alarm_call (facility_id) WHERE state = 'waiting';
 CREATE INDEX alarm_call_notice ON alarm_call (notice) WHERE state = 'summary';
 
+-- Whether a notice is a summary, and none of the alarms it tells of wants an answer any more.
+CREATE FUNCTION is_answered(notice_key text) RETURNS boolean LANGUAGE sql STABLE AS $$
+    SELECT coalesce(bool_and(a.state NOT IN ('unacknowledged', 'returned-unacknowledged')), false)
+    FROM alarm_call c JOIN alarm a ON a.id = c.alarm_id
+    WHERE c.state = 'summary' AND c.notice = left(notice_key, -37)  -- without the contact
+$$;
+
 -- A part of the place out of service, always with an end.
 CREATE TABLE out_of_service (
     id uuid PRIMARY KEY DEFAULT gen_random_uuid(),

@@ -18,7 +18,8 @@ import pandas as pd
 from wickwatch.alarms.model import JournalEntry
 
 #: Columns of the journal's table, one row for each entry, in the order things happened. Ids are text; `person_id` is
-#: None where nobody did it; `call` tells whether the entry asked for somebody, and not only for somebody else; `priority` is the one after the entry.
+#: None where nobody did it; `call` tells whether the entry asked for somebody, which calling the next does not do anew;
+#: `priority` is the one after the entry.
 JOURNAL = (
     "alarm_id",
     "version",

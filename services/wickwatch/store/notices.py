@@ -33,7 +33,8 @@ ON CONFLICT (key) DO NOTHING
 # Sent at commit, once for however many notices.
 _NOTIFY: LiteralString = "SELECT pg_notify(%s, '')"
 
-# A due notice of an alarm that still wants an answer, taken by one copy: until the claim runs out it is not due.
+# A due notice of an alarm that still wants an answer, or a summary of which one does, taken by one copy: until the
+# claim runs out it is not due.
 _CLAIM: LiteralString = """
 UPDATE notice n SET due_at = %(until)s, tries = n.tries + 1
 FROM (
@@ -42,6 +43,7 @@ FROM (
     LEFT JOIN contact c ON c.id = d.contact_id
     WHERE d.state = 'queued' AND d.way = %(way)s AND d.due_at <= %(now)s AND d.expires_at > %(now)s
     AND (a.id IS NULL OR a.state IN ('unacknowledged', 'returned-unacknowledged'))
+    AND (a.id IS NOT NULL OR NOT is_answered(d.key))
     ORDER BY d.due_at, d.id LIMIT 1 FOR UPDATE OF d SKIP LOCKED
 ) due
 WHERE n.id = due.id
@@ -54,6 +56,12 @@ _WITHDRAW: LiteralString = """
 UPDATE notice n SET state = 'withdrawn', done_at = %(now)s FROM alarm a
 WHERE n.state = 'queued' AND n.due_at <= %(now)s AND a.id = n.alarm_id
 AND a.state NOT IN ('unacknowledged', 'returned-unacknowledged')
+"""
+
+# Summaries not under way of which every alarm was answered, explained or closed before they left.
+_WITHDRAW_SUMMARY: LiteralString = """
+UPDATE notice SET state = 'withdrawn', done_at = %(now)s
+WHERE state = 'queued' AND due_at <= %(now)s AND alarm_id IS NULL AND is_answered(key)
 """
 
 # Notices not under way that came to the end of their time.
@@ -175,6 +183,7 @@ def claim(conn: Connection, now: datetime, way: str, lease: timedelta) -> Claime
 def tidy(conn: Connection, now: datetime) -> None:
     """Withdraw what nobody needs any more, and make dead letters of what is past its time."""
     conn.execute(_WITHDRAW, {"now": now})
+    conn.execute(_WITHDRAW_SUMMARY, {"now": now})
     for id, way, alarm_id, tries in conn.execute(_EXPIRE, {"now": now}).fetchall():
         log.warning("notice.dead", notice=id, way=way, alarm=alarm_id, tries=tries, why="expired")
 

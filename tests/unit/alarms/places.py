@@ -139,6 +139,10 @@ class Watch:
         for minute in range(start, end + 1, every):
             self.sweep(judged(minute, *findings, kinds=kinds))
 
+    def sweep_at(self, minute: float, *findings: Finding) -> Changes:
+        """Sweep once."""
+        return self.sweep(judged(minute, *findings))
+
     def put(self, alarm: Alarm) -> None:
         """Take over an alarm that a person changed."""
         self.book = after(self.book, Changes(START, alarms=(alarm,)))

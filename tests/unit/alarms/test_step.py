@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from tests.unit.alarms.places import DRY, HOUSE, START, Watch, found, judged, named, pot, reservoir, work
+from tests.unit.alarms.places import DRY, HOUSE, RULES, START, Watch, found, judged, named, pot, reservoir, work
 from wickwatch.alarms import POLICIES, Act, Alarm, JournalEntry, apply, replay
 from wickwatch.detect.finding import Kind
 
@@ -156,6 +156,62 @@ def test_what_worsens_after_mine_asks_again_at_its_higher_priority_and_never_goe
     watch.sweep(judged(30, DRYING))
     assert watch.only("drying-drift").priority == "medium"
     assert watch.called == []
+
+
+def test_after_mine_it_asks_again_when_harm_comes_much_sooner_than_was_told_and_does_not_chatter() -> None:
+    watch = Watch()
+    told = found("drying-drift", pot(), harm_at=START + timedelta(hours=20))
+    watch.sweeps(0, 10, told)
+    assert watch.only("drying-drift").priority == "medium"
+    acknowledge(watch, "drying-drift", 11)
+    for minute in range(12, 200, 4):  # an estimate that wavers by a third says nothing new
+        watch.sweep_at(minute, replace(told, harm_at=START + timedelta(hours=14 if minute % 8 else 22)))
+        assert watch.called == []
+    sooner = replace(told, harm_at=START + timedelta(hours=10))
+    watch.sweep_at(200, sooner)
+    assert (watch.called, watch.only("drying-drift").priority) == (["Pot 1"], "medium")
+    assert watch.only("drying-drift").harm_at == sooner.harm_at
+    acknowledge(watch, "drying-drift", 201)
+    watch.sweeps(202, 400, sooner)
+    assert watch.only("drying-drift").state == "acknowledged", "what was told once is not told again"
+
+
+def test_within_an_hour_of_the_answer_a_nearer_harm_waits() -> None:
+    watch = Watch()
+    told = found("drying-drift", pot(), harm_at=START + timedelta(hours=20))
+    watch.sweeps(0, 10, told)
+    acknowledge(watch, "drying-drift", 11)
+    sooner = replace(told, harm_at=START + timedelta(hours=7))
+    watch.sweeps(12, 70, sooner)
+    assert watch.only("drying-drift").state == "acknowledged"
+    watch.sweep_at(71, sooner)
+    assert watch.called == ["Pot 1"]
+
+
+def test_priority_rises_only_once_the_time_is_clear_of_the_limit() -> None:
+    watch = Watch()
+    watch.sweeps(0, 10, found("drying-drift", pot(), harm_at=START + timedelta(hours=26)))
+    assert watch.only("drying-drift").priority == "low"
+    watch.sweep_at(60, found("drying-drift", pot(), harm_at=START + timedelta(hours=24)))
+    assert watch.only("drying-drift").priority == "low", "23 of 24 hours left are within the deadband"
+    watch.sweep_at(61, found("drying-drift", pot(), harm_at=START + timedelta(hours=22)))
+    assert watch.only("drying-drift").priority == "medium"
+
+
+def test_a_place_may_have_longer_delays() -> None:
+    slow = replace(RULES, more_on_delay_minutes=20, more_off_delay_minutes=30)
+    rooms = tuple(
+        replace(room, containers=tuple(replace(each, rules=slow) for each in room.containers)) for room in HOUSE.rooms
+    )
+    watch = Watch(replace(HOUSE, rooms=rooms))
+    watch.sweeps(0, 29, DRYING, found("reservoir-empty", reservoir(4), room=4))
+    assert {alarm.kind for alarm in watch.all.values()} == {"reservoir-empty"}
+    watch.sweep_at(30, DRYING)
+    assert watch.only("drying-drift").state == "unacknowledged"
+    watch.sweeps(31, 120)
+    assert watch.only("drying-drift").condition_present
+    watch.sweep_at(121)
+    assert not watch.only("drying-drift").condition_present
 
 
 def test_a_kind_that_does_not_worsen_stays_at_its_priority() -> None:
