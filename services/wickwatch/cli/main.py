@@ -25,6 +25,7 @@ from wickwatch.cli import (
     ingest,
     migrate,
     notify,
+    report,
     run,
     user,
     watch,
@@ -47,6 +48,7 @@ COMMANDS = (
     import_readings,
     export,
     backtest,
+    report,
     user,
     duty,
 )

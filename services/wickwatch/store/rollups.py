@@ -60,6 +60,9 @@ SET n = excluded.n, low = excluded.low, high = excluded.high, mean = excluded.me
 WHERE (r.n, r.low, r.high, r.mean) IS DISTINCT FROM (excluded.n, excluded.low, excluded.high, excluded.mean)
 """
 
+# Whether no copy of the watch looks at a facility, which would miss the marks that somebody else takes. The key is that
+# of the watch's own lock.
+_UNWATCHED = "SELECT pg_try_advisory_xact_lock(hashtextextended('wickwatch.sweep ' || %s::text, 0))"
 
 #: 5-minute buckets serve the last days of detection and the pages' longest chart; the hourly ones stay.
 FINE_KEPT = timedelta(days=40)
@@ -95,6 +98,13 @@ def refresh(conn: Connection, facility_id: UUID) -> Refreshed:
                 },
             )
     return Refreshed(fine, coarse)
+
+
+def refresh_unless_watched(conn: Connection, facility_id: UUID) -> None:
+    """Compute due buckets again where no watch runs that would do it within a sweep, in the caller's transaction."""
+    row = conn.execute(_UNWATCHED, (facility_id,)).fetchone()
+    if row is not None and row[0]:
+        refresh(conn, facility_id)
 
 
 def facilities_due(conn: Connection) -> list[UUID]:

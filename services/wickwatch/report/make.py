@@ -1,0 +1,61 @@
+"""A week's report as files: facts once, then HTML, PDF and tables from them.
+
+Not here: where the files go (`cli.report`, `process`).
+"""
+
+from __future__ import annotations
+
+import zipfile
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from io import BytesIO
+
+from wickwatch.report.facts import Facts, Tell
+from wickwatch.report.html import html
+from wickwatch.report.pdf import Paper, pdf
+from wickwatch.report.sections import document
+from wickwatch.report.tables import csv, parquet, tables
+
+
+@dataclass(frozen=True)
+class File:
+    """One file of a report."""
+
+    name: str
+    media_type: str
+    body: bytes
+
+
+def stem(facts: Facts) -> str:
+    """What the names of a report's files begin with."""
+    return f"{facts.facility.slug}-{facts.week.name}"
+
+
+def papers(
+    facts: Facts, sizes: Iterable[Paper], tell: Tell, changed: list[str] | None = None, edition: int = 1
+) -> Iterator[File]:
+    """The report to be read: HTML, and a PDF for each size of paper."""
+    tell("writing", 0.0)
+    whole = document(facts, changed, edition)
+    tell("writing HTML", 0.6)
+    yield File(f"{stem(facts)}.html", "text/html; charset=utf-8", html(whole))
+    for size in sizes:
+        tell(f"setting pages for {size}", 0.7)
+        yield File(f"{stem(facts)}-{size}.pdf", "application/pdf", pdf(whole, size))
+    tell("written", 1.0)
+
+
+def data(facts: Facts) -> Iterator[File]:
+    """The tables, each as CSV and as Parquet."""
+    for name, frame in tables(facts).items():
+        yield File(f"{stem(facts)}-{name}.csv", "text/csv; charset=utf-8", csv(frame))
+        yield File(f"{stem(facts)}-{name}.parquet", "application/vnd.apache.parquet", parquet(frame))
+
+
+def zipped(name: str, files: Iterable[File]) -> File:
+    """Some files as one archive; the same files give the same bytes."""
+    out = BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        for each in files:
+            archive.writestr(zipfile.ZipInfo(each.name), each.body, zipfile.ZIP_DEFLATED)
+    return File(name, "application/zip", out.getvalue())

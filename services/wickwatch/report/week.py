@@ -1,0 +1,109 @@
+"""A week of a facility: ISO 8601, Monday to Sunday by its own clock, with the days and hours that it really had.
+
+A week with a daylight-saving change has 167 or 169 hours, and a year has 52 or 53 weeks. Not here: what happened in it.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from functools import cached_property
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.detect.clock import stamp
+from wickwatch.errors import InputError
+
+DAYS = 7
+
+_NAME = re.compile(r"(\d{4})-W(\d{2})")
+_SHORT = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+@dataclass(frozen=True)
+class Week:
+    """A week by its Monday, in a zone."""
+
+    monday: date
+    zone: ZoneInfo
+
+    @property
+    def name(self) -> str:
+        """As ISO 8601 writes it: `2026-W47`."""
+        year, week, _ = self.monday.isocalendar()
+        return f"{year:04}-W{week:02}"
+
+    @cached_property
+    def midnights(self) -> tuple[datetime, ...]:
+        """Beginnings of its seven days and the end of the last, aware UTC, eight in all."""
+        return tuple(midnight(self.monday + timedelta(days=day), self.zone) for day in range(DAYS + 1))
+
+    @property
+    def start(self) -> datetime:
+        """Its first moment, aware UTC."""
+        return self.midnights[0]
+
+    @property
+    def end(self) -> datetime:
+        """The first moment after it, aware UTC."""
+        return self.midnights[-1]
+
+    @property
+    def hours(self) -> float:
+        """Hours it has: 168, or one more or less where the clocks change."""
+        return (self.end - self.start) / timedelta(hours=1)
+
+    @property
+    def dates(self) -> tuple[date, ...]:
+        """Its seven dates."""
+        return tuple(self.monday + timedelta(days=day) for day in range(DAYS))
+
+    @property
+    def days(self) -> tuple[str, ...]:
+        """Its days as people read them: `Mon 16 Nov`."""
+        return tuple(day_name(each) for each in self.dates)
+
+    @property
+    def span(self) -> str:
+        """Its first and last day: `Mon 16 Nov to Sun 22 Nov 2026`."""
+        return f"{self.days[0]} to {self.days[-1]} {self.dates[-1].year}"
+
+    def earlier(self, weeks: int) -> Week:
+        """The week so many weeks before; a negative number goes ahead."""
+        return Week(self.monday - timedelta(weeks=weeks), self.zone)
+
+    def day_of(self, times: NDArray[np.datetime64]) -> NDArray[np.int64]:
+        """Day 0 to 6 of each time (datetime64, UTC); -1 before the week and 7 after it."""
+        edges = np.array([stamp(each) for each in self.midnights])
+        return np.asarray(np.searchsorted(edges, times, side="right") - 1)
+
+
+def midnight(day: date, zone: ZoneInfo) -> datetime:
+    """The first moment of a date in a zone, aware UTC."""
+    return datetime.combine(day, time(), zone).astimezone(UTC)
+
+
+def day_name(day: date) -> str:
+    """A date as people read it, in English whatever the machine's locale."""
+    return f"{_SHORT[day.weekday()]} {day.day} {_MONTHS[day.month - 1]}"
+
+
+def parse(name: str, zone: ZoneInfo) -> Week:
+    """The week of that name. Raises InputError for a text that names none, such as week 53 of a year of 52."""
+    match = _NAME.fullmatch(name)
+    try:
+        if match is None:
+            raise ValueError
+        return Week(date.fromisocalendar(int(match[1]), int(match[2]), 1), zone)
+    except (ValueError, OverflowError):
+        raise InputError("week", name, "a week as ISO 8601 writes it, such as 2026-W47") from None
+
+
+def last_complete(now: datetime, zone: ZoneInfo) -> Week:
+    """The newest week that is over in a zone."""
+    today = now.astimezone(zone).date()
+    return Week(today - timedelta(days=today.weekday() + DAYS), zone)
