@@ -113,12 +113,16 @@ def gaps(rota: Rota, start: datetime, end: datetime) -> tuple[tuple[datetime, da
 
 
 def whole_turns(rota: Rota, step: int, start: datetime, end: datetime) -> tuple[Span, ...]:
-    """Spans as in `spans` in which somebody has the duty, but those at `start` from their own beginning."""
+    """Spans as in `spans` in which somebody has the duty, but whole where [start, end) would cut them.
+
+    A turn without an end ends where what is looked at does.
+    """
     layers = (*_weekly(rota, step, start, end), *_holidays(rota, step, start, end), *_dated(rota, step, end))
-    begin = min((each.start for each in layers if each.end > start), default=start)
-    return tuple(
-        each for each in spans(rota, step, min(begin, start), end) if each.person_id is not None and each.end > start
-    )
+    around = [each for each in layers if each.end > start]
+    first = min((each.start for each in around), default=start)
+    last = max((each.end for each in around), default=end)
+    found = spans(rota, step, min(first, start), max(last, end))
+    return tuple(each for each in found if each.person_id is not None and each.start < end and each.end > start)
 
 
 def quiet_until(starts: time, ends: time, at: datetime, zone: ZoneInfo) -> datetime | None:

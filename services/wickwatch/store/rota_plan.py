@@ -112,6 +112,12 @@ def load(conn: Connection, facility_id: UUID, start: datetime, end: datetime) ->
     return Rota(ZoneInfo(zone), patterns, turns, _days(keeping, start, end))
 
 
+def zone_of(conn: Connection, facility_id: UUID) -> ZoneInfo:
+    """The time zone that a facility's clock shows."""
+    row = conn.execute(_FACILITY, (facility_id,)).fetchone()
+    return ZoneInfo(row[0] if row else "UTC")
+
+
 def add_pattern(
     conn: Connection,
     facility_id: UUID,

@@ -2,12 +2,14 @@
 
 from fastapi import APIRouter
 
-from wickwatch.web.pages import alarms, me, measures, room, sign_in, status
+from wickwatch.web.pages import alarms, me, measures, room, rota, rota_feed, sign_in, status
 
 router = APIRouter(include_in_schema=False)
 router.include_router(status.router)
 router.include_router(room.router)
 router.include_router(alarms.router)
+router.include_router(rota.router)
+router.include_router(rota_feed.router)
 router.include_router(measures.router)
 router.include_router(sign_in.router)
 router.include_router(me.router)
