@@ -118,8 +118,8 @@ def test_only_a_manager_changes_the_rota_and_nobody_that_of_another_facility(hou
 WRONG: list[tuple[str, dict[str, object], str]] = [
     ("weekly", {"step": 1, "person": [""], "starts_on": "2026-11-23", "hand_over": "08:00"}, "1 to 52"),
     ("weekly", {"step": 1, "person": ["x"], "starts_on": "2026-11-23", "hand_over": "08:00"}, "somebody with a role"),
-    ("turns", {"step": 1, "person": "", "start": "2026-11-26T10:30"}, "somebody with a role"),
-    ("turns", {"step": 1, "person": "", "start": "9999-12-31T23:59"}, "a date and time of the facility"),
+    ("turns", {"step": 1, "person": "x", "start": "2026-11-26T10:30"}, "somebody with a role"),
+    ("turns", {"step": 1, "person": "x", "start": "9999-12-31T23:59"}, "a date and time of the facility"),
     ("holidays", {"country": "ZZ"}, "an ISO 3166-1 code"),
     ("holidays", {"country": "DE", "subdivision": "ZZ"}, "BB, BE"),
     ("quiet", {"starts": "22:00"}, "a time of day, such as 08:00"),
