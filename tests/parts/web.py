@@ -18,6 +18,9 @@ from wickwatch.settings import Settings
 from wickwatch.store.connect import open_pool
 from wickwatch.web.app import create_app
 
+#: What signs sessions and links in tests.
+SECRET_KEY = "only for tests, 32 characters at least"
+
 
 @contextmanager
 def serving(database_url: str, clock: Callable[[], datetime]) -> Iterator[str]:
@@ -26,9 +29,7 @@ def serving(database_url: str, clock: Callable[[], datetime]) -> Iterator[str]:
         listener.bind(("127.0.0.1", 0))
         listener.listen(64)
         address = f"http://127.0.0.1:{listener.getsockname()[1]}"
-        settings = Settings(
-            database_url=database_url, secret_key="only for tests, 32 characters at least", base_url=address
-        )
+        settings = Settings(database_url=database_url, secret_key=SECRET_KEY, base_url=address)
         config = uvicorn.Config(create_app(settings, pool, clock), log_config=None, access_log=False)
         server = uvicorn.Server(config)
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)

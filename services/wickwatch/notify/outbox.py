@@ -3,12 +3,13 @@
 A worker claims and commits, sends, then records and commits. Killed before the claim's commit it leaves the notice due;
 killed later it leaves it claimed, and another try follows when the claim runs out: one duplicate at most for each
 crash, and none lost. Ways have workers of their own, so that a hanging webhook holds up no mail. Not here: how a way
-sends (`channels`), when to try again (`retry`).
+sends (`channels`), when to try again (`retry`), how a link becomes one person's (`links`).
 """
 
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 
@@ -18,7 +19,7 @@ from wickwatch import log
 from wickwatch.errors import UnavailableError
 from wickwatch.notify.channels import Channel, Result
 from wickwatch.notify.retry import Retry
-from wickwatch.store import notices
+from wickwatch.store import contacts, notices
 from wickwatch.store.connect import Connection, connect
 from wickwatch.store.notices import Claimed
 
@@ -32,15 +33,22 @@ LOOK_S = 1.0
 _DETAIL = 500
 
 
+#: Makes what leaves of what was queued: links that are one person's own.
+Dress = Callable[[Claimed], Claimed]
+
+
 class Worker:
     """One thread for one way, with its own connection, from `start` until the stop event."""
 
-    def __init__(self, database_url: str, way: str, channel: Channel, retry: Retry, stop: threading.Event) -> None:
+    def __init__(
+        self, database_url: str, way: str, channel: Channel, retry: Retry, stop: threading.Event, dress: Dress
+    ) -> None:
         self._database_url = database_url
         self._way = way
         self._channel = channel
         self._retry = retry
         self._stop = stop
+        self._dress = dress
         self._wake = threading.Event()
         self._thread = threading.Thread(target=self._run, name=f"notify-{way}", daemon=True)
 
@@ -78,13 +86,13 @@ class Worker:
                 notice = notices.claim(conn, datetime.now(UTC), self._way, LEASE)
                 if notice is None:
                     break
-                self._deliver(conn, notice)
+                self._deliver(conn, self._dress(notice))
             self._wake.wait(LOOK_S)
 
     def _deliver(self, conn: Connection, notice: Claimed) -> None:
-        result = _send(self._channel, notice)
+        result = send(self._channel, notice, datetime.now(UTC))
         try:
-            _record(conn, notice, result, self._retry)
+            record(conn, notice, result, self._retry, datetime.now(UTC))
         except psycopg.OperationalError:
             # The database went while this was sent: what is known must not be lost, or it is sent again.
             self._record_later(notice, result)
@@ -97,21 +105,24 @@ class Worker:
                 suppress(UnavailableError, psycopg.OperationalError),
                 connect(self._database_url, f"notify-{self._way}", autocommit=True) as conn,
             ):
-                _record(conn, notice, result, self._retry)
+                record(conn, notice, result, self._retry, datetime.now(UTC))
                 return
 
 
-def _send(channel: Channel, notice: Claimed) -> Result:
+def send(channel: Channel, notice: Claimed, at: datetime) -> Result:
+    """Try once to send a claimed notice."""
+    if notice.removed:
+        return Result(False, "this way to reach the person is no longer used", final=True)
     try:
-        return channel.send(notice, datetime.now(UTC))
+        return channel.send(notice, at)
     except Exception as error:
         # A bug in a way must not stop the others' notices; it is recorded, and loud in the log.
         log.warning("notice.bug", notice=notice.id, way=notice.way, error=type(error).__name__, why=error)
         return Result(False, f"{type(error).__name__}: {error}")
 
 
-def _record(conn: Connection, notice: Claimed, result: Result, retry: Retry) -> None:
-    now = datetime.now(UTC)
+def record(conn: Connection, notice: Claimed, result: Result, retry: Retry, now: datetime) -> None:
+    """Record what a try led to, and queue what follows from it, in one transaction."""
     detail = result.detail[:_DETAIL]
     fields = {"notice": notice.id, "way": notice.way, "alarm": notice.alarm_id, "tries": notice.tries, "detail": detail}
     with conn.transaction():
@@ -122,4 +133,6 @@ def _record(conn: Connection, notice: Claimed, result: Result, retry: Retry) -> 
         again_at = None if result.final else retry.again_at(notice.tries, now, notice.expires_at)
         next_way = retry.next_way(notice.tries, over=again_at is None)
         notices.record_failed(conn, notice, now, detail, again_at, next_contact=next_way)
+        if result.gone and notice.contact_id is not None:
+            contacts.gone(conn, notice.contact_id, now, detail)
     log.warning("notice.dead" if again_at is None else "notice.failed", **fields)

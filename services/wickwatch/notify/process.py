@@ -9,15 +9,16 @@ from __future__ import annotations
 import threading
 import time
 from datetime import UTC, datetime, timedelta
+from functools import cache, partial
 from uuid import UUID
 
 import psycopg
 
 from wickwatch import log
 from wickwatch.errors import UnavailableError
-from wickwatch.notify import heartbeat
+from wickwatch.notify import heartbeat, last_day, links, vapid
 from wickwatch.notify.beacons import Beacons
-from wickwatch.notify.channels import Channel, Email, Webhook
+from wickwatch.notify.channels import Channel, Email, Push, Service, Webhook
 from wickwatch.notify.outbox import LOOK_S, Worker
 from wickwatch.notify.retry import Retry
 from wickwatch.settings import Settings
@@ -26,7 +27,7 @@ from wickwatch.store.connect import Connection, connect
 from wickwatch.urls import MAIL_SCHEMES, MQTT_SCHEMES, endpoint
 
 #: Threads for each way: a mail server takes one after the other anyway; webhooks differ and may hang.
-WORKERS = {"email": 2, "webhook": 4}
+WORKERS = {"email": 2, "webhook": 4, "push": 2, "service": 2}
 
 #: Notices failing for longer than this mean that the process does not do its job.
 FAILING_MOST = timedelta(minutes=10)
@@ -40,10 +41,13 @@ _GRACE_S = 20.0
 
 def run(settings: Settings, stop: threading.Event, retry: Retry | None = None) -> None:
     """Serve until `stop` is set; a database or broker that is away is waited for."""
-    mail = Email(endpoint(settings.smtp_url, MAIL_SCHEMES) if settings.smtp_url else None, settings.sender)
-    channels: dict[str, Channel] = {"email": mail, "webhook": Webhook()}
+    server = endpoint(settings.smtp_url, MAIL_SCHEMES) if settings.smtp_url else None
+    mail = Email(server, settings.sender, partial(last_day.picture, settings.database_url))
+    push = Push(partial(_vapid, settings.database_url, settings.sender))
+    channels: dict[str, Channel] = {"email": mail, "webhook": Webhook(), "push": push, "service": Service()}
+    dress = partial(links.personal, settings.secret_key, settings.base_url)
     workers = [
-        Worker(settings.database_url, way, channels[way], retry or Retry(), stop)
+        Worker(settings.database_url, way, channels[way], retry or Retry(), stop, dress)
         for way, count in WORKERS.items()
         for _ in range(count)
     ]
@@ -61,6 +65,12 @@ def run(settings: Settings, stop: threading.Event, retry: Retry | None = None) -
             worker.join(max(0.0, end - time.monotonic()))
         if beacons is not None:
             beacons.stop()
+
+
+@cache
+def _vapid(database_url: str, sender: str) -> vapid.Vapid:
+    with connect(database_url, "notify-push-key", autocommit=True) as conn:
+        return vapid.load(conn, sender)
 
 
 class _Loop:

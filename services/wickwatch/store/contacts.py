@@ -1,12 +1,14 @@
 """How people are reached: their contacts in the order they are tried, and the secrets these need.
 
-Not here: who is called when (`store.rota`), or how anything is sent (`notify.channels`).
+Not here: who is called when (`store.rota`), how anything is sent or which services there are (`notify`).
 """
 
 from __future__ import annotations
 
+import re
 import secrets
-from base64 import b64decode, b64encode
+from base64 import b64decode, b64encode, urlsafe_b64decode
+from dataclasses import dataclass
 from datetime import datetime
 from email.utils import parseaddr
 from typing import LiteralString
@@ -15,19 +17,23 @@ from uuid import UUID
 from wickwatch.alarms import Contact
 from wickwatch.errors import InputError
 from wickwatch.store.connect import Connection
-from wickwatch.urls import WEB_SCHEMES, endpoint
+from wickwatch.urls import WEB_SCHEMES, Hidden, endpoint
 
 #: Ways a person can be reached.
-WAYS = ("email", "webhook")
+WAYS = ("email", "webhook", "push", "service")
 
 #: Form of a webhook's secret by the Standard Webhooks convention.
 _PREFIX = "whsec_"
 _KEY_LEAST, _KEY_MOST = 24, 64
 
+#: Longer addresses are a mistake; push services' are the longest, some hundreds of letters.
+_ADDRESS_MOST = 2000
+_LABEL_MOST = 60
+
 # One more contact, after those the person has.
 _ADD: LiteralString = """
-INSERT INTO contact (person_id, position, way, address, secret)
-SELECT %(person)s, coalesce(max(position), 0) + 1, %(way)s, %(address)s, %(secret)s
+INSERT INTO contact (person_id, position, way, address, secret, label)
+SELECT %(person)s, coalesce(max(position), 0) + 1, %(way)s, %(address)s, %(secret)s, %(label)s
 FROM contact WHERE person_id = %(person)s AND removed_at IS NULL
 RETURNING id
 """
@@ -35,10 +41,68 @@ RETURNING id
 # A contact that is no longer used; its notices still name it.
 _REMOVE: LiteralString = "UPDATE contact SET removed_at = %s WHERE id = %s AND person_id = %s AND removed_at IS NULL"
 
+# A contact that its service says is no more.
+_GONE: LiteralString = "UPDATE contact SET removed_at = %s, removed_why = %s WHERE id = %s AND removed_at IS NULL"
+
+# A browser's subscription, whoever had it.
+_FREE_BROWSER: LiteralString = """
+UPDATE contact SET removed_at = %s, removed_why = 'added again'
+WHERE way = 'push' AND address = %s AND removed_at IS NULL
+"""
+
 # A person's contacts in the order they are tried.
 _OF_PERSON: LiteralString = """
 SELECT id, way, address FROM contact WHERE person_id = %s AND removed_at IS NULL ORDER BY position
 """
+
+# The same with what each is called, and how the newest test of it went.
+_REACHES: LiteralString = """
+SELECT c.id, c.way, c.address, c.label, t.state, t.created_at,
+    (SELECT a.detail FROM notice_attempt a WHERE a.notice_id = t.id ORDER BY a.try DESC LIMIT 1)
+FROM contact c
+LEFT JOIN LATERAL (
+    SELECT n.id, n.state, n.created_at FROM notice n WHERE n.contact_id = c.id AND n.purpose = 'test'
+    ORDER BY n.created_at DESC LIMIT 1
+) t ON true
+WHERE c.person_id = %s AND c.removed_at IS NULL ORDER BY c.position
+"""
+
+# Positions of a person's contacts, held until the transaction ends.
+_POSITIONS: LiteralString = """
+SELECT id, position FROM contact WHERE person_id = %s AND removed_at IS NULL ORDER BY position FOR UPDATE
+"""
+
+_PLACE: LiteralString = "UPDATE contact SET position = %s WHERE id = %s"
+
+# Contacts of a person that their services ended since a moment.
+_ENDED: LiteralString = """
+SELECT label, way, address, removed_at FROM contact
+WHERE person_id = %s AND removed_at >= %s AND removed_why IS NOT NULL AND removed_why <> 'added again'
+ORDER BY removed_at DESC
+"""
+
+
+@dataclass(frozen=True)
+class Reach:
+    """One way to reach a person; `test_*` is how the newest test of it went, None where there was none."""
+
+    id: UUID
+    way: str
+    address: str
+    label: str
+    test_state: str | None
+    test_at: datetime | None
+    test_detail: str | None
+
+
+@dataclass(frozen=True)
+class Ended:
+    """A contact that is no more because its service said so."""
+
+    label: str
+    way: str
+    address: str
+    at: datetime
 
 
 def of_person(conn: Connection, person_id: UUID) -> list[Contact]:
@@ -46,26 +110,77 @@ def of_person(conn: Connection, person_id: UUID) -> list[Contact]:
     return [Contact(*row) for row in conn.execute(_OF_PERSON, (person_id,))]
 
 
-def add(conn: Connection, person_id: UUID, way: str, address: str, secret: str | None = None) -> UUID:
+def reaches(conn: Connection, person_id: UUID) -> list[Reach]:
+    """The same for the person: with what each is called, and how its newest test went."""
+    return [Reach(*row) for row in conn.execute(_REACHES, (person_id,))]
+
+
+def ended(conn: Connection, person_id: UUID, since: datetime) -> list[Ended]:
+    """Contacts of a person that were ended by their services, the newest first."""
+    return [Ended(*row) for row in conn.execute(_ENDED, (person_id, since))]
+
+
+def add(conn: Connection, person_id: UUID, way: str, address: str, secret: str | None = None, label: str = "") -> UUID:
     """Add a way to reach a person, tried after those they have. Raises InputError.
 
-    A webhook needs a secret to sign with (`whsec_` and 24 to 64 bytes in base64); one is made where none is given.
+    A webhook needs a secret to sign with (`whsec_` and 24 to 64 bytes in base64); one is made where none is given. A
+    browser needs its keys as `push_keys` joins them.
     """
     checked = _address(way, address.strip())
     if way == "webhook":
         secret = secret or new_secret()
         signing_key(secret)
-    values = {"person": person_id, "way": way, "address": checked, "secret": secret}
+    if way == "push":
+        browser_keys(secret or "")
+    named = " ".join(label.split())
+    if len(named) > _LABEL_MOST or not named.isprintable():
+        raise InputError("name of the contact", label, f"at most {_LABEL_MOST} printable characters")
+    values = {"person": person_id, "way": way, "address": checked, "secret": secret, "label": named}
     row = conn.execute(_ADD, values).fetchone()
     assert row is not None
     id: UUID = row[0]
     return id
 
 
+def add_browser(conn: Connection, person_id: UUID, address: str, key: str, auth: str, label: str, at: datetime) -> UUID:
+    """Add a browser's push subscription (RFC 8030), whoever had it before. Raises InputError.
+
+    `key` and `auth` are base64url as browsers give them: a point of P-256 and 16 octets (RFC 8291).
+    """
+    if not address.startswith("https://"):
+        raise InputError("push address", Hidden(address), "the https:// address that the browser gave")
+    conn.execute(_FREE_BROWSER, (at, address))
+    return add(conn, person_id, "push", address, push_keys(key, auth), label)
+
+
 def remove(conn: Connection, person_id: UUID, contact_id: UUID, at: datetime) -> None:
     """No longer use a contact. Raises InputError where the person has no such contact."""
     if conn.execute(_REMOVE, (at, contact_id, person_id)).rowcount == 0:
-        raise InputError("contact", str(contact_id), "the id of a contact of this person")
+        raise _none(contact_id)
+
+
+def gone(conn: Connection, contact_id: UUID, at: datetime, why: str) -> None:
+    """No longer use a contact, because its service says that it is no more."""
+    conn.execute(_GONE, (at, why, contact_id))
+
+
+def move_up(conn: Connection, person_id: UUID, contact_id: UUID) -> None:
+    """Try a contact before the one it came after. Raises InputError where the person has no such contact."""
+    placed = conn.execute(_POSITIONS, (person_id,)).fetchall()
+    ids = [id for id, _ in placed]
+    if contact_id not in ids:
+        raise _none(contact_id)
+    place = ids.index(contact_id)
+    if place > 0:
+        (other, before), (_, after) = placed[place - 1], placed[place]
+        # Zero is nobody's place: two contacts never share one, not even in between.
+        for position, id in ((0, contact_id), (after, other), (before, contact_id)):
+            conn.execute(_PLACE, (position, id))
+
+
+def shown(way: str, address: str) -> str:
+    """An address as others may see it: of a URL where it leads, and nothing that may be secret."""
+    return address if way == "email" else repr(Hidden(address)).strip("'")
 
 
 def new_secret() -> str:
@@ -84,13 +199,39 @@ def signing_key(secret: str) -> bytes:
     return key
 
 
+def push_keys(key: str, auth: str) -> str:
+    """A browser's two keys as one secret."""
+    return f"{key.rstrip('=')}.{auth.rstrip('=')}"
+
+
+def browser_keys(secret: str) -> tuple[bytes, bytes]:
+    """A browser's public key (65 octets, an uncompressed point) and its secret (16 octets). Raises InputError."""
+    key, _, auth = secret.partition(".")
+    try:
+        point, shared = (urlsafe_b64decode(part + "=" * (-len(part) % 4)) for part in (key, auth))
+    except ValueError:
+        point, shared = b"", b""
+    if len(point) != 65 or point[0] != 4 or len(shared) != 16:
+        raise InputError("push keys", "hidden", "a point of P-256 and 16 octets, both in base64url")
+    return point, shared
+
+
 def _address(way: str, address: str) -> str:
+    if len(address) > _ADDRESS_MOST or not address.isprintable():
+        raise InputError("address", Hidden(address), f"at most {_ADDRESS_MOST} printable characters")
     if way == "email":
         name, at, domain = parseaddr(address)[1].rpartition("@")
-        if not (name and at and domain) or not address.isprintable() or len(address) > 254 or " " in address:
+        if not (name and at and domain) or len(address) > 254 or " " in address:
             raise InputError("mail address", address, "one address such as name@example.org")
-    elif way == "webhook":
+    elif way in ("webhook", "push"):
         endpoint(address, WEB_SCHEMES)
+    elif way == "service":
+        if not re.match(r"[a-z][a-z0-9+.-]*://\S", address):
+            raise InputError("address of a service", Hidden(address), "a URL such as jsons://example.org/calls")
     else:
         raise InputError("way to reach a person", way, " or ".join(WAYS))
     return address
+
+
+def _none(contact_id: UUID) -> InputError:
+    return InputError("contact", str(contact_id), "the id of a contact of this person")

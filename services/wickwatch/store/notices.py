@@ -2,12 +2,13 @@
 
 A claim moves `due_at` past the time sending may take, and commits, before anything is sent. So a crash between claim
 and record leaves the notice queued: it is sent again when the claim runs out, at most once more for each crash, with
-the same key. Not here: how anything is sent, or how long to wait between tries (`notify`).
+the same key. Not here: how anything is sent, or how long to wait between tries
+(`notify`); what never arrived (`store.dead_letters`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, LiteralString
@@ -38,7 +39,7 @@ _NOTIFY: LiteralString = "SELECT pg_notify(%s, '')"
 _CLAIM: LiteralString = """
 UPDATE notice n SET due_at = %(until)s, tries = n.tries + 1
 FROM (
-    SELECT d.id, c.secret FROM notice d
+    SELECT d.id, c.secret, c.removed_at IS NOT NULL AS removed FROM notice d
     LEFT JOIN alarm a ON a.id = d.alarm_id
     LEFT JOIN contact c ON c.id = d.contact_id
     WHERE d.state = 'queued' AND d.way = %(way)s AND d.due_at <= %(now)s AND d.expires_at > %(now)s
@@ -48,7 +49,7 @@ FROM (
 ) due
 WHERE n.id = due.id
 RETURNING n.id, n.key, n.alarm_id, n.way, n.address, due.secret, n.title, n.body, n.payload, n.created_at,
-    n.expires_at, n.tries
+    n.expires_at, n.tries, n.facility_id, n.person_id, n.contact_id, n.purpose, coalesce(due.removed, false)
 """
 
 # Notices not under way whose alarm was answered, explained or closed before they left.
@@ -62,6 +63,12 @@ AND a.state NOT IN ('unacknowledged', 'returned-unacknowledged')
 _WITHDRAW_SUMMARY: LiteralString = """
 UPDATE notice SET state = 'withdrawn', done_at = %(now)s
 WHERE state = 'queued' AND due_at <= %(now)s AND alarm_id IS NULL AND is_answered(key)
+"""
+
+# Notices not under way to people who may no longer be told anything.
+_WITHDRAW_DISABLED: LiteralString = """
+UPDATE notice n SET state = 'withdrawn', done_at = %(now)s FROM person p
+WHERE n.state = 'queued' AND n.due_at <= %(now)s AND p.id = n.person_id AND p.disabled_at IS NOT NULL
 """
 
 # Notices not under way that came to the end of their time.
@@ -88,7 +95,7 @@ _DEAD: LiteralString = (
     "UPDATE notice SET state = 'dead', done_at = %s WHERE id = %s AND tries = %s AND state = 'queued'"
 )
 
-# The same call over the person's next contact; its key differs in the contact only.
+# The same call over the person's next contact; its key differs in the contact only. A test tries one way and no other.
 _NEXT_CONTACT: LiteralString = """
 INSERT INTO notice (key, facility_id, alarm_id, person_id, contact_id, way, address, title, body, payload, created_at,
     due_at, expires_at)
@@ -96,17 +103,8 @@ SELECT left(n.key, -36) || c.id, n.facility_id, n.alarm_id, n.person_id, c.id, c
     n.payload, %(now)s, %(now)s, n.expires_at
 FROM notice n JOIN contact used ON used.id = n.contact_id
 JOIN contact c ON c.person_id = n.person_id AND c.removed_at IS NULL AND c.position > used.position
-WHERE n.id = %(id)s ORDER BY c.position LIMIT 1
+WHERE n.id = %(id)s AND n.purpose = 'call' ORDER BY c.position LIMIT 1
 ON CONFLICT (key) DO NOTHING
-"""
-
-# Notices that never arrived, the newest first.
-_UNDELIVERED: LiteralString = """
-SELECT n.id, n.facility_id, n.alarm_id, p.name, n.way, n.address, n.title, n.created_at, n.expires_at, n.tries,
-    n.state, n.done_at,
-    (SELECT t.detail FROM notice_attempt t WHERE t.notice_id = n.id ORDER BY t.try DESC LIMIT 1)
-FROM notice n LEFT JOIN person p ON p.id = n.person_id
-WHERE n.facility_id = ANY(%s) AND n.state = 'dead' ORDER BY n.done_at DESC, n.id LIMIT %s
 """
 
 # How the outbox stands: queued, failing (tried and still queued) and since when, dead since a moment.
@@ -119,7 +117,10 @@ FROM notice WHERE state = 'queued' OR (state = 'dead' AND done_at >= %s)
 
 @dataclass(frozen=True)
 class Claimed:
-    """A notice taken for sending; `tries` counts this try too, `key` is what a receiver can tell duplicates by."""
+    """A notice taken for sending; `tries` counts this try too, `key` is what a receiver can tell duplicates by.
+
+    `removed` says that its contact is no longer used.
+    """
 
     id: UUID
     key: str
@@ -133,25 +134,11 @@ class Claimed:
     created_at: datetime
     expires_at: datetime
     tries: int
-
-
-@dataclass(frozen=True)
-class Undelivered:
-    """A dead letter; `detail` is what its last try led to."""
-
-    id: UUID
-    facility_id: UUID
-    alarm_id: UUID | None
-    person: str | None
-    way: str
-    address: str
-    title: str
-    created_at: datetime
-    expires_at: datetime
-    tries: int
-    state: str
-    done_at: datetime | None
-    detail: str | None
+    facility_id: UUID | None = None
+    person_id: UUID | None = None
+    contact_id: UUID | None = None
+    purpose: str = "call"
+    removed: bool = False
 
 
 @dataclass(frozen=True)
@@ -184,6 +171,7 @@ def tidy(conn: Connection, now: datetime) -> None:
     """Withdraw what nobody needs any more, and make dead letters of what is past its time."""
     conn.execute(_WITHDRAW, {"now": now})
     conn.execute(_WITHDRAW_SUMMARY, {"now": now})
+    conn.execute(_WITHDRAW_DISABLED, {"now": now})
     for id, way, alarm_id, tries in conn.execute(_EXPIRE, {"now": now}).fetchall():
         log.warning("notice.dead", notice=id, way=way, alarm=alarm_id, tries=tries, why="expired")
 
@@ -208,11 +196,6 @@ def record_failed(
         conn.execute(_AGAIN, (again_at, notice.id, notice.tries))
     if next_contact:
         conn.execute(_NEXT_CONTACT, {"id": notice.id, "now": at})
-
-
-def undelivered(conn: Connection, facilities: Collection[UUID], limit: int = 100) -> list[Undelivered]:
-    """Dead letters, the newest first."""
-    return [Undelivered(*row) for row in conn.execute(_UNDELIVERED, (list(facilities), limit))]
 
 
 def standing(conn: Connection, since: datetime) -> Standing:

@@ -62,11 +62,12 @@ CHILD = """
     from datetime import timedelta
     from wickwatch import log
     from wickwatch.notify import outbox, process
-    from wickwatch.notify.channels import Email
+    from wickwatch.notify.channels import Email, Push, Service, Webhook
     from wickwatch.settings import Settings
     from wickwatch.store import notices
 
-    url, smtp, point = sys.argv[1:]
+    url, smtp, way, point = sys.argv[1:]
+    channel = {"email": Email, "webhook": Webhook, "push": Push, "service": Service}[way]
     log.to_stream(sys.stdout)
     outbox.LEASE = timedelta(seconds=2)
 
@@ -82,9 +83,9 @@ CHILD = """
     if point == "after the claim":
         killed_in(notices, "claim", after=True)
     elif point == "before sending":
-        killed_in(Email, "send", after=False)
+        killed_in(channel, "send", after=False)
     elif point == "after sending":
-        killed_in(Email, "send", after=True)
+        killed_in(channel, "send", after=True)
     elif point == "in the record's transaction":
         killed_in(notices, "record_sent", after=True)
     settings = Settings(database_url=url, smtp_url=smtp, mail_from="wickwatch@example.net")
@@ -95,13 +96,13 @@ CHILD = """
 
 
 @contextmanager
-def child(url: str, smtp_url: str, point: str = "never") -> Iterator[subprocess.Popen[bytes]]:
-    """The notify process as a child; `point` is where it kills itself, as `kill -9` would."""
+def child(url: str, smtp_url: str, point: str = "never", way: str = "email") -> Iterator[subprocess.Popen[bytes]]:
+    """The notify process as a child; `point` of a way is where it kills itself, as `kill -9` would."""
     with folder() as home:
         log = home / "log"
         root = Path(__file__).parents[3]
         environment = {"PATH": os.environ["PATH"], "PYTHONPATH": str(root / "services")}
-        command = [sys.executable, "-c", textwrap.dedent(CHILD), url, smtp_url, point]
+        command = [sys.executable, "-c", textwrap.dedent(CHILD), url, smtp_url, way, point]
         process = spawn(command, log, env=environment, dies_by=signal.SIGKILL)
         try:
             yield process

@@ -21,7 +21,7 @@ BROKEN = f"SELECT pg_terminate_backend(pid) {OURS}"
 def test_connections_that_break_are_made_again(conn: Connection, mailbox: Mailbox, notifying: Running) -> None:
     on_call(conn, "Ane", "email", "ane@example.org")
     with notifying(smtp_url=mailbox.url):
-        wait_until(lambda: rows(conn, CONNECTED) == [(8,)], "all connections are up")
+        wait_until(lambda: rows(conn, CONNECTED) == [(12,)], "all connections are up")
         rows(conn, BROKEN)
         raised(conn)
         mailbox.wait_for(1)

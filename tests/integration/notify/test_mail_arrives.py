@@ -14,7 +14,7 @@ from tests.parts.webhook import Receiver
 from tests.unit.alarms.places import found, pot, reservoir
 from wickwatch.alarms import Act, Changes
 from wickwatch.detect.finding import Judgement
-from wickwatch.store import alarms, contacts, notices
+from wickwatch.store import alarms, contacts, dead_letters, notices
 from wickwatch.store.connect import Connection
 
 
@@ -127,9 +127,9 @@ def test_a_mail_refused_for_good_is_a_dead_letter_and_the_next_way_is_used_at_on
         wait_until(lambda: sorted(states(conn)) == ["dead", "sent"], "both are recorded")
     assert mailbox.refused == 1
     assert call.json["data"]["alarm"]["id"] == str(alarm.id)
-    (dead,) = notices.undelivered(conn, HERE)
+    (dead,) = dead_letters.undelivered(conn, HERE)
     assert (dead.way, dead.person, dead.tries, dead.detail) == ("email", "Ane", 1, "550 5.7.1 not wanted here")
-    assert notices.undelivered(conn, []) == []
+    assert dead_letters.undelivered(conn, []) == []
 
 
 def test_the_next_way_is_used_after_two_failed_tries_and_the_first_one_goes_on(
@@ -156,7 +156,7 @@ def test_a_notice_past_its_time_is_a_dead_letter(conn: Connection, mailbox: Mail
     with notifying(smtp_url=mailbox.url):
         wait_until(lambda: states(conn) == ["dead", "dead"], "both are given up")
     assert mailbox.mails == []
-    tried, untried = notices.undelivered(conn, HERE)
+    tried, untried = dead_letters.undelivered(conn, HERE)
     assert {tried.tries > 0, untried.tries > 0} == {True, False}
     assert notices.standing(conn, on_time).dead == 2
 

@@ -11,11 +11,15 @@ from wickwatch.store.notices import Claimed
 
 @dataclass(frozen=True)
 class Result:
-    """What one try led to; `detail` is shown to people. `final` says that trying again can't help."""
+    """What one try led to; `detail` is shown to people.
+
+    `final` says that trying again can't help, `gone` that the contact itself is no more.
+    """
 
     ok: bool
     detail: str
     final: bool = False
+    gone: bool = False
 
 
 class Channel(Protocol):

@@ -59,6 +59,9 @@ class Webhook:
 
 def body(notice: Claimed) -> bytes:
     """What is posted: the alarm as the contract shows it, under the convention's envelope; the same for every try."""
-    data = {"title": notice.title, "text": notice.body, "alarm": notice.payload}
-    envelope = {"type": "alarm.called", "timestamp": rfc3339(notice.created_at), "data": data}
+    data: dict[str, object] = {"title": notice.title, "text": notice.body}
+    if notice.purpose == "call":
+        data["alarm"] = notice.payload
+    kind = {"call": "alarm.called", "test": "contact.tested"}[notice.purpose]
+    envelope = {"type": kind, "timestamp": rfc3339(notice.created_at), "data": data}
     return json.dumps(envelope, ensure_ascii=False, separators=(",", ":")).encode()

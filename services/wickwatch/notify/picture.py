@@ -1,0 +1,117 @@
+"""A small picture of the last day of what an alarm is about, for a mail: drawn here, so that a mail loads nothing.
+
+Lines, the band, and when the alarm was raised; in words beside it for those who see no picture. Not here: reading the
+values (`notify.last_day`), or the charts of pages, which are SVG that mail readers do not show.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+WIDTH_PX, HEIGHT_PX = 560, 220
+
+#: Twice the size shown, so that it is sharp on phones.
+_DPI = 192
+
+_INK, _SOFT, _BAND, _RULE, _RAISED = "#22302b", "#5b6963", "#dfe9e2", "#d7ddd9", "#a3231b"
+
+#: A gap wider than this breaks a line: what was not read is not drawn.
+_GAP = timedelta(minutes=35)
+
+
+@dataclass(frozen=True)
+class Day:
+    """The last day of one thing: each line's values with their times, oldest first, none of them empty.
+
+    `band` is wet and dry limit where the thing has one.
+    """
+
+    title: str
+    unit: str
+    lines: Sequence[Sequence[tuple[datetime, float]]]
+    start: datetime
+    end: datetime
+    zone: ZoneInfo
+    band: tuple[float, float] | None = None
+    raised_at: datetime | None = None
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A PNG and what it shows in words."""
+
+    png: bytes
+    words: str
+
+
+def draw(day: Day) -> Picture:
+    """The picture of a day."""
+    import matplotlib as mpl  # noqa: PLC0415 -- takes a second, so it is loaded where one is drawn
+    from matplotlib.dates import AutoDateLocator, DateFormatter, date2num  # noqa: PLC0415
+    from matplotlib.figure import Figure  # noqa: PLC0415
+
+    with mpl.rc_context({"font.size": 9.5, "text.color": _INK, "axes.labelcolor": _SOFT, "font.family": "DejaVu Sans"}):
+        figure = Figure(figsize=(WIDTH_PX / 96, HEIGHT_PX / 96), dpi=_DPI, facecolor="white", layout="constrained")
+        axes = figure.add_subplot()
+        low, high = _range(day)
+        if day.band:
+            axes.axhspan(*day.band, color=_BAND, linewidth=0)
+        if day.raised_at is not None and day.start <= day.raised_at <= day.end:
+            raised = float(date2num(day.raised_at))
+            axes.axvline(raised, color=_RAISED, linewidth=1.0, linestyle=(0, (3, 3)))
+            side = "right" if day.raised_at > day.end - (day.end - day.start) / 6 else "left"
+            axes.annotate(" raised ", (raised, high), color=_RAISED, va="top", ha=side)
+        width, alpha = (1.2, 1.0) if len(day.lines) == 1 else (0.8, 0.6)
+        for part in (part for line in day.lines for part in _unbroken(line)):
+            times, values = date2num([at for at, _ in part]), [value for _, value in part]
+            axes.plot(times, values, color=_INK, linewidth=width, alpha=alpha, marker=_mark(part))
+        axes.set_ylim(low, high)
+        axes.set_xlim(date2num(day.start), date2num(day.end))
+        locator = AutoDateLocator(tz=day.zone, minticks=4, maxticks=7)
+        axes.xaxis.set_major_locator(locator)
+        axes.xaxis.set_major_formatter(DateFormatter("%H:%M", tz=day.zone))
+        axes.tick_params(length=0, labelcolor=_SOFT)
+        axes.grid(color=_RULE, linewidth=0.5)
+        axes.set_axisbelow(True)
+        axes.spines[:].set_visible(False)
+        axes.set_title(f"{day.title}, {day.unit}", loc="left", fontsize=10.5)
+        out = io.BytesIO()
+        figure.savefig(out, format="png", metadata={"Software": None})
+    return Picture(out.getvalue(), words(day))
+
+
+def words(day: Day) -> str:
+    """The picture in a sentence."""
+    values = [value for line in day.lines for _, value in line]
+    ends = [line[-1][1] for line in day.lines]
+    last = f"{ends[0]:.0f}" if len(ends) == 1 else f"{min(ends):.0f} to {max(ends):.0f}"
+    at = max(line[-1][0] for line in day.lines)
+    band = f"; the band is {day.band[0]:.0f} to {day.band[1]:.0f} {day.unit}" if day.band else ""
+    return (
+        f"{day.title} over the last day: {min(values):.0f} to {max(values):.0f} {day.unit}, "
+        f"last {last} {day.unit} at {at.astimezone(day.zone):%H:%M}{band}."
+    )
+
+
+def _range(day: Day) -> tuple[float, float]:
+    shown = [0.0, *(value for line in day.lines for _, value in line), *(day.band or ())]
+    return min(shown), max(shown) * 1.08 or 1.0
+
+
+def _unbroken(points: Sequence[tuple[datetime, float]]) -> list[list[tuple[datetime, float]]]:
+    parts: list[list[tuple[datetime, float]]] = []
+    for point in points:
+        if parts and point[0] - parts[-1][-1][0] <= _GAP:
+            parts[-1].append(point)
+        else:
+            parts.append([point])
+    return parts
+
+
+def _mark(part: Sequence[object]) -> str:
+    """A point alone has no length, so it is shown as a dot."""
+    return "." if len(part) == 1 else ""

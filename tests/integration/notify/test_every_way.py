@@ -1,0 +1,100 @@
+"""What every way to reach a person promises: nothing lost, at most one duplicate, and the next way when one fails.
+
+A crash is a connection that ends without a commit between two steps of the very functions the worker runs; processes
+are killed for real in `test_crashes` and the reliability tests.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+
+import psycopg
+import pytest
+
+from tests.integration.alarms.house import rows
+from tests.integration.notify.conftest import QUICK, Running
+from tests.integration.notify.test_mail_arrives import raised, states
+from tests.integration.notify.ways import WAYS, Way, on_call_by, open_way
+from tests.parts.process import wait_until
+from wickwatch.notify import outbox
+from wickwatch.notify.outbox import LEASE
+from wickwatch.store import notices
+from wickwatch.store.connect import Connection
+
+POINTS = {
+    "before the claim is committed": 1,
+    "after the claim": 1,
+    "after sending": 2,
+    "before the record is committed": 2,
+    "after the record": 1,
+}
+
+
+@pytest.fixture(params=WAYS)
+def way(request: pytest.FixtureRequest) -> Iterator[Way]:
+    with open_way(request.param) as opened:
+        yield opened
+
+
+def crash(url: str, way: Way, point: str, at: datetime) -> None:
+    """Take the worker's steps up to a point, and be gone."""
+    with psycopg.connect(url, options="-c timezone=UTC") as conn:
+        try:
+            claimed = notices.claim(conn, at, way.way, LEASE)
+            assert claimed is not None
+            if point == "before the claim is committed":
+                return
+            conn.commit()
+            if point == "after the claim":
+                return
+            result = outbox.send(way.channel, claimed, at)
+            if point == "after sending":
+                return
+            conn.execute("SELECT 1")  # a transaction of ours, in which the record's is a part
+            outbox.record(conn, claimed, result, QUICK, at)
+            if point != "before the record is committed":
+                conn.commit()
+        finally:
+            conn.rollback()
+
+
+@pytest.mark.parametrize("point", POINTS)
+def test_a_crash_between_any_two_steps_loses_no_notice_and_sends_at_most_one_duplicate(
+    conn: Connection, plain_url: str, way: Way, point: str
+) -> None:
+    on_call_by(conn, "Ane", way)
+    raised(conn)
+    at = datetime.now(UTC)
+    crash(plain_url, way, point, at)
+    if point != "before the claim is committed":
+        assert notices.claim(conn, at + LEASE / 2, way.way, LEASE) is None, "nobody else takes it meanwhile"
+    later = at + LEASE + timedelta(seconds=1)
+    while (claimed := notices.claim(conn, later, way.way, LEASE)) is not None:
+        outbox.record(conn, claimed, outbox.send(way.channel, claimed, later), QUICK, later)
+    assert states(conn) == ["sent"]
+    assert len(way.references()) == POINTS[point]
+    assert len(set(way.references())) == 1, "a duplicate can be told"
+
+
+def test_what_was_not_taken_is_tried_again_and_arrives(conn: Connection, way: Way, notifying: Running) -> None:
+    on_call_by(conn, "Ane", way)
+    way.refuse()
+    raised(conn)
+    with notifying(**way.settings):
+        wait_until(lambda: rows(conn, "SELECT max(tries) FROM notice")[0][0] >= 2, "two tries")
+        way.accept()
+        wait_until(lambda: states(conn) == ["sent"], "it is taken")
+    assert len(set(way.references())) == 1
+    ((why,),) = rows(conn, "SELECT DISTINCT detail FROM notice_attempt WHERE NOT ok")
+    assert any(told in why for told in ("503", "451")), why
+
+
+def test_when_the_first_way_is_dead_the_next_one_is_used(conn: Connection, way: Way, notifying: Running) -> None:
+    with open_way("email" if way.way == "webhook" else "webhook") as spare:
+        on_call_by(conn, "Ane", way, spare)
+        way.refuse(final=True)
+        raised(conn)
+        with notifying(**way.settings, **spare.settings):
+            wait_until(lambda: len(spare.references()) == 1, "the next way is used")
+            wait_until(lambda: "sent" in states(conn), "it is recorded")
