@@ -10,6 +10,7 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 from uuid import UUID
 
+from wickwatch.cli import duty_test
 from wickwatch.cli.arguments import Subparsers, command, moment, slug, whole
 
 if TYPE_CHECKING:
@@ -22,17 +23,20 @@ _AHEAD = timedelta(days=14)
 def add_parser(commands: Subparsers[argparse.ArgumentParser]) -> None:
     """Add this command's arguments, and those of its sub-commands."""
     made = command(commands, "duty", "who is called, how they are reached, and when it is their turn", run)
-    actions = made.add_subparsers(dest="action", metavar="reach|forget|add|remove|list", required=True)
+    actions = made.add_subparsers(dest="action", metavar="reach|forget|test|add|remove|list", required=True)
 
     reach = command(actions, "reach", "adds a way to reach a person, tried after those they have", run)
     reach.add_argument("name", metavar="NAME")
     way = reach.add_mutually_exclusive_group(required=True)
     way.add_argument("--email", metavar="ADDRESS", help="a mail address")
     way.add_argument("--webhook", metavar="URL", help="prints the secret its messages are signed with, once")
+    way.add_argument("--service", metavar="URL", help="any other service, such as jsons://example.org/calls")
 
     forget = command(actions, "forget", "no longer uses a way to reach a person", run)
     forget.add_argument("name", metavar="NAME")
     forget.add_argument("address", metavar="ADDRESS", help="the mail address or URL")
+
+    duty_test.add_parser(actions)
 
     add = command(actions, "add", "puts a person on the rota of a facility", run)
     add.add_argument("name", metavar="NAME")
@@ -66,6 +70,12 @@ def _reach(args: argparse.Namespace, conn: Connection) -> None:
     if args.email:
         contacts.add(conn, person, "email", args.email)
         print(f"{args.name} is reached at {args.email}")
+    elif args.service:
+        from wickwatch.notify import services
+
+        services.check(args.service)
+        contacts.add(conn, person, "service", args.service)
+        print(f"{args.name} is reached at {contacts.shown('service', args.service)}")
     else:
         secret = contacts.new_secret()
         contacts.add(conn, person, "webhook", args.webhook, secret)

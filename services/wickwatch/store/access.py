@@ -63,6 +63,9 @@ FROM session s JOIN person p ON p.id = s.person_id AND p.disabled_at IS NULL
 WHERE s.token_hash = %s AND s.expires_at > %s
 """
 
+# Somebody by id, if the person is not disabled.
+_PERSON: LiteralString = "SELECT id, name FROM person WHERE id = %s AND disabled_at IS NULL"
+
 # A session in use lives on.
 _PROLONG: LiteralString = "UPDATE session SET expires_at = %s WHERE token_hash = %s"
 
@@ -89,7 +92,7 @@ UPDATE api_token SET revoked_at = %s WHERE id = %s AND person_id = %s AND revoke
 
 @dataclass(frozen=True)
 class Holder:
-    """Somebody recognised by a session or a token."""
+    """Somebody recognised by a session, a token or a signed link."""
 
     person_id: UUID
     name: str
@@ -157,6 +160,12 @@ def by_session(conn: Connection, secret: str, at: datetime) -> Holder | None:
     if until - expires > timedelta(hours=1):
         conn.execute(_PROLONG, (until, key))
     return Holder(person_id, name)
+
+
+def by_person(conn: Connection, person_id: UUID) -> Holder | None:
+    """The person a signed link names; None where the account is closed."""
+    row = conn.execute(_PERSON, (person_id,)).fetchone()
+    return None if row is None else Holder(*row)
 
 
 def by_token(conn: Connection, secret: str, at: datetime) -> Holder | None:

@@ -37,7 +37,11 @@ _UNKNOWN = "sign in, or give a token that holds"
 
 @dataclass(frozen=True)
 class Call:
-    """One request by somebody who is known; `session` is None where a token was given."""
+    """One request by somebody who is known.
+
+    `session` is what the forms of a page are bound to: the session's secret, or a signed link; None where a token was
+    given.
+    """
 
     web: Context
     person_id: UUID

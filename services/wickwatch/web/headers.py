@@ -38,6 +38,14 @@ HEADERS = {
     "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
 }
 
+#: On everything behind a signed link: the link must not travel on, be kept, or be found by a search.
+LINK_PATH = "/a/"
+LINK_HEADERS = {
+    "Referrer-Policy": "no-referrer",
+    "Cache-Control": "no-store",
+    "X-Robots-Tag": "noindex, nofollow, noarchive",
+}
+
 #: Where people come over TLS, they do so for the next year without asking.
 _TRANSPORT = "max-age=31536000"
 
@@ -55,6 +63,7 @@ class Headers:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
+        given = self._headers | (LINK_HEADERS if scope["path"].startswith(LINK_PATH) else {})
         started = time.perf_counter()
         status = 500
         begun = False
@@ -65,7 +74,7 @@ class Headers:
                 begun = True
                 status = message["status"]
                 headers = MutableHeaders(scope=message)
-                for name, value in self._headers.items():
+                for name, value in given.items():
                     headers[name] = value
                 if "cache-control" not in headers:
                     headers["Cache-Control"] = "private, no-cache"
@@ -83,9 +92,4 @@ class Headers:
 
 def _template(scope: Scope) -> str:
     """The path with names in place of what was asked for, so that figures stay few; `none` where nothing serves it."""
-    if "route" not in scope:
-        return "none"
-    path: str = scope["path"]
-    for name, value in scope.get("path_params", {}).items():
-        path = path.replace(f"/{value}", f"/{{{name}}}", 1)
-    return path
+    return problems.asked(scope) if "route" in scope else "none"

@@ -16,6 +16,7 @@ from fastapi.responses import JSONResponse, RedirectResponse
 from psycopg_pool import PoolTimeout
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
+from starlette.types import Scope
 
 from wickwatch import log
 from wickwatch.errors import InputError, RefusedError, UnavailableError
@@ -159,14 +160,22 @@ def _refused(request: Request, error: Exception) -> Response:
 
 
 def _unavailable(request: Request, error: Exception) -> Response:
-    log.warning("request.unavailable", path=request.url.path, why=type(error).__name__)
+    log.warning("request.unavailable", path=asked(request.scope), why=type(error).__name__)
     return answer(request, _make(503, "the database does not answer; try again in a moment"), {"Retry-After": "10"})
 
 
 def bug(request: Request, error: Exception) -> Response:
     """Answers for whatever nobody foresaw; its traceback is for the log."""
-    log.warning("request.failed", path=request.url.path, error=f"{type(error).__name__}: {error}"[:300])
+    log.warning("request.failed", path=asked(request.scope), error=f"{type(error).__name__}: {error}"[:300])
     return answer(request, _make(500, "something broke here; it is in the log"))
+
+
+def asked(scope: Scope) -> str:
+    """The path of a request with names in place of what was asked for: figures stay few, and no log holds a link."""
+    path: str = scope["path"]
+    for name, value in scope.get("path_params", {}).items():
+        path = path.replace(f"/{value}", f"/{{{name}}}", 1)
+    return path
 
 
 def _for_people(request: Request) -> bool:

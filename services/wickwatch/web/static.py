@@ -73,4 +73,10 @@ def router(files: Files) -> APIRouter:
             headers["Content-Encoding"] = "gzip"
         return Response(body, headers=headers, media_type=file.media_type)
 
+    @made.get("/worker.js")
+    async def worker() -> Response:
+        # A service worker may act for the folder it is served from, and browsers look for a new one by themselves.
+        file = files.by_path["worker.js"]
+        return Response(file.plain, headers={"Cache-Control": "no-cache"}, media_type=file.media_type)
+
     return made

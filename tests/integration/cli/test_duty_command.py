@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from tests.integration.cli.conftest import Cli
+from tests.parts.mail import Mailbox
 from wickwatch.store import rota
 from wickwatch.store.connect import connect
 from wickwatch.store.fleet import facilities
@@ -80,3 +81,36 @@ def test_two_people_cannot_have_the_same_turn(fleet: Cli) -> None:
     assert fleet("duty", "add", "Kim").code == 0
     assert "nobody else is on duty at step 1" in fleet("duty", "add", "Lee").err
     assert fleet("duty", "add", "Lee", "--step", "2").code == 0
+
+
+def test_a_test_goes_over_each_way_and_says_how_it_went(fleet: Cli, database_url: str, mailbox: Mailbox) -> None:
+    import threading
+
+    from wickwatch.notify.process import run
+    from wickwatch.settings import Settings
+
+    fleet("user", "add", "Kim", "--role", "grower", "--generate")
+    assert fleet("duty", "test", "Kim").code == 1
+    fleet("duty", "reach", "Kim", "--email", "kim@example.org")
+    fleet("duty", "reach", "Kim", "--service", "json://127.0.0.1:1/calls")
+    unsent = fleet("duty", "test", "Kim", "--address", "kim@example.org", "--wait", "1")
+    assert unsent.code == 1 and "does `wickwatch notify` run?" in unsent.out
+    stop = threading.Event()
+    settings = Settings(database_url=database_url, smtp_url=mailbox.url, mail_from="wickwatch@example.net")
+    notify = threading.Thread(target=run, args=(settings, stop))
+    notify.start()
+    try:
+        tested = fleet("duty", "test", "Kim", "--wait", "20", "--address", "kim@example.org")
+        both = fleet("duty", "test", "Kim", "--wait", "3")
+    finally:
+        stop.set()
+        notify.join(30)
+    assert (tested.code, tested.out) == (0, "email kim@example.org: taken by 127.0.0.1\n")
+    assert both.code == 1 and "service json://127.0.0.1:1: not sent yet" in both.out
+    assert mailbox.mails[0].message["Subject"] == "Test: Wickwatch reaches you here"
+
+
+def test_a_service_on_this_machine_is_no_way_to_be_reached(fleet: Cli) -> None:
+    fleet("user", "add", "Kim", "--role", "grower", "--generate")
+    refused = fleet("duty", "reach", "Kim", "--service", "syslog://")
+    assert refused.code == 1 and "a service that is not on this machine" in refused.err

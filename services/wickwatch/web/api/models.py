@@ -15,6 +15,8 @@ from wickwatch.alarms.model import Priority, State
 from wickwatch.detect.finding import Kind
 from wickwatch.web.views.state import Need, Place
 
+NoticeState = Literal["queued", "sent", "dead", "withdrawn"]
+Way = Literal["email", "webhook", "push", "service"]
 SubjectType = Literal["facility", "room", "reservoir", "line", "container", "gateway"]
 
 
@@ -215,3 +217,21 @@ class Work(BaseModel):
     person: str | None
     alarm: str | None = Field(description="id of the alarm it answers")
     note: str
+
+
+class ContactTest(BaseModel):
+    """How a test of a contact went."""
+
+    state: NoticeState
+    at: datetime = Field(description="when it was asked for")
+    detail: str | None = Field(description="what the last try led to")
+
+
+class Contact(BaseModel):
+    """One way to reach the caller."""
+
+    id: str
+    way: Way
+    address: str = Field(description="of a URL only where it leads")
+    label: str
+    test: ContactTest | None = Field(description="the newest test")

@@ -2,7 +2,19 @@
 
 from fastapi import APIRouter
 
-from wickwatch.web.pages import alarms, me, measures, room, rota, rota_feed, sign_in, status
+from wickwatch.web.pages import (
+    alarms,
+    answer,
+    contacts,
+    me,
+    measures,
+    room,
+    rota,
+    rota_feed,
+    sign_in,
+    status,
+    undelivered,
+)
 
 router = APIRouter(include_in_schema=False)
 router.include_router(status.router)
@@ -10,8 +22,11 @@ router.include_router(room.router)
 router.include_router(alarms.router)
 router.include_router(rota.router)
 router.include_router(rota_feed.router)
+router.include_router(answer.router)
 router.include_router(measures.router)
 router.include_router(sign_in.router)
 router.include_router(me.router)
+router.include_router(undelivered.router)
+router.include_router(contacts.router)
 
 __all__ = ["router"]

@@ -7,13 +7,14 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, Form, Query, Request, Response
 
-from wickwatch.store import pages
+from wickwatch.store import dead_letters, pages
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import AlarmRow, Cursor
 from wickwatch.web import act
 from wickwatch.web.access import FORM_FIELD, Call, PageCall
 from wickwatch.web.api.fields import cursor_moment, cursor_uuid, pack, unpack, uuid
 from wickwatch.web.pages.show import alive, go, part, show
+from wickwatch.web.pages.undelivered import managed
 from wickwatch.web.problems import not_found
 from wickwatch.web.snapshot import load_rooms
 from wickwatch.web.views import alarm as view
@@ -32,6 +33,9 @@ _MOST_EXPLAINED = 100
 _BEFORE = timedelta(hours=18)
 _AFTER = timedelta(hours=6)
 _EVERY = timedelta(minutes=10)
+
+#: Calls that did not arrive are told of on the list for this long.
+_UNDELIVERED_SINCE = timedelta(days=7)
 
 Token = Annotated[str, Form(alias=FORM_FIELD)]
 Note = Annotated[str, Form(max_length=500)]
@@ -53,10 +57,11 @@ def list_page(
     with call.web.connection() as conn:
         rows = pages.alarms(conn, call.facility_ids, _PAGE + 1, active=active, after=after)
         banners = alive(conn, call)
+        undelivered = dead_letters.count(conn, managed(call), call.person_id, call.now - _UNDELIVERED_SINCE)
     last = rows[_PAGE - 1] if len(rows) > _PAGE else None
     more = pack(last.raised_at.isoformat(), str(last.id)) if last else None
     made = view.list_page(rows[:_PAGE], active, more, len(call.facilities) > 1, banners, call.now)
-    return show(request, call, "alarms.html", made)
+    return show(request, call, "alarms.html", made, undelivered=undelivered)
 
 
 @router.get("/alarms/{id}")
@@ -68,21 +73,7 @@ def one_page(
 ) -> Response:
     """One alarm."""
     with call.web.connection() as conn:
-        row = _alarm(conn, call, id)
-        state = _state(conn, call, row)
-        made = view.alarm_page(
-            row,
-            pages.journal(conn, row.id),
-            pages.notices(conn, row.id),
-            pages.work_of_alarm(conn, row.id),
-            pages.alarm(conn, row.cause_id, [row.facility_id]) if row.cause_id else None,
-            pages.alarms(conn, [row.facility_id], _MOST_EXPLAINED, cause_id=row.id),
-            _chart(conn, call, row, state) if state else None,
-            view_work.form_of_alarm(row, state, call.now),
-            alive(conn, call),
-            call.facilities[row.facility_id].allows("grower"),
-            call.now,
-        )
+        made = load(conn, call, _alarm(conn, call, id))
     if part_of == "alarm":
         return part(request, call, "alarm_part.html", made)
     return show(request, call, "alarm.html", made)
@@ -125,6 +116,24 @@ def work(
         row = _alarm(conn, call, id)
         act.record_from_form(conn, call, row.facility_id, form, row.id)
     return go(f"/alarms/{row.id}")
+
+
+def load(conn: Connection, call: Call, row: AlarmRow) -> view.AlarmPage:
+    """Everything the page of an alarm shows."""
+    state = _state(conn, call, row)
+    return view.alarm_page(
+        row,
+        pages.journal(conn, row.id),
+        pages.notices(conn, row.id),
+        pages.work_of_alarm(conn, row.id),
+        pages.alarm(conn, row.cause_id, [row.facility_id]) if row.cause_id else None,
+        pages.alarms(conn, [row.facility_id], _MOST_EXPLAINED, cause_id=row.id),
+        _chart(conn, call, row, state) if state else None,
+        view_work.form_of_alarm(row, state, call.now),
+        alive(conn, call),
+        call.facilities[row.facility_id].allows("grower"),
+        call.now,
+    )
 
 
 def _answer(

@@ -14,6 +14,7 @@ _TITLES = {
     403: "You may not do this",
     404: "There is nothing here",
     409: "This can't be done now",
+    410: "This link is over",
     422: "This can't be taken",
     429: "Too many tries",
     503: "The database does not answer",

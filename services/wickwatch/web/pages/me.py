@@ -1,8 +1,9 @@
-"""A person's own page: their roles, password, and tokens for programs."""
+"""A person's own page: their roles, how they are reached, password, and tokens for programs."""
 
 from __future__ import annotations
 
 from typing import Annotated
+from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Form, Request, Response
 
@@ -10,6 +11,7 @@ from wickwatch import log
 from wickwatch.errors import InputError
 from wickwatch.store import access as stored
 from wickwatch.store import people
+from wickwatch.web import reach
 from wickwatch.web.access import COOKIE, FORM_FIELD, Call, PageCall, address
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, go, show
@@ -23,8 +25,8 @@ Token = Annotated[str, Form(alias=FORM_FIELD)]
 
 @router.get("/me")
 def page(request: Request, call: PageCall) -> Response:
-    """Roles, tokens, password."""
-    return _page(request, call)
+    """Roles, contacts, tokens, password."""
+    return page_of(request, call)
 
 
 @router.post("/me/tokens")
@@ -37,9 +39,9 @@ def add(
         with call.web.connection() as conn:
             secret = stored.new_token(conn, call.name, label)
     except InputError as error:
-        return _page(request, call, error=str(error))
+        return page_of(request, call, error=str(error))
     log.event("token.made", person=call.name, label=label[:100])
-    return _page(request, call, secret=secret)
+    return page_of(request, call, secret=secret)
 
 
 @router.post("/me/tokens/{id}/revoke")
@@ -67,11 +69,11 @@ def password(
     try:
         with call.web.connection() as conn:
             if wait is not None or people.password_fits(conn, call.name, former) != call.person_id:
-                return _page(request, call, error="The password you have now is not right.")
+                return page_of(request, call, error="The password you have now is not right.")
             people.set_password(conn, call.name, wanted)
             secret = stored.open_session(conn, call.person_id, call.name, address(request), call.now, call.session)
     except InputError as error:
-        return _page(request, call, error=str(error))
+        return page_of(request, call, error=str(error))
     answer = go("/me")
     answer.set_cookie(
         COOKIE,
@@ -84,9 +86,17 @@ def password(
     return answer
 
 
-def _page(request: Request, call: Call, secret: str = "", error: str = "") -> Response:
+def page_of(
+    request: Request, call: Call, secret: str = "", error: str = "", signing: str = "", status: int = 200
+) -> Response:
+    """The page; `secret` is a token and `signing` a webhook's secret that was just made, each shown this once."""
+    facilities = list(call.facilities.values())
+    zone = ZoneInfo(facilities[0].zone if facilities else "UTC")
     with call.web.connection() as conn:
         tokens = stored.tokens(conn, call.person_id)
         banners = alive(conn, call)
-    made = view.page(list(call.facilities.values()), tokens, banners, call.now)
-    return show(request, call, "me.html", made, secret=secret, error=error)
+        contacts = reach.shown(conn, call, zone)
+    made = view.page(facilities, tokens, contacts, banners, call.now)
+    answer = show(request, call, "me.html", made, secret=secret, signing=signing, error=error)
+    answer.status_code = status
+    return answer

@@ -99,7 +99,12 @@ SUBJECTS: Mapping[str, str] = {
 }
 
 #: How a person is called.
-WAYS: Mapping[str, str] = {"email": "e-mail", "webhook": "webhook"}
+WAYS: Mapping[str, str] = {
+    "email": "e-mail",
+    "webhook": "webhook",
+    "push": "message on a device",
+    "service": "another service",
+}
 
 NOTICE_STATES: Mapping[str, str] = {
     "queued": "waiting to leave",

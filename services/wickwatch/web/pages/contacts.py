@@ -1,0 +1,94 @@
+"""How a person is reached, on their own page: add a way, order them, send a test, add this device.
+
+Not here: the page around it (`web.pages.me`), or sending (`notify`).
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request, Response
+
+from wickwatch import log
+from wickwatch.errors import InputError
+from wickwatch.notify import services
+from wickwatch.store import contacts as stored
+from wickwatch.web import reach
+from wickwatch.web.access import FORM_FIELD, PageCall
+from wickwatch.web.api.fields import uuid
+from wickwatch.web.pages import me
+from wickwatch.web.pages.show import go
+from wickwatch.web.problems import ProblemError
+
+router = APIRouter()
+
+Token = Annotated[str, Form(alias=FORM_FIELD)]
+Text = Annotated[str, Form(max_length=2000)]
+
+#: Ways that make this machine call an address of somebody's choice.
+_BY_URL = ("webhook", "service")
+
+
+@router.post("/me/contacts")
+def add(
+    request: Request, call: PageCall, way: Text, address: Text, label: Text = "", form_token: Token = ""
+) -> Response:
+    """Add a way; a webhook's secret is shown this once."""
+    call.check_form(form_token)
+    if way in _BY_URL and not reach.may_add_urls(call):
+        raise ProblemError(403, "this needs the role manager")
+    secret = stored.new_secret() if way == "webhook" else None
+    try:
+        if way == "push":
+            raise InputError("way to reach a person", way, "email, webhook or service; a device adds itself")
+        if way == "service":
+            services.check(address.strip())
+        with call.web.connection() as conn:
+            stored.add(conn, call.person_id, way, address, secret, label)
+    except InputError as error:
+        return me.page_of(request, call, error=str(error), status=422)
+    log.event("contact.added", person=call.name, way=way)
+    return me.page_of(request, call, signing=secret) if secret else go("/me#reach")
+
+
+@router.post("/me/devices")
+def add_device(
+    request: Request, call: PageCall, address: Text, key: Text, auth: Text, label: Text = "", form_token: Token = ""
+) -> Response:
+    """Add the browser that sends this."""
+    call.check_form(form_token)
+    try:
+        with call.web.connection() as conn:
+            stored.add_browser(conn, call.person_id, address, key, auth, label, call.now)
+    except InputError as error:
+        return me.page_of(request, call, error=str(error), status=422)
+    log.event("contact.added", person=call.name, way="push")
+    return go("/me#reach")
+
+
+@router.post("/me/contacts/{id}/test")
+def test(call: PageCall, id: str, form_token: Token = "") -> Response:
+    """Send a test over one way."""
+    call.check_form(form_token)
+    with call.web.connection() as conn:
+        reach.send_test(conn, call, uuid(id, "contact"))
+    return go("/me#reach")
+
+
+@router.post("/me/contacts/{id}/up")
+def up(call: PageCall, id: str, form_token: Token = "") -> Response:
+    """Try this one before the one above it."""
+    call.check_form(form_token)
+    with call.web.connection() as conn:
+        stored.move_up(conn, call.person_id, uuid(id, "contact"))
+    return go("/me#reach")
+
+
+@router.post("/me/contacts/{id}/remove")
+def remove(call: PageCall, id: str, form_token: Token = "") -> Response:
+    """No longer use this one."""
+    call.check_form(form_token)
+    with call.web.connection() as conn:
+        stored.remove(conn, call.person_id, uuid(id, "contact"), call.now)
+    log.event("contact.removed", person=call.name)
+    return go("/me#reach")

@@ -1,0 +1,41 @@
+"""Calls that could not be delivered, with a way to try each again. Not here: what is dead (`store.dead_letters`)."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from uuid import UUID
+
+from fastapi import APIRouter, Form, Request, Response
+
+from wickwatch import log
+from wickwatch.store import dead_letters
+from wickwatch.web.access import FORM_FIELD, Call, PageCall
+from wickwatch.web.api.fields import uuid
+from wickwatch.web.pages.show import alive, go, show
+from wickwatch.web.views import undelivered as view
+
+router = APIRouter()
+
+
+@router.get("/undelivered")
+def page(request: Request, call: PageCall) -> Response:
+    """Those of facilities the visitor manages, and the visitor's own."""
+    with call.web.connection() as conn:
+        letters = dead_letters.undelivered(conn, managed(call), call.person_id)
+        banners = alive(conn, call)
+    return show(request, call, "undelivered.html", view.page(letters, banners, call.now))
+
+
+@router.post("/undelivered/{id}/again")
+def again(call: PageCall, id: str, form_token: Annotated[str, Form(alias=FORM_FIELD)] = "") -> Response:
+    """Try one again, at once."""
+    call.check_form(form_token)
+    with call.web.connection() as conn:
+        dead_letters.again(conn, uuid(id, "message"), managed(call), call.person_id, call.now)
+    log.event("notice.again", notice=id, person=call.name)
+    return go("/undelivered")
+
+
+def managed(call: Call) -> list[UUID]:
+    """Facilities whose people's contacts the caller may know of."""
+    return [id for id, facility in call.facilities.items() if facility.allows("manager")]

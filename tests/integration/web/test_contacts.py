@@ -1,0 +1,113 @@
+"""How a person is reached, on their own page and through the API: added, ordered, tested, removed; nobody else's."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from tests.integration.web.conftest import Site
+from tests.integration.web.test_pages import Seen, form_token
+from tests.parts.push import Device
+from wickwatch.notify.vapid import load
+from wickwatch.store import contacts
+
+
+def post(site: Site, name: str, path: str, **data: str) -> Any:
+    browser = site.browser(name)
+    return browser.post(path, data={"form_token": form_token(browser.get("/me").text), **data})
+
+
+def ways(site: Site, person: str) -> list[tuple[str, str]]:
+    with site.connect() as conn:
+        return [(each.way, each.address) for each in contacts.of_person(conn, site.scene.people[person])]
+
+
+def id_of(site: Site, person: str, address: str) -> UUID:
+    with site.connect() as conn:
+        found = contacts.of_person(conn, site.scene.people[person])
+    return next(each.id for each in found if each.address == address)
+
+
+def test_a_grower_adds_an_address_puts_it_first_and_takes_it_away(site: Site) -> None:
+    for address in ("mara@example.org", "night@example.org"):
+        assert post(site, "Mara", "/me/contacts", way="email", address=address).status_code == 303
+    assert ways(site, "mara") == [("email", "mara@example.org"), ("email", "night@example.org")]
+    night = id_of(site, "mara", "night@example.org")
+    assert post(site, "Mara", f"/me/contacts/{night}/up").status_code == 303
+    assert ways(site, "mara") == [("email", "night@example.org"), ("email", "mara@example.org")]
+    assert post(site, "Mara", f"/me/contacts/{night}/up").status_code == 303, "the first stays the first"
+    assert post(site, "Mara", f"/me/contacts/{night}/remove").status_code == 303
+    assert ways(site, "mara") == [("email", "mara@example.org")]
+
+
+def test_addresses_that_this_machine_calls_are_named_by_managers_only(site: Site) -> None:
+    for way in ("webhook", "service"):
+        assert post(site, "Mara", "/me/contacts", way=way, address="https://10.0.0.1/").status_code == 403
+    assert 'name="way" value="email"' in site.browser("Mara").get("/me").text
+    made = post(site, "Ines", "/me/contacts", way="webhook", address="https://hooks.example.org/a")
+    assert made.status_code == 200 and "whsec_" in made.text
+    assert "whsec_" not in site.browser("Ines").get("/me").text, "shown once"
+    assert post(site, "Ines", "/me/contacts", way="service", address="syslog://").status_code == 422
+    assert post(site, "Ines", "/me/contacts", way="push", address="https://push.example.org/1").status_code == 422
+    assert post(site, "Ines", "/me/contacts", way="service", address="jsons://k:s@example.org/x").status_code == 303
+    shown = site.browser("Ines").get("/me").text
+    assert "jsons://…@example.org" in shown and "k:s" not in shown
+
+
+def test_a_device_is_added_with_the_keys_its_browser_gave(site: Site) -> None:
+    device = Device()
+    with site.connect() as conn:
+        key = load(conn, "any@example.org").public_key
+    assert f'data-key="{key}"' in site.browser("Mara").get("/me").text
+    given = {"address": "https://push.example.org/1", "key": device.key_text, "auth": device.auth_text}
+    assert post(site, "Mara", "/me/devices", label="my phone", **given).status_code == 303
+    shown = Seen(site.browser("Mara").get("/me").text).text
+    assert "my phone message on a device · https://push.example.org" in shown
+    assert post(site, "Mara", "/me/devices", **(given | {"key": "AAAA"})).status_code == 422
+    worker = site.visitor().get("/worker.js")
+    assert (worker.headers["content-type"].split(";")[0], worker.headers["cache-control"]) == (
+        "text/javascript",
+        "no-cache",
+    )
+
+
+def test_a_test_is_queued_once_for_one_way_and_its_result_is_shown(site: Site) -> None:
+    for address in ("mara@example.org", "night@example.org"):
+        post(site, "Mara", "/me/contacts", way="email", address=address)
+    first = id_of(site, "mara", "mara@example.org")
+    for _ in range(2):
+        assert post(site, "Mara", f"/me/contacts/{first}/test").status_code == 303
+    with site.connect() as conn:
+        rows = conn.execute(
+            "SELECT address, purpose, alarm_id, state FROM notice WHERE person_id = %s", (site.scene.people["mara"],)
+        ).fetchall()
+    assert rows == [("mara@example.org", "test", None, "queued")]
+    assert "is on its way" in site.browser("Mara").get("/me").text
+    with site.connect() as conn:
+        conn.execute("UPDATE notice SET state = 'dead', done_at = now() WHERE purpose = 'test'")
+        conn.execute("INSERT INTO notice_attempt SELECT id, 1, now(), false, '550 nobody here' FROM notice")
+    assert "could not be sent: 550 nobody here" in site.browser("Mara").get("/me").text
+    assert "could not be delivered" not in site.browser("Mara").get("/alarms").text, "a test is no call"
+
+
+def test_nobody_touches_the_contacts_of_others(site: Site) -> None:
+    post(site, "Mara", "/me/contacts", way="email", address="mara@example.org")
+    hers = id_of(site, "mara", "mara@example.org")
+    for act in ("test", "up", "remove"):
+        assert post(site, "Root", f"/me/contacts/{hers}/{act}").status_code == 422
+    assert site.program("Root").post(f"/api/v1/contacts/{hers}/test").status_code == 404
+    assert site.program("Root").get("/api/v1/contacts").json() == {"items": []}
+    assert ways(site, "mara") == [("email", "mara@example.org")]
+    with site.connect() as conn:
+        assert conn.execute("SELECT count(*) FROM notice WHERE purpose = 'test'").fetchone() == (0,)
+
+
+def test_a_program_lists_and_tests_its_persons_contacts(site: Site) -> None:
+    post(site, "Mara", "/me/contacts", way="email", address="mara@example.org")
+    program = site.program("Mara")
+    (contact,) = program.get("/api/v1/contacts").json()["items"]
+    assert (contact["way"], contact["address"], contact["test"]) == ("email", "mara@example.org", None)
+    answer = program.post(f"/api/v1/contacts/{contact['id']}/test")
+    assert answer.status_code == 202 and answer.json()["state"] == "queued"
+    (contact,) = program.get("/api/v1/contacts").json()["items"]
+    assert contact["test"]["state"] == "queued"
