@@ -34,7 +34,7 @@ def sent(browser: httpx.Client, path: str, **fields: object) -> httpx.Response:
 
 
 def words(answer: httpx.Response) -> str:
-    return " ".join(unescape(re.sub(r"<[^>]+>", " ", answer.text)).split())
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", answer.text)).split()).replace(" ,", ",")
 
 
 def weekly(site: Site, vera: httpx.Client, *names: str, **fields: object) -> httpx.Response:
@@ -186,3 +186,28 @@ def test_an_address_is_kept_as_a_digest_and_written_to_no_log(house: Site, caplo
         kept = conn.execute("SELECT token_hash::text FROM rota_feed").fetchall()
     assert made[1] not in str(kept) and made[1] not in caplog.text
     assert made[1] not in house.visitor().get("/metrics").text
+
+
+def test_one_can_ask_who_would_be_called_for_an_alarm_and_why_nobody_is(house: Site) -> None:
+    vera, mara, api = house.browser("Vera"), house.browser("Mara"), house.program("Otto")
+    weekly(house, vera, "mara")
+    sent(mara, "quiet", starts="10:00", ends="11:30")  # it is 10:30 there
+    ids = house.scene.alarms
+
+    def asked(name: str) -> dict[str, object]:
+        return api.get(f"/api/v1/alarms/{ids[name]}/duty").json()  # type: ignore[no-any-return]
+
+    high = asked("empty")
+    assert high["nobody_because"] is None and high["held_until"] is None
+    assert [(rung["after_s"], [who["name"] for who in rung["people"]]) for rung in high["rungs"]] == [  # type: ignore[attr-defined]
+        (0, ["Mara"]), (600, ["Vera"]),
+    ]  # fmt: skip
+    assert asked("silent")["held_until"] == "2026-11-25T10:30:00Z"  # of low priority
+    assert asked("wet")["nobody_because"] == "somebody has it"
+    assert asked("pot-01")["nobody_because"] == "another alarm explains it, and that one calls"
+    page = mara.get(f"/alarms/{ids['silent']}/duty")
+    assert "The first call leaves at 11:30, when quiet hours are over." in words(page)
+    assert "Mara, once quiet hours are over at once Vera by e-mail after 4 h without an answer" in words(page)
+    assert f"/alarms/{ids['empty']}/duty" in mara.get(f"/alarms/{ids['empty']}").text
+    ines = house.program("Ines")
+    assert ines.get(f"/api/v1/alarms/{ids['empty']}/duty").status_code == 404

@@ -1,17 +1,20 @@
-"""Who is on duty at a moment, and in which order they are called."""
+"""Who is on duty at a moment, in which order they are called, and who would be for one alarm."""
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
-from typing import Annotated
+from datetime import datetime
+from typing import Annotated, cast
 
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
 
 from wickwatch import alarms
-from wickwatch.alarms import Duty
+from wickwatch.alarms import Priority, State
+from wickwatch.alarms.rota_calls import WouldCall, would_call
 from wickwatch.store import rota
-from wickwatch.web.access import ApiCall
+from wickwatch.store.pages import AlarmRow
+from wickwatch.web.access import ApiCall, Call
+from wickwatch.web.api.alarms import find
 from wickwatch.web.api.fields import Moment, Slug
 from wickwatch.web.api.shapes import as_utc, utc
 
@@ -33,6 +36,7 @@ class Rung(BaseModel):
 
     after_s: float = Field(description="how long after the first call, if nobody has said by then that it is theirs")
     people: list[OnDuty]
+    spared: list[OnDuty] = Field(description="not called, since they are in quiet hours and the priority is low")
 
 
 class DutyNow(BaseModel):
@@ -42,7 +46,16 @@ class DutyNow(BaseModel):
     at: datetime
     fallback: bool = Field(description="nobody who can be reached is on duty, so managers are called")
     people: list[OnDuty] = Field(description="who has the duty, by step, those too who can't be reached")
-    rungs: list[Rung] = Field(description="who is called, in order; empty: nobody can be reached")
+    rungs: list[Rung] = Field(description="who is called for high and medium priority, in order; empty: nobody")
+
+
+class CallsFor(BaseModel):
+    """Who would be called for one alarm as it is now."""
+
+    alarm: str = Field(description="id")
+    nobody_because: str | None = Field(description="why nobody is called; null where somebody is")
+    held_until: datetime | None = Field(description="when the first call leaves, where quiet hours hold it")
+    rungs: list[Rung] = Field(description="who is called, in order")
 
 
 @router.get("/duty")
@@ -61,17 +74,39 @@ def duty(
         at=as_utc(when),
         fallback=found.fallback,
         people=[_person(each) for each in found.people],
-        rungs=rungs(found),
+        rungs=_rungs(would_call(found, "high")),
     )
 
 
-def rungs(duty: Duty) -> list[Rung]:
-    """Who is called, in order, with the time from the first call."""
-    found, after = [], timedelta()
-    for people, wait in zip(duty.ladder, duty.waits, strict=True):
-        found.append(Rung(after_s=after.total_seconds(), people=[_person(each) for each in people]))
-        after += wait
-    return found
+@router.get("/alarms/{id}/duty")
+def duty_for_alarm(call: ApiCall, id: str) -> CallsFor:
+    """Who would be called for an alarm now, in which order, or why nobody is."""
+    row, found = calls_for(call, id)
+    return CallsFor(
+        alarm=str(row.id),
+        nobody_because=found.nobody_because,
+        held_until=utc(found.held_until),
+        rungs=_rungs(found),
+    )
+
+
+def calls_for(call: Call, id: str) -> tuple[AlarmRow, WouldCall]:
+    """An alarm the caller may see, and who would be called for it now."""
+    row = find(call, id)
+    with call.web.connection() as conn:
+        found = rota.on_duty(conn, row.facility_id, call.now)
+    return row, would_call(found, cast(Priority, row.priority), cast(State, row.state))
+
+
+def _rungs(found: WouldCall) -> list[Rung]:
+    return [
+        Rung(
+            after_s=rung.after.total_seconds(),
+            people=[_person(each) for each in rung.people],
+            spared=[_person(each) for each in rung.spared],
+        )
+        for rung in found.rungs
+    ]
 
 
 def _person(person: alarms.OnDuty) -> OnDuty:

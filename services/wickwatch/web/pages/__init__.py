@@ -3,6 +3,7 @@
 from fastapi import APIRouter
 
 from wickwatch.web.pages import (
+    alarm_duty,
     alarms,
     answer,
     contacts,
@@ -20,6 +21,7 @@ router = APIRouter(include_in_schema=False)
 router.include_router(status.router)
 router.include_router(room.router)
 router.include_router(alarms.router)
+router.include_router(alarm_duty.router)
 router.include_router(rota.router)
 router.include_router(rota_feed.router)
 router.include_router(answer.router)

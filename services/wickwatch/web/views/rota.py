@@ -12,7 +12,9 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from wickwatch.alarms import Duty, OnDuty
+from wickwatch.alarms.policy import ESCALATES
 from wickwatch.alarms.rota import Pattern, Rota, Span, gaps, spans
+from wickwatch.alarms.rota_calls import WouldCall, would_call
 from wickwatch.store.colleagues import Colleague
 from wickwatch.store.people import Visible
 from wickwatch.web.views import words
@@ -36,10 +38,11 @@ class Called:
 
 @dataclass(frozen=True)
 class Rung:
-    """Those called at once, `when` in relation to the first call."""
+    """Those called at once, `when` in relation to the first call; `spared` names those in quiet hours."""
 
     when: str
     people: tuple[Called, ...]
+    spared: str
 
 
 @dataclass(frozen=True)
@@ -76,11 +79,12 @@ class PatternLine:
 
 @dataclass(frozen=True)
 class RotaPage:
-    """Who is called now and then, and what there is to warn of."""
+    """Who is called now and then, and what there is to warn of; `low_waits` times as long for low priority."""
 
     sentence: str
     rungs: tuple[Rung, ...]
     warnings: tuple[str, ...]
+    low_waits: int
     steps: tuple[StepRows, ...]
     patterns: tuple[PatternLine, ...]
 
@@ -94,7 +98,8 @@ def page(
     found = {step: spans(rota, step, now, until) for step in rota.steps}
     return RotaPage(
         sentence=_sentence(duty, facility),
-        rungs=_rungs(duty, rota.zone, now),
+        rungs=calls(would_call(duty, "high"), rota.zone, now),
+        low_waits=ESCALATES["low"],
         warnings=tuple(_warnings(rota, duty, people, found, holidays_kept, now)),
         steps=tuple(
             StepRows(f"{ordinal(step)} to be called", tuple(_row(each, rota, names, now) for each in _joined(rows)))
@@ -118,13 +123,16 @@ def _sentence(duty: Duty, facility: Visible) -> str:
     return f"{called} {'is' if len(duty.first) == 1 else 'are'} called first now."
 
 
-def _rungs(duty: Duty, zone: ZoneInfo, now: datetime) -> tuple[Rung, ...]:
-    found, after = [], timedelta()
-    for people, wait in zip(duty.ladder, duty.waits, strict=True):
-        when = f"after {span(after)} without an answer" if after else "at once"
-        found.append(Rung(when, tuple(_called(person, zone, now) for person in people)))
-        after += wait
-    return tuple(found)
+def calls(found: WouldCall, zone: ZoneInfo, now: datetime) -> tuple[Rung, ...]:
+    """Who would be called, rung by rung; a rung of which all are in quiet hours has nobody."""
+    return tuple(
+        Rung(
+            f"after {span(rung.after)} without an answer" if rung.after else "at once",
+            tuple(_called(person, zone, now) for person in rung.people),
+            words.names([person.name for person in rung.spared]),
+        )
+        for rung in found.rungs
+    )
 
 
 def _called(person: OnDuty, zone: ZoneInfo, now: datetime) -> Called:
