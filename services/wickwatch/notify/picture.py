@@ -7,6 +7,7 @@ values (`notify.last_day`), or the charts of pages, which are SVG that mail read
 from __future__ import annotations
 
 import io
+import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -21,6 +22,9 @@ _INK, _SOFT, _BAND, _RULE, _RAISED = "#22302b", "#5b6963", "#dfe9e2", "#d7ddd9",
 
 #: A gap wider than this breaks a line: what was not read is not drawn.
 _GAP = timedelta(minutes=35)
+
+
+_ONE = threading.Lock()
 
 
 @dataclass(frozen=True)
@@ -54,7 +58,8 @@ def draw(day: Day) -> Picture:
     from matplotlib.dates import AutoDateLocator, DateFormatter, date2num  # noqa: PLC0415
     from matplotlib.figure import Figure  # noqa: PLC0415
 
-    with mpl.rc_context({"font.size": 9.5, "text.color": _INK, "axes.labelcolor": _SOFT, "font.family": "DejaVu Sans"}):
+    # The library's settings are one for all threads, and workers of mail draw at once.
+    with _ONE, mpl.rc_context({"font.size": 9.5, "text.color": _INK, "axes.labelcolor": _SOFT, "font.family": "DejaVu Sans"}):
         figure = Figure(figsize=(WIDTH_PX / 96, HEIGHT_PX / 96), dpi=_DPI, facecolor="white", layout="constrained")
         axes = figure.add_subplot()
         low, high = _range(day)

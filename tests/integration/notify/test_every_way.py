@@ -98,3 +98,26 @@ def test_when_the_first_way_is_dead_the_next_one_is_used(conn: Connection, way: 
         with notifying(**way.settings, **spare.settings):
             wait_until(lambda: len(spare.references()) == 1, "the next way is used")
             wait_until(lambda: "sent" in states(conn), "it is recorded")
+
+
+def test_a_way_removed_before_the_call_left_is_not_used_and_the_next_one_is(
+    conn: Connection, notifying: Running
+) -> None:
+    with open_way("push") as phone, open_way("webhook") as spare:
+        on_call_by(conn, "Ane", phone, spare)
+        raised(conn)
+        conn.execute("UPDATE contact SET removed_at = now() WHERE way = 'push'")
+        with notifying():
+            wait_until(lambda: sorted(states(conn)) == ["dead", "sent"], "the next way is used")
+        assert phone.server.calls == []
+
+
+def test_somebody_whose_account_was_closed_is_told_nothing_more(conn: Connection, notifying: Running) -> None:
+    with open_way("webhook") as hook:
+        on_call_by(conn, "Ane", hook)
+        raised(conn)
+        conn.execute("UPDATE person SET disabled_at = now()")
+        conn.execute("UPDATE notice SET due_at = now() + interval '1 second'")
+        with notifying():
+            wait_until(lambda: states(conn) == ["withdrawn"], "it is withdrawn")
+        assert hook.server.calls == []

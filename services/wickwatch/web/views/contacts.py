@@ -18,7 +18,7 @@ from wickwatch.web.views.times import Moment, moment
 
 @dataclass(frozen=True)
 class ContactLine:
-    """One way; `test` says how its last test went, empty where there was none."""
+    """One way; `way` is empty where its name says it, `test` where there was no test."""
 
     id: UUID
     way: str
@@ -65,7 +65,7 @@ def contacts(
 def _line(reach: Reach, first: bool, zone: ZoneInfo, now: datetime) -> ContactLine:
     return ContactLine(
         id=reach.id,
-        way=words.WAYS[reach.way],
+        way=words.WAYS[reach.way] if reach.label else "",
         name=reach.label or words.WAYS[reach.way].capitalize(),
         where=shown(reach.way, reach.address),
         first=first,
