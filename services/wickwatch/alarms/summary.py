@@ -15,6 +15,9 @@ from wickwatch.fleet import Facility
 #: A message names this many one by one; the page has them all.
 _NAMED = 30
 
+#: So many of the most urgent have their own link, by which they are answered without a sign-in.
+_LINKED = 10
+
 
 def title(alarms: Sequence[Alarm], place: Facility) -> str:
     """The number and the worst; alarms with the most urgent first."""
@@ -24,8 +27,12 @@ def title(alarms: Sequence[Alarm], place: Facility) -> str:
 
 
 def body(alarms: Sequence[Alarm], place: Facility, base_url: str) -> str:
-    """One line for each alarm, and where all of them are."""
-    lines = [f"- {alarm.priority.capitalize()}: {alarm.message}" for alarm in alarms[:_NAMED]]
+    """One line for each alarm, the link of the most urgent ones below theirs, and where all of them are."""
+    lines = []
+    for number, alarm in enumerate(alarms[:_NAMED]):
+        lines.append(f"- {alarm.priority.capitalize()}: {alarm.message}")
+        if number < _LINKED:
+            lines.append(f"  {page(base_url)}/{alarm.id}")
     if len(alarms) > _NAMED:
         lines.append(f"- and {len(alarms) - _NAMED} more")
     paragraphs = [

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
@@ -21,11 +21,19 @@ _LINK = re.compile(r"https?://\S+")
 
 
 @dataclass(frozen=True)
+class Item:
+    """One step or point, and the address below it where there is one."""
+
+    text: str
+    link: str = ""
+
+
+@dataclass(frozen=True)
 class Block:
     """One paragraph: its text, the list it leads to (steps in order, or points), or the address it is a link to."""
 
     text: str
-    items: tuple[str, ...] = ()
+    items: tuple[Item, ...] = ()
     in_order: bool = False
     link: str = ""
 
@@ -40,14 +48,16 @@ def blocks(text: str) -> Iterator[Block]:
     """Paragraphs of a text: lines with a number or dash before them are a list, a line that is an address is a link."""
     for paragraph in text.strip().split("\n\n"):
         words: list[str] = []
-        items: list[str] = []
+        items: list[Item] = []
         in_order = False
         for line in paragraph.splitlines():
             step, point = _STEP.fullmatch(line), _POINT.fullmatch(line)
             listed = step or point
             if listed:
                 in_order = step is not None
-                items.append(listed[1])
+                items.append(Item(listed[1]))
+            elif items and _LINK.fullmatch(line.strip()):
+                items[-1] = replace(items[-1], link=line.strip())
             elif _LINK.fullmatch(line):
                 yield Block(" ".join(words).removesuffix(":") or line, link=line)
                 words = []

@@ -59,7 +59,10 @@ def draw(day: Day) -> Picture:
     from matplotlib.figure import Figure  # noqa: PLC0415
 
     # The library's settings are one for all threads, and workers of mail draw at once.
-    with _ONE, mpl.rc_context({"font.size": 9.5, "text.color": _INK, "axes.labelcolor": _SOFT, "font.family": "DejaVu Sans"}):
+    with (
+        _ONE,
+        mpl.rc_context({"font.size": 9.5, "text.color": _INK, "axes.labelcolor": _SOFT, "font.family": "DejaVu Sans"}),
+    ):
         figure = Figure(figsize=(WIDTH_PX / 96, HEIGHT_PX / 96), dpi=_DPI, facecolor="white", layout="constrained")
         axes = figure.add_subplot()
         low, high = _range(day)

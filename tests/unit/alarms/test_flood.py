@@ -71,6 +71,7 @@ def test_a_summary_names_the_number_and_the_worst_first() -> None:
     assert draft.title == "High: 13 alarms, the worst: drying drift, Pot 13, Room 3"
     assert draft.body.startswith("13 alarms at Birchwood House") and "worst:\nPot 13" in draft.body
     assert all(f"Pot {number} dries." in draft.body for number in (*range(12), 13))
+    assert draft.body.count("\n  https://house.example.org/alarms/") == 10, "the most urgent have their own links"
     assert (draft.payload["count"], draft.alarm_id) == (13, None)
     assert {each.notice for each in sent.told} == {draft.key.removesuffix(f":{ME.contacts[0].id}")}
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from wickwatch.notify.page import Block, blocks, page
+from wickwatch.notify.page import Block, Item, blocks, page
 
 TEXT = "It is wet.\n\nWhat to do:\n1. Look.\n2. Close it.\n\nSay that it is yours:\nhttps://x.example.org/a/b\n"
 
@@ -10,15 +10,18 @@ TEXT = "It is wet.\n\nWhat to do:\n1. Look.\n2. Close it.\n\nSay that it is your
 def test_steps_become_a_list_and_an_address_a_link_with_the_words_before_it() -> None:
     assert list(blocks(TEXT)) == [
         Block("It is wet."),
-        Block("What to do:", ("Look.", "Close it."), in_order=True),
+        Block("What to do:", (Item("Look."), Item("Close it.")), in_order=True),
         Block("Say that it is yours", link="https://x.example.org/a/b"),
     ]
 
 
-def test_the_alarms_of_a_summary_become_points() -> None:
-    (block,) = blocks("All of them:\n- High: one.\n- Low: two.")
-    assert block == Block("All of them:", ("High: one.", "Low: two."), in_order=False)
-    assert "<ul" in page("t", "All of them:\n- High: one.", None, "cid")
+def test_the_alarms_of_a_summary_become_points_each_with_its_link() -> None:
+    text = "All of them:\n- High: one.\n  https://x.example.org/a/b\n- Low: two."
+    (block,) = blocks(text)
+    items = (Item("High: one.", "https://x.example.org/a/b"), Item("Low: two."))
+    assert block == Block("All of them:", items, in_order=False)
+    made = page("t", text, None, "cid")
+    assert "<ul" in made and 'href="https://x.example.org/a/b"' in made
 
 
 def test_an_address_alone_is_its_own_words_and_text_after_it_stays() -> None:
