@@ -42,9 +42,10 @@ FROM (
     SELECT d.id, c.secret, c.removed_at IS NOT NULL AS removed FROM notice d
     LEFT JOIN alarm a ON a.id = d.alarm_id
     LEFT JOIN contact c ON c.id = d.contact_id
+    LEFT JOIN person p ON p.id = d.person_id
     WHERE d.state = 'queued' AND d.way = %(way)s AND d.due_at <= %(now)s AND d.expires_at > %(now)s
     AND (a.id IS NULL OR a.state IN ('unacknowledged', 'returned-unacknowledged'))
-    AND (a.id IS NOT NULL OR NOT is_answered(d.key))
+    AND (a.id IS NOT NULL OR NOT is_answered(d.key)) AND p.disabled_at IS NULL
     ORDER BY d.due_at, d.id LIMIT 1 FOR UPDATE OF d SKIP LOCKED
 ) due
 WHERE n.id = due.id

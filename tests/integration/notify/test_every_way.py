@@ -117,7 +117,6 @@ def test_somebody_whose_account_was_closed_is_told_nothing_more(conn: Connection
         on_call_by(conn, "Ane", hook)
         raised(conn)
         conn.execute("UPDATE person SET disabled_at = now()")
-        conn.execute("UPDATE notice SET due_at = now() + interval '1 second'")
         with notifying():
             wait_until(lambda: states(conn) == ["withdrawn"], "it is withdrawn")
         assert hook.server.calls == []
