@@ -1,6 +1,7 @@
 """`wickwatch duty`: who is called, how they are reached, and when it is their turn.
 
-Not here: the rules of the rota (`store.rota`), nor who may sign in (`user`).
+Not here: weekly turns, holidays and quiet hours (`duty_rota`), who is called in which order (`duty_now`), the rules of
+the rota (`store.rota`), nor who may sign in (`user`).
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 from uuid import UUID
 
-from wickwatch.cli import duty_test
+from wickwatch.cli import duty_now, duty_rota, duty_test
 from wickwatch.cli.arguments import Subparsers, command, moment, slug, whole
 
 if TYPE_CHECKING:
@@ -23,7 +24,8 @@ _AHEAD = timedelta(days=14)
 def add_parser(commands: Subparsers[argparse.ArgumentParser]) -> None:
     """Add this command's arguments, and those of its sub-commands."""
     made = command(commands, "duty", "who is called, how they are reached, and when it is their turn", run)
-    actions = made.add_subparsers(dest="action", metavar="reach|forget|test|add|remove|list", required=True)
+    actions = made.add_subparsers(dest="action", metavar="now|reach|forget|test|add|remove|list|…")
+    duty_now.add_parser(actions)
 
     reach = command(actions, "reach", "adds a way to reach a person, tried after those they have", run)
     reach.add_argument("name", metavar="NAME")
@@ -49,16 +51,21 @@ def add_parser(commands: Subparsers[argparse.ArgumentParser]) -> None:
     remove = command(actions, "remove", "takes a turn off the rota", run)
     remove.add_argument("turn", metavar="TURN", type=_uuid, help="as `wickwatch duty list` shows it")
 
+    duty_rota.add_parser(actions)
+
     shown = command(actions, "list", "shows who is called now, and the turns of the next two weeks", run)
     for one in (add, remove, shown):
         one.add_argument("--facility", type=slug, metavar="F", help="its slug; needed where there are several")
 
 
 def run(args: argparse.Namespace, settings: Settings) -> int:
-    """Do one of the sub-commands, in one transaction."""
+    """Do one of the sub-commands, in one transaction; without one, show who is called now."""
     from wickwatch.cli.database import open_database
 
     with open_database(settings) as conn, conn.transaction():
+        if args.action is None:
+            duty_now.show(conn, None, datetime.now(UTC))
+            return 0
         _ACTIONS[args.action](args, conn)
     return 0
 
@@ -119,17 +126,25 @@ def _remove(args: argparse.Namespace, conn: Connection) -> None:
 
 
 def _list(args: argparse.Namespace, conn: Connection) -> None:
-    from wickwatch.store import rota
+    from wickwatch.store import people, rota, rota_plan
     from wickwatch.store.fleet import facilities, facility_by_slug
 
     now = datetime.now(UTC)
     sites = [facility_by_slug(conn, args.facility)] if args.facility else facilities(conn)
+    names = {person.id: person.name for person in people.everyone(conn)}
     for site in sites:
         duty = rota.on_duty(conn, site.id, now)
         called = ", ".join(person.name for person in duty.people if person.contacts) or "nobody can be reached"
         print(
             f"{site.slug}: {called}{' (no turn now, so managers are called)' if duty.fallback and duty.people else ''}"
         )
+        for each in rota_plan.load(conn, site.id, now, now).patterns:
+            round_ = " → ".join(names[person] for person in each.people)
+            until = f" until {each.ends_on}" if each.ends_on else ""
+            which = "holidays" if each.on_holidays else f"every {each.turn_days} days"
+            print(
+                f"  step {each.step}  {which} from {each.starts_on} {each.hand_over:%H:%M}{until}  {round_}  {each.id}"
+            )
         for turn in rota.turns(conn, site.id, now, now + _AHEAD):
             end = turn.end.isoformat(timespec="minutes") if turn.end else "removed"
             print(f"  step {turn.step}  {turn.start.isoformat(timespec='minutes')} until {end}  {turn.name}  {turn.id}")

@@ -9,7 +9,7 @@ import pytest
 
 from tests.integration.cli.conftest import Cli
 from tests.parts.mail import Mailbox
-from wickwatch.store import rota
+from wickwatch.store import people, rota, rota_feed
 from wickwatch.store.connect import connect
 from wickwatch.store.fleet import facilities
 
@@ -114,3 +114,34 @@ def test_a_service_on_this_machine_is_no_way_to_be_reached(fleet: Cli) -> None:
     fleet("user", "add", "Kim", "--role", "grower", "--generate")
     refused = fleet("duty", "reach", "Kim", "--service", "syslog://")
     assert refused.code == 1 and "a service that is not on this machine" in refused.err
+
+
+def test_the_whole_rota_is_made_without_a_page_and_who_is_called_can_be_asked(fleet: Cli, database_url: str) -> None:
+    for name, role in (("Kim", "grower"), ("Lee", "grower"), ("Vera", "manager")):
+        fleet("user", "add", name, "--role", role, "--generate")
+        assert fleet("duty", "reach", name, "--email", f"{name.lower()}@example.org").code == 0
+    assert "Kim, then Lee at step 1" in fleet("duty", "weekly", "Kim", "Lee", "--from", "2026-11-23").out
+    assert fleet("duty", "weekly", "Lee", "--from", "2026-11-23", "--step", "2").code == 0
+    assert fleet("duty", "weekly", "Lee", "--from", "2026-11-23", "--at", "00:00", "--holidays").code == 0
+    assert fleet("duty", "holidays", "no").out == "birchwood keeps the holidays of NO\n"
+    assert fleet("duty", "answer", "5").code == 0
+    assert fleet("duty", "quiet", "Lee", "--from", "22:00", "--to", "06:30").code == 0
+    asked = fleet("duty", "now", "--at", "2026-11-24T22:30:00Z")
+    assert asked.out.splitlines() == [
+        "birchwood, 2026-11-24 23:30 CET",
+        "  at once         Kim by email",
+        "  after 5 min     Lee by email",
+        "  after 15 min    Vera by email",
+    ]
+    assert "at once         Lee by email" in fleet("duty", "now", "--at", "2026-12-25T12:00:00Z").out
+    assert fleet("duty").out.startswith("birchwood, ")
+    listed = fleet("duty", "list").out
+    turns = re.search(r"step 1  every 7 days from 2026-11-23 08:00  Kim → Lee  ([0-9a-f-]{36})", listed)
+    assert turns and fleet("duty", "end", turns[1]).code == 0
+    address = fleet("duty", "calendar", "Kim").out.strip()
+    with connect(database_url, "test") as conn:
+        shown = rota_feed.by_secret(conn, address.rsplit("/", 1)[1].removesuffix(".ics"))
+        assert shown is not None and shown.person_id == people.person_named(conn, "Kim")
+    assert "--from and --to, or neither" in fleet("duty", "quiet", "Lee", "--from", "22:00").err
+    refused = fleet("duty", "now", "--alarm", "00000000-0000-0000-0000-000000000000")
+    assert refused.code == 1 and len(refused.err.splitlines()) == 1
