@@ -113,7 +113,7 @@ printf '%s' "$pack" | compose exec -T broker sh -c \
     'mosquitto_pub -V 5 -q 1 -u simulator -P "$SIMULATOR_PASSWORD" -t wickwatch/1/birchwood/gw-01/senml -s'
 TOKEN=$token python3 deploy/compose-test-find.py "http://127.0.0.1:$web_port" "$device:tension" "$now" 123.5
 compose --profile simulated ps
-for service in ingest watch notify web simulator; do
+for service in ingest watch notify web reporter simulator; do
     [ "$(docker inspect -f '{{.State.Running}} {{.RestartCount}}' "$(compose --profile simulated ps -q $service)")" = "true 0" ] \
         || fail "$service does not run, or ran more than once"
 done

@@ -61,7 +61,7 @@ def run(args: argparse.Namespace, settings: Settings) -> int:
                 running = parts.with_settings(smtp_url=mailbox.url)
             if not state.loaded:
                 _begin(running.settings.database_url, folder, state)
-            running.services("ingest", "notify", "watch")
+            running.services("ingest", "notify", "watch", "reporter")
             command_line = [sys.executable, "-m", "wickwatch.cli.demo_fleet", str(folder), running.settings.mqtt_url]
             running.start(Part("the simulator", command_line, folder / "log" / "simulator.log"))
             running.web("127.0.0.1", args.port, stop)

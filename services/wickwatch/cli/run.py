@@ -46,7 +46,7 @@ def run(args: argparse.Namespace, settings: Settings) -> int:
         home.held(settings.home) as folder,
         everything(Tree(), settings, folder) as running,
     ):
-        running.services("ingest", "watch", "notify")
+        running.services("ingest", "watch", "notify", "reporter")
         running.web(args.host, args.port, stop)
         if not stop.is_set():
             log.event("run.ready", address=f"http://{args.host}:{args.port}")

@@ -27,11 +27,11 @@ from wickwatch.report.tension import InBand, Tension, in_band, tension
 from wickwatch.report.trends import WEEKS, Trends, trends
 from wickwatch.report.water import Used, Water, used_of, water
 from wickwatch.report.week import Week
-from wickwatch.store import fleet, measures, report_alarms, report_reads, rollups, work
+from wickwatch.store import fleet, judged, measures, report_alarms, report_reads, rollups, work
 from wickwatch.store.connect import Connection
+from wickwatch.store.judged import Judged
 from wickwatch.store.report_alarms import Raised
 from wickwatch.store.report_reads import Span
-from wickwatch.store.work import Entry
 
 #: Called with what is being done now, in words, and how far the whole is, 0 to 1.
 Tell = Callable[[str, float], None]
@@ -69,7 +69,7 @@ class Facts:
     alarms: tuple[Raised, ...]
     measures: Measures | None
     measures_before: Measures | None
-    work: tuple[Entry, ...]
+    work: tuple[Judged, ...]
     charges: Mapping[UUID, float]
 
     @property
@@ -98,7 +98,7 @@ def facts(conn: Connection, facility_id: UUID, week: Week, now: datetime, tell: 
 
     tell("judging", 0.6)
     done = work.recent(conn, facility_id, week.start - _WORK_BEFORE)
-    in_week = tuple(each for each in done if week.start <= each.at < week.end)
+    in_week = judged.judged(conn, facility_id, week.start, week.end)
     lights = Photoperiods(tuple(report_reads.lights(conn, long)))
     seen = water(arrays, near, hourly, week)
     moments = report_alarms.moments(conn, long)
@@ -119,14 +119,14 @@ def facts(conn: Connection, facility_id: UUID, week: Week, now: datetime, tell: 
         drift=drift(arrays, hourly, week, [each for each in done if each.at < week.end]),
         water=seen,
         used_before=used_of(arrays, near, then, before, seen.day, seen.night),
-        fillings=fillings(arrays, seen.used.refills, in_week),
+        fillings=fillings(arrays, seen.used.refills, [each.entry for each in in_week]),
         deficit_kpa=_deficit(hourly, week),
         trends=long_run,
         completeness=completeness(arrays, near, week),
         alarms=tuple(report_alarms.raised(conn, this)),
         measures=_measures(conn, place, week, now),
         measures_before=_measures(conn, place, before, now),
-        work=in_week,
+        work=tuple(in_week),
         charges=report_reads.charges(conn, this),
     )
 

@@ -1,15 +1,16 @@
 """A week's report as files: facts once, then HTML, PDF and tables from them.
 
-Not here: where the files go (`cli.report`, `process`).
+Not here: where the files go (`cli.report`, `reporter`).
 """
 
 from __future__ import annotations
 
 import zipfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from io import BytesIO
 
+from wickwatch.report.document import Document
 from wickwatch.report.facts import Facts, Tell
 from wickwatch.report.html import html
 from wickwatch.report.pdf import Paper, pdf
@@ -31,17 +32,18 @@ def stem(facts: Facts) -> str:
     return f"{facts.facility.slug}-{facts.week.name}"
 
 
-def papers(
-    facts: Facts, sizes: Iterable[Paper], tell: Tell, changed: list[str] | None = None, edition: int = 1
-) -> Iterator[File]:
+def papers(facts: Facts, sizes: Sequence[Paper], tell: Tell) -> Iterator[File]:
     """The report to be read: HTML, and a PDF for each size of paper."""
     tell("writing", 0.0)
-    whole = document(facts, changed, edition)
-    tell("writing HTML", 0.6)
-    yield File(f"{stem(facts)}.html", "text/html; charset=utf-8", html(whole))
-    for size in sizes:
-        tell(f"setting pages for {size}", 0.7)
-        yield File(f"{stem(facts)}-{size}.pdf", "application/pdf", pdf(whole, size))
+    yield from read_as(document(facts), stem(facts), sizes, lambda what, share: tell(what, 0.6 + 0.4 * share))
+
+
+def read_as(whole: Document, name: str, sizes: Sequence[Paper], tell: Tell) -> Iterator[File]:
+    """A document as HTML, and as a PDF for each size of paper; `name` is what the files are called."""
+    yield File(f"{name}.html", "text/html; charset=utf-8", html(whole))
+    for number, size in enumerate(sizes):
+        tell(f"setting pages for {size}", number / len(sizes))
+        yield File(f"{name}-{size}.pdf", "application/pdf", pdf(whole, size))
     tell("written", 1.0)
 
 

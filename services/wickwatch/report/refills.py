@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import timedelta
 from typing import Literal
 
 import numpy as np
@@ -16,9 +15,7 @@ from wickwatch.detect.clock import moment, stamp
 from wickwatch.detect.layout import Layout
 from wickwatch.fleet import Work
 from wickwatch.report.water import Refill
-
-#: An entry this long before or after a rise is about it: people write down when they are done. Chosen here.
-NEAR = timedelta(hours=3)
+from wickwatch.store.refills import NEAR
 
 Told = Literal["seen and recorded", "seen, not recorded", "recorded, not seen"]
 

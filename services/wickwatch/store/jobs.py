@@ -17,7 +17,7 @@ from psycopg.types.json import Jsonb
 from wickwatch.store.connect import Connection
 
 #: The parts that beat, and how often at least (seconds). A part is late after three beats missed.
-PARTS = ("ingest", "watch", "notify", "web")
+PARTS = ("ingest", "watch", "notify", "web", "report")
 BEAT_SECONDS = 10
 
 # A part says that it lives; one row per copy, so the table stays small.

@@ -13,6 +13,7 @@ from datetime import UTC, datetime, timedelta
 from apscheduler.events import EVENT_JOB_MAX_INSTANCES, JobSubmissionEvent
 from apscheduler.executors.pool import ThreadPoolExecutor
 from apscheduler.schedulers.background import BackgroundScheduler
+from apscheduler.triggers.cron import CronTrigger
 from apscheduler.triggers.interval import IntervalTrigger
 
 from wickwatch import log
@@ -60,6 +61,11 @@ class Clock:
         """Run a job each `period`, `after` later than the whole multiples of it."""
         first = moment(datetime.now(UTC) - after, period, timedelta()) + after
         trigger = IntervalTrigger(seconds=int(period.total_seconds()), start_date=first, timezone=UTC)
+        self._scheduler.add_job(_guarded(name, job), trigger, id=name, name=name)
+
+    def weekly(self, day: str, hour: int, zone: str, name: str, job: Callable[[], None]) -> None:
+        """Run a job each week on a day (`mon`) at an hour of a zone's clock."""
+        trigger = CronTrigger(day_of_week=day, hour=hour, timezone=zone)
         self._scheduler.add_job(_guarded(name, job), trigger, id=name, name=name)
 
     def drop(self, name: str) -> None:

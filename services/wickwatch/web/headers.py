@@ -75,7 +75,7 @@ class Headers:
                 status = message["status"]
                 headers = MutableHeaders(scope=message)
                 for name, value in given.items():
-                    headers[name] = value
+                    headers.setdefault(name, value)  # a file of its own kind may bring a policy of its own
                 if "cache-control" not in headers:
                     headers["Cache-Control"] = "private, no-cache"
             await send(message)

@@ -51,6 +51,8 @@ def _paths(site: Site) -> list[str]:
         f"/alarms/{alarm}",
         f"/alarms/{alarm}?part=alarm",
         f"/alarms/{site.scene.alarms['pot-01']}",
+        "/reports",
+        "/reports?part=reports",
         "/me",
         "/nothing-here",
     ]

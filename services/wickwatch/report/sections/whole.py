@@ -5,7 +5,7 @@ from __future__ import annotations
 from wickwatch.report import words
 from wickwatch.report.document import Document
 from wickwatch.report.facts import Facts
-from wickwatch.report.sections import alarm_pages, data, front, rooms, rounds, trend_pages
+from wickwatch.report.sections import alarm_pages, data, front, rooms, rounds, trend_pages, work_pages
 
 
 def document(facts: Facts, changed: list[str] | None = None, edition: int = 1) -> Document:
@@ -23,6 +23,7 @@ def document(facts: Facts, changed: list[str] | None = None, edition: int = 1) -
             rounds.refill_round(facts),
             rounds.sensors(facts),
             alarm_pages.alarms(facts),
+            work_pages.work(facts),
             trend_pages.trends(facts),
             data.data(facts),
             *rooms.rooms(facts),

@@ -9,6 +9,7 @@ from wickwatch.web.pages import (
     contacts,
     me,
     measures,
+    reports,
     room,
     rota,
     rota_feed,
@@ -26,6 +27,7 @@ router.include_router(rota.router)
 router.include_router(rota_feed.router)
 router.include_router(answer.router)
 router.include_router(measures.router)
+router.include_router(reports.router)
 router.include_router(sign_in.router)
 router.include_router(me.router)
 router.include_router(undelivered.router)

@@ -1,0 +1,69 @@
+"""What was done this week, and what came of it: which work helped, and which did not."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from uuid import UUID
+
+from wickwatch.alarms.words import lasting
+from wickwatch.report import words
+from wickwatch.report.document import Block, Section, Text, table
+from wickwatch.report.facts import Facts
+from wickwatch.store.judged import Judged
+
+
+def work(facts: Facts) -> Section:
+    """By kind of work, and each entry that did not help."""
+    if not facts.work:
+        return Section("work", "Work", (Text("No work was recorded."),))
+    by_kind: dict[str, list[Judged]] = defaultdict(list)
+    for each in facts.work:
+        by_kind[each.entry.kind].append(each)
+    rows = [
+        (
+            _name(kind),
+            f"{len(found)}",
+            f"{sum(each.helped is True for each in found)}",
+            f"{sum(each.helped is False for each in found)}",
+            f"{sum(each.helped is None for each in found)}",
+            _soon(found),
+        )
+        for kind, found in sorted(by_kind.items(), key=lambda pair: (-len(pair[1]), pair[0]))
+    ]
+    columns = ("Work", "Entries", "Helped", "Did not help", "No alarm says", "Right again after")
+    blocks: list[Block] = [
+        table("Work of the week by kind, and what the alarms say of it", columns, rows, (1, 2, 3, 4))
+    ]
+    vain = [each for each in facts.work if each.helped is False]
+    if vain:
+        lines = [_line(facts, each) for each in vain]
+        blocks.append(table("Work that did not help", ("Where", "Work", "When", "Against", "By"), lines))
+    return Section("work", "Work", tuple(blocks))
+
+
+def _name(kind: str) -> str:
+    return kind.replace("-", " ")
+
+
+def _soon(found: list[Judged]) -> str:
+    """The middle of how long it took until things were right again."""
+    took = sorted(each.after for each in found if each.after is not None)
+    return lasting(took[len(took) // 2]) if took else "–"
+
+
+def _line(facts: Facts, each: Judged) -> tuple[str, ...]:
+    place = facts.place
+    groups = (place.rooms, place.reservoirs, place.lines, place.containers)
+    name: dict[UUID, str] = {}
+    for group in groups:
+        name |= {thing.id: thing.name for thing in group}
+    where = [name.get(each.entry.subject_id, each.entry.subject_type)]
+    if each.entry.room_id is not None and each.entry.room_id != each.entry.subject_id:
+        where.append(name.get(each.entry.room_id, ""))
+    return (
+        ", ".join(part for part in where if part),
+        _name(each.entry.kind),
+        words.day_and_time(each.entry.at, facts.week.zone),
+        _name(each.alarm_kind or "–"),
+        each.entry.person or "–",
+    )

@@ -1,0 +1,38 @@
+"""A report asked for, made and read in a real browser."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+from tests.browser.conftest import Site
+from wickwatch.report.process import fulfil
+
+pytestmark = pytest.mark.timeout(300)
+
+_RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+
+
+def test_a_report_is_asked_for_made_and_read_and_everybody_can_read_it(site: Site) -> None:
+    page = site.open("Root", 390)
+    refused: list[str] = []
+    page.on("console", lambda message: refused.append(message.text))
+    page.goto("/reports?facility=birchwood")
+    year, week, _ = datetime.now(UTC).isocalendar()
+    page.get_by_label("Week").fill(f"{year:04}-W{week:02}")
+    page.get_by_role("button", name="Make it").click()
+    expect(page.get_by_role("status")).to_contain_text("waiting to be made")
+    assert fulfil(site.database_url, site.address)
+    page.reload()
+    page.get_by_role("link", name="Read it").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text(f"Birchwood House, week {year:04}-W{week:02}")
+    expect(page.get_by_role("heading", name="Room 3", exact=True)).to_be_visible()
+    picture = page.get_by_role("img", name="Median tension in mbar by day").first
+    assert picture.evaluate("(image) => image.complete && image.naturalWidth > 100")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    found = Axe().run(page, options=_RULES).response["violations"]
+    assert not [(each["id"], each["help"], each["nodes"][0]["html"][:160]) for each in found]
+    assert refused == []

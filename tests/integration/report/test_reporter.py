@@ -1,0 +1,182 @@
+"""Orders made into reports that are kept, compared with their earlier editions, and sent."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+import psycopg
+import pytest
+
+from tests.builders import place
+from tests.parts.process import wait_until
+from wickwatch import report
+from wickwatch.report import last_complete, parse
+from wickwatch.report.process import fulfil
+from wickwatch.report.reporter import LEASE, order_due
+from wickwatch.settings import Settings
+from wickwatch.store import contacts, people, reports
+
+Connection = psycopg.Connection[Any]
+
+OLD = datetime(2020, 1, 1, tzinfo=UTC)
+NOW = datetime(2026, 11, 23, 9, 0, tzinfo=UTC)
+WEEK = "2026-W47"
+UTC_ZONE = ZoneInfo("UTC")
+BASE = "https://watch.example.org"
+
+
+@pytest.fixture
+def conn(plain_url: str) -> Iterator[Connection]:
+    """A connection whose every statement is committed."""
+    with psycopg.connect(plain_url, autocommit=True) as found:
+        yield found
+
+
+def house(conn: Connection, hours: int = 168, week: str = WEEK) -> tuple[UUID, int]:
+    """A facility with one pot, measured each hour of the first hours of a week; its id and the pot's channel."""
+    facility = place.facility(conn, zone="UTC")
+    pot = place.container(conn, place.room(conn, facility))
+    channel = place.channel(conn, facility, interval_s=3600.0)
+    place.attach(conn, channel, "container", pot, OLD)
+    add(conn, channel, week, range(hours))
+    return facility, channel
+
+
+def add(conn: Connection, channel: int, week: str, hours: range, mbar: float = 100.0) -> None:
+    """Readings of some hours of a week."""
+    start = parse(week, UTC_ZONE).start
+    place.readings(conn, channel, [(start + timedelta(hours=hour, minutes=5), mbar) for hour in hours])
+
+
+def test_an_ordered_report_is_kept_with_its_files_for_its_own_facility(
+    conn: Connection, plain_url: str
+) -> None:
+    facility, _ = house(conn)
+    assert reports.order(conn, facility, WEEK, NOW)
+    assert fulfil(plain_url, BASE)
+    (kept,) = reports.listed(conn, [facility])
+    assert kept.edition == 1
+    assert kept.reached_at == datetime(2026, 11, 22, 23, 5, tzinfo=UTC)
+    assert [name.removeprefix("birchwood-2026-W47") for name in kept.files] == [
+        "-a4.pdf", "-csv.zip", "-letter.pdf", "-parquet.zip", ".html",
+    ]  # fmt: skip
+    media_type, body = reports.file(conn, kept.id, "birchwood-2026-W47-a4.pdf", [facility]) or ("", b"")
+    assert media_type == "application/pdf"
+    assert body.startswith(b"%PDF")
+    assert reports.underway(conn, [facility], NOW) == []
+    assert not fulfil(plain_url, BASE)
+    other = place.facility(conn, "elsewhere")
+    assert reports.file(conn, kept.id, kept.files[0], [other]) is None
+    assert reports.listed(conn, [other]) == []
+
+
+def test_a_report_made_again_after_late_data_says_what_changed(conn: Connection, plain_url: str) -> None:
+    facility, channel = house(conn, hours=100)
+    reports.order(conn, facility, WEEK, NOW)
+    fulfil(plain_url, BASE)
+    add(conn, channel, WEEK, range(100, 168), mbar=300.0)
+    reports.order(conn, facility, WEEK, NOW)
+    fulfil(plain_url, BASE)
+    (kept,) = reports.listed(conn, [facility])
+    assert kept.edition == 2
+    _, html = reports.file(conn, kept.id, "birchwood-2026-W47.html", [facility]) or ("", b"")
+    assert "edition 2" in html.decode()
+    assert "time in band 100.0 % → 59.5 %" in html.decode()
+    files = conn.execute("SELECT count(*) FROM report_file").fetchone()
+    assert files == (5,)
+
+
+def test_one_week_is_not_made_twice_at_once(conn: Connection) -> None:
+    facility, _ = house(conn)
+    assert reports.order(conn, facility, WEEK, NOW)
+    assert not reports.order(conn, facility, WEEK, NOW)
+
+
+def test_the_clock_orders_each_week_once_and_only_where_there_are_readings(conn: Connection) -> None:
+    facility, _ = house(conn)
+    place.facility(conn, "empty-house", zone="UTC")
+    early = datetime(2026, 11, 23, 5, 59, tzinfo=UTC)
+    order_due(conn, early, timedelta(hours=6))
+    assert reports.underway(conn, [facility], NOW) == []
+    for _ in range(2):
+        order_due(conn, NOW, timedelta(hours=6))
+    rows = conn.execute("SELECT facility_id, week, scheduled FROM report_order").fetchall()
+    assert rows == [(facility, WEEK, True)]
+
+
+def test_a_subscriber_is_told_of_the_clocks_report_and_not_of_one_made_by_hand(
+    conn: Connection, plain_url: str
+) -> None:
+    facility, _ = house(conn)
+    mara = people.add_person(conn, "Mara", "viewer", ["birchwood"], None)
+    contacts.add(conn, mara, "email", "mara@example.org")
+    reports.subscribe(conn, facility, mara, NOW)
+    reports.order(conn, facility, WEEK, NOW)
+    fulfil(plain_url, BASE)
+    assert conn.execute("SELECT count(*) FROM notice").fetchone() == (0,)
+    reports.order(conn, facility, WEEK, NOW, scheduled=True)
+    fulfil(plain_url, BASE)
+    (notice,) = conn.execute("SELECT address, title, body FROM notice").fetchall()
+    assert notice[:2] == ("mara@example.org", "Weekly report: Birchwood House, week 2026-W47")
+    assert "Time in band: 100.0 %" in notice[2]
+    assert f"{BASE}/reports?facility=birchwood" in notice[2]
+
+
+def test_somebody_who_may_no_longer_see_the_facility_is_sent_nothing(conn: Connection) -> None:
+    facility, _ = house(conn)
+    mara = people.add_person(conn, "Mara", "viewer", ["birchwood"], None)
+    reports.subscribe(conn, facility, mara, NOW)
+    assert reports.subscribers(conn, facility) == [(mara, "Mara")]
+    conn.execute("DELETE FROM membership")
+    assert reports.subscribers(conn, facility) == []
+
+
+def test_an_order_whose_maker_died_is_taken_up_again_and_given_up_at_last(conn: Connection) -> None:
+    facility, _ = house(conn)
+    reports.order(conn, facility, WEEK, NOW)
+    at = NOW
+    for number in range(reports.TRIES):
+        taken = reports.claim(conn, at, LEASE)
+        assert taken is not None
+        assert taken.tries == number + 1
+        assert reports.claim(conn, at, LEASE) is None
+        at += LEASE
+    assert reports.claim(conn, at, LEASE) is None
+    (lost,) = reports.underway(conn, [facility], NOW)
+    assert lost.failure == "the reporter stopped while it was made"
+
+
+def test_a_week_that_can_not_be_made_is_told_and_holds_up_no_other(conn: Connection, plain_url: str) -> None:
+    facility, _ = house(conn)
+    conn.execute(
+        "INSERT INTO report_order (facility_id, week, scheduled, ordered_at) VALUES (%s, '2026-W99', false, %s)",
+        (facility, NOW),
+    )
+    reports.order(conn, facility, WEEK, NOW + timedelta(seconds=1))
+    assert fulfil(plain_url, BASE)
+    assert fulfil(plain_url, BASE)
+    (failed,) = reports.underway(conn, [facility], NOW)
+    assert failed.failure is not None
+    assert "2026-W99" in failed.failure
+    assert len(reports.listed(conn, [facility])) == 1
+
+
+def test_the_process_makes_the_last_week_by_itself_when_it_starts(conn: Connection, plain_url: str) -> None:
+    now = datetime.now(UTC)
+    week = last_complete(now - timedelta(hours=6), UTC_ZONE)
+    facility, _ = house(conn, week=week.name)
+    stop = threading.Event()
+    running = threading.Thread(target=report.run, args=(Settings(database_url=plain_url), stop), daemon=True)
+    running.start()
+    try:
+        wait_until(lambda: bool(reports.listed(conn, [facility])), "the report", 30)
+    finally:
+        stop.set()
+        running.join(20)
+    assert reports.listed(conn, [facility])[0].week == week.name
+    assert not running.is_alive()
