@@ -74,8 +74,11 @@ class Headers:
                 begun = True
                 status = message["status"]
                 headers = MutableHeaders(scope=message)
+                own_policy = headers.get("Content-Security-Policy")  # that of a report, which holds its own style
                 for name, value in given.items():
-                    headers.setdefault(name, value)  # a file of its own kind may bring a policy of its own
+                    headers[name] = value
+                if own_policy is not None:
+                    headers["Content-Security-Policy"] = own_policy
                 if "cache-control" not in headers:
                     headers["Cache-Control"] = "private, no-cache"
             await send(message)
