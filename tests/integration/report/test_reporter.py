@@ -53,9 +53,7 @@ def add(conn: Connection, channel: int, week: str, hours: range, mbar: float = 1
     place.readings(conn, channel, [(start + timedelta(hours=hour, minutes=5), mbar) for hour in hours])
 
 
-def test_an_ordered_report_is_kept_with_its_files_for_its_own_facility(
-    conn: Connection, plain_url: str
-) -> None:
+def test_an_ordered_report_is_kept_with_its_files_for_its_own_facility(conn: Connection, plain_url: str) -> None:
     facility, _ = house(conn)
     assert reports.order(conn, facility, WEEK, NOW)
     assert fulfil(plain_url, BASE)
