@@ -75,6 +75,25 @@ WHERE o.facility_id = ANY(%(facilities)s) AND (%(room)s::uuid IS NULL OR o.room_
 """
 
 
+# Devices that measure something in a room at a moment, by what they measure.
+_DEVICES: LiteralString = """
+SELECT DISTINCT d.urn, coalesce(c.name, v.name, l.name, r.name) || CASE WHEN a.twin THEN ', second' ELSE '' END
+FROM assignment a JOIN channel h ON h.id = a.channel_id JOIN device d ON d.id = h.device_id
+LEFT JOIN container c ON c.id = a.container_id LEFT JOIN reservoir v ON v.id = a.reservoir_id
+LEFT JOIN supply_line l ON l.id = a.line_id LEFT JOIN room r ON r.id = a.room_id
+WHERE a.during @> %(at)s::timestamptz AND %(room)s IN (c.room_id, v.room_id, l.room_id, a.room_id)
+ORDER BY 2, 1
+"""
+
+
+@dataclass(frozen=True)
+class Device:
+    """A probe or a sensor by its URN, and the name of what it measures."""
+
+    urn: str
+    measures: str
+
+
 @dataclass(frozen=True)
 class Listed:
     """A period with the names around it."""
@@ -151,6 +170,11 @@ def listed(
     """Periods that hold at a moment, and with `past` those that are over; what ends first comes first."""
     given = {"facilities": list(facilities), "room": room_id, "past": past, "at": at, "limit": limit}
     return [Listed(_period(row[:10]), *row[10:]) for row in conn.execute(_LIST, given)]
+
+
+def devices(conn: Connection, room_id: UUID, at: datetime) -> list[Device]:
+    """Devices that measure something in a room at a moment, by what they measure."""
+    return [Device(*row) for row in conn.execute(_DEVICES, {"room": room_id, "at": at})]
 
 
 def _period(row: tuple[object, ...]) -> Period:

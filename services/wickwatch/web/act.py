@@ -1,4 +1,4 @@
-"""What people do, from a page or a program alike: answer an alarm, record work.
+"""What people do, from a page or a program alike: answer an alarm, record work, take a part out of service.
 
 Not here: what an answer leads to (`alarms`), or who may; callers look at the role first, or it is looked at here.
 """
@@ -15,15 +15,16 @@ from fastapi import Form
 
 from wickwatch import log
 from wickwatch.alarms import Act, ActName
+from wickwatch.errors import InputError
 from wickwatch.store import alarms as stored
-from wickwatch.store import pages, work
+from wickwatch.store import pages, service, work
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import AlarmRow
 from wickwatch.web.access import Call
-from wickwatch.web.problems import not_found
+from wickwatch.web.problems import ProblemError, not_found
 from wickwatch.web.told import told
 
-__all__ = ["ActName", "WorkFields", "answer", "record", "record_from_form"]
+__all__ = ["ActName", "WorkFields", "answer", "bring_back", "record", "record_from_form", "take_out"]
 
 
 @dataclass(frozen=True)
@@ -79,6 +80,34 @@ def record(
     )
     log.event("work.recorded", kind=kind, subject=subject_id, person=call.name)
     return entry
+
+
+def take_out(conn: Connection, call: Call, type: str, part: str, until: datetime, note: str) -> service.Listed:
+    """Take a part out of service, in the facilities where the caller is a grower. Raises InputError."""
+    allowed = _grower_in(call)
+    listed = service.add(
+        conn, allowed, type=type, part=part, until=until, now=call.now, person_id=call.person_id, note=note.strip()
+    )
+    log.event("service.out", type=type, part=listed.period.name, until=until.isoformat(), person=call.name)
+    return listed
+
+
+def bring_back(conn: Connection, call: Call, id: UUID) -> None:
+    """End a part's being out of service. Raises RefusedError where it is over."""
+    allowed = _grower_in(call)
+    try:
+        service.end(conn, allowed, id, call.now, call.person_id)
+    except InputError:
+        raise not_found("period out of service") from None
+    log.event("service.back", period=id, person=call.name)
+
+
+def _grower_in(call: Call) -> list[UUID]:
+    """Facilities where the caller is a grower; a problem where there is none."""
+    allowed = [id for id, facility in call.facilities.items() if facility.allows("grower")]
+    if not allowed:
+        raise ProblemError(403, "this needs the role grower")
+    return allowed
 
 
 def record_from_form(

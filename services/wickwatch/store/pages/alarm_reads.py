@@ -34,6 +34,7 @@ WHERE a.facility_id = ANY (%(facilities)s)
   AND (%(since)s::timestamptz IS NULL OR a.raised_at >= %(since)s)
   AND (%(room)s::uuid IS NULL OR a.room_id = %(room)s)
   AND (%(kind)s::text IS NULL OR a.kind = %(kind)s)
+  AND (%(ids)s::uuid[] IS NULL OR a.id = ANY (%(ids)s))
   AND (%(cause)s::uuid IS NULL OR a.cause_id = %(cause)s)
   AND (%(until)s::timestamptz IS NULL OR a.cleared_at IS NULL OR a.cleared_at >= %(until)s)
   AND (%(at)s::timestamptz IS NULL OR (a.raised_at, a.id) < (%(at)s, %(id)s))
@@ -132,6 +133,7 @@ def alarms(
     room_id: UUID | None = None,
     kind: str | None = None,
     cause_id: UUID | None = None,
+    ids: Sequence[UUID] | None = None,
     not_cleared_before: datetime | None = None,
     after: Cursor | None = None,
 ) -> list[AlarmRow]:
@@ -144,6 +146,7 @@ def alarms(
         "room": room_id,
         "kind": kind,
         "cause": cause_id,
+        "ids": None if ids is None else list(ids),
         "until": not_cleared_before,
         "at": after.raised_at if after else None,
         "id": after.id if after else None,

@@ -2,7 +2,7 @@
 
 from fastapi import APIRouter
 
-from wickwatch.web.api import alarms, channels, contacts, measures, readings, rooms, rota, work
+from wickwatch.web.api import alarms, channels, contacts, measures, readings, rooms, rota, service, work
 from wickwatch.web.problems import RESPONSES
 
 router = APIRouter(prefix="/api/v1", responses=RESPONSES)
@@ -14,5 +14,6 @@ router.include_router(rota.router)
 router.include_router(measures.router)
 router.include_router(work.router)
 router.include_router(contacts.router)
+router.include_router(service.router)
 
 __all__ = ["router"]

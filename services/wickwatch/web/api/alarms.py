@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from datetime import timedelta
 from typing import Annotated
+from uuid import UUID
 
 from fastapi import APIRouter, Query
 from pydantic import Field
 
+from wickwatch.alarms import Alarm
 from wickwatch.alarms.policy import SHELVE_MOST
 from wickwatch.detect.finding import Kind
-from wickwatch.store import pages
+from wickwatch.store import pages, past
 from wickwatch.store.pages import AlarmRow, Cursor
 from wickwatch.web import act
 from wickwatch.web.access import ApiCall, Call
@@ -28,7 +30,7 @@ from wickwatch.web.api.fields import (
     unpack,
     uuid,
 )
-from wickwatch.web.problems import conflict, not_found
+from wickwatch.web.problems import ProblemError, conflict, not_found
 
 router = APIRouter(tags=["alarms"])
 
@@ -60,6 +62,7 @@ def list_alarms(
     facility: Annotated[Slug | None, Query(description="slug; only alarms of this facility")] = None,
     room: Annotated[str | None, Query(max_length=63, description="id of a room")] = None,
     kind: Kind | None = None,
+    at: Annotated[Moment | None, Query(description="those open at this time, as they were then")] = None,
     limit: Limit = 100,
     cursor: CursorText = None,
 ) -> models.AlarmPage:
@@ -67,14 +70,20 @@ def list_alarms(
     wanted = [call.facility(facility).id] if facility else call.facility_ids
     after = None
     if cursor:
-        at, id = unpack(cursor, 2)
-        after = Cursor(cursor_moment(at, cursor), cursor_uuid(id, cursor))
+        raised_at, id = unpack(cursor, 2)
+        after = Cursor(cursor_moment(raised_at, cursor), cursor_uuid(id, cursor))
+    then: dict[UUID, Alarm] | None = None
     with call.web.connection() as conn:
+        if at is not None:
+            if active is False:
+                raise ProblemError(422, "`at` lists alarms that were open; `active=false` asks for others")
+            then = {alarm.id: alarm for alarm in past.standing_at(conn, wanted, at)}
         rows = pages.alarms(
             conn,
             wanted,
             limit + 1,
-            active=active,
+            active=active if then is None else None,
+            ids=None if then is None else list(then),
             since=since,
             room_id=uuid(room, "room") if room else None,
             kind=kind,
@@ -82,7 +91,7 @@ def list_alarms(
         )
     last = rows[limit - 1] if len(rows) > limit else None
     return models.AlarmPage(
-        items=[shapes.alarm(row) for row in rows[:limit]],
+        items=[shapes.alarm(row) if then is None else shapes.alarm_then(row, then[row.id]) for row in rows[:limit]],
         next_cursor=pack(last.raised_at.isoformat(), str(last.id)) if last else None,
     )
 

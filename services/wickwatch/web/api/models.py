@@ -11,6 +11,7 @@ from typing import Literal
 
 from pydantic import BaseModel, Field
 
+from wickwatch.alarms import PartType
 from wickwatch.alarms.model import Priority, State
 from wickwatch.detect.finding import Kind
 from wickwatch.web.views.state import Need, Place
@@ -59,6 +60,34 @@ class AlarmPage(BaseModel):
 
     items: list[Alarm]
     next_cursor: str | None
+
+
+class PartOut(BaseModel):
+    """What is out of service."""
+
+    type: PartType
+    id: str = Field(description="its id; of a device its URN")
+    name: str
+
+
+class OutOfService(BaseModel):
+    """One part out of service, always with an end."""
+
+    id: str
+    facility: str = Field(description="slug")
+    room: str | None = Field(description="slug; null where it is in no room")
+    subject: PartOut
+    since: datetime
+    until: datetime
+    note: str
+    person: str | None
+    ended_at: datetime | None = Field(description="when somebody brought it back before its end")
+
+
+class OutOfServiceList(BaseModel):
+    """Parts out of service, what ends first comes first."""
+
+    items: list[OutOfService]
 
 
 class Container(BaseModel):

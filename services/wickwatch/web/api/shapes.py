@@ -39,7 +39,12 @@ def alarm(row: AlarmRow) -> models.Alarm:
         closed_at=row.closed_at,
         outcome=row.outcome,
     )
-    return models.Alarm.model_validate(alarm_core.as_json(made, _place(row)))
+    return alarm_then(row, made)
+
+
+def alarm_then(row: AlarmRow, then: alarm_core.Alarm) -> models.Alarm:
+    """An alarm as it was at another moment; `row` names what is around it."""
+    return models.Alarm.model_validate(alarm_core.as_json(then, _place(row)))
 
 
 def _place(row: AlarmRow) -> fleet.Facility:

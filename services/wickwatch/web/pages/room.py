@@ -1,13 +1,15 @@
-"""One room: its page, the table behind its charts, the values for the pointer, and recording work."""
+"""One room: its page, the table behind its charts, the values for the pointer, recording work, and maintenance."""
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Form, Query, Request, Response
 from fastapi.responses import JSONResponse
 
 from wickwatch.store import pages
+from wickwatch.store import service as stored_service
 from wickwatch.store.connect import Connection
 from wickwatch.web import act
 from wickwatch.web.access import FORM_FIELD, Call, PageCall
@@ -17,6 +19,7 @@ from wickwatch.web.problems import not_found
 from wickwatch.web.snapshot import load_rooms
 from wickwatch.web.views import room as view
 from wickwatch.web.views import values as values_of
+from wickwatch.web.views.service import service_part
 from wickwatch.web.views.state import RoomState
 
 router = APIRouter()
@@ -43,9 +46,12 @@ def page(
         buckets = _buckets(conn, state, shown)
         alarms = pages.alarms(conn, [state.row.facility_id], _MOST_MARKS, room_id=state.row.id, since=shown.start)
         work = pages.work_between(conn, state.row.facility_id, state.row.id, shown.start, shown.end)
+        out = stored_service.listed(conn, [state.row.facility_id], call.now, room_id=state.row.id)
+        devices = stored_service.devices(conn, state.row.id, call.now)
         banners = alive(conn, call)
     may_act = call.facilities[state.row.facility_id].allows("grower")
-    made = view.page(state, span, shown, buckets, alarms, work, banners, call.now, may_act)
+    service = service_part(state, out, devices, call.now, may_act)
+    made = view.page(state, span, shown, buckets, alarms, work, service, banners, call.now, may_act)
     if part_of == "room":
         return part(request, call, "room_part.html", made)
     return show(request, call, "room.html", made)
@@ -87,6 +93,38 @@ def record(
         state = _room(conn, call, id)
         act.record_from_form(conn, call, state.row.facility_id, form)
     return go(f"/rooms/{state.row.id}#work")
+
+
+@router.post("/rooms/{id}/out-of-service")
+def take_out(
+    call: PageCall,
+    id: str,
+    part: Annotated[str, Form(max_length=300)],
+    hours: Annotated[int, Form(ge=1, le=672)] = 4,
+    note: Annotated[str, Form(max_length=500)] = "",
+    form_token: Annotated[str, Form(alias=FORM_FIELD)] = "",
+) -> Response:
+    """Take a part of the room out of service for some hours, and show the room again."""
+    call.check_form(form_token)
+    type, _, name = part.partition(":")
+    with call.web.connection() as conn:
+        state = _room(conn, call, id)
+        call.require(state.row.facility_id, "grower")
+        act.take_out(conn, call, type, name, call.now + timedelta(hours=hours), note)
+    return go(f"/rooms/{state.row.id}#service")
+
+
+@router.post("/rooms/{id}/out-of-service/{period}/end")
+def bring_back(
+    call: PageCall, id: str, period: str, form_token: Annotated[str, Form(alias=FORM_FIELD)] = ""
+) -> Response:
+    """Bring a part of the room back before its end, and show the room again."""
+    call.check_form(form_token)
+    with call.web.connection() as conn:
+        state = _room(conn, call, id)
+        call.require(state.row.facility_id, "grower")
+        act.bring_back(conn, call, uuid(period, "period out of service"))
+    return go(f"/rooms/{state.row.id}#service")
 
 
 def _room(conn: Connection, call: Call, id: str) -> RoomState:

@@ -13,6 +13,7 @@ from uuid import UUID
 from wickwatch.store.pages import AlarmRow, Bucket, WorkRow
 from wickwatch.web.views import status, words
 from wickwatch.web.views.chart import Chart, Marked, Plan, Series, chart, photoperiods
+from wickwatch.web.views.service import ServicePart
 from wickwatch.web.views.state import ContainerState, ReservoirState, RoomState, reservoir_tank
 from wickwatch.web.views.status import Trouble, trouble
 from wickwatch.web.views.times import Moment, ago, moment
@@ -65,6 +66,7 @@ class RoomPage:
     spans: tuple[Span, ...]
     work: tuple[Done, ...]
     work_form: WorkForm | None
+    service: ServicePart
     may_act: bool
     banners: tuple[Banner, ...]
 
@@ -76,6 +78,7 @@ def page(
     buckets: Sequence[Bucket],
     alarms: Sequence[AlarmRow],
     work: Sequence[WorkRow],
+    service: ServicePart,
     banners: Sequence[Banner],
     now: datetime,
     may_act: bool,
@@ -107,6 +110,7 @@ def page(
         spans=SPANS,
         work=tuple(done(row, state, now) for row in reversed(work)),
         work_form=form_of_room(state, now) if may_act else None,
+        service=service,
         may_act=may_act,
         banners=tuple(banners),
     )
