@@ -1,0 +1,69 @@
+"""The rota changed in a real browser, without a script; the pages of rota and measures fit and are accessible."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, time, timedelta
+
+import psycopg
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+from tests.browser.conftest import Site
+from wickwatch.store import contacts, people, rota_plan
+
+pytestmark = pytest.mark.timeout(300)
+
+
+@pytest.fixture
+def house(site: Site) -> Site:
+    """The site with a manager, and people who can be reached."""
+    with psycopg.connect(site.database_url, options="-c timezone=UTC") as conn:
+        made = site.scene.people
+        made["vera"] = people.add_person(conn, "Vera", "manager", ["birchwood"], None)
+        conn.execute("UPDATE person p SET password_hash = mara.password_hash FROM person mara WHERE mara.name = 'Mara'")
+        for name in ("vera", "mara"):
+            contacts.add(conn, made[name], "email", f"{name}@example.org")
+    return site
+
+
+def test_a_manager_puts_people_on_the_rota_with_a_phone_and_without_a_script(house: Site) -> None:
+    page = house.open("Vera", 390, scripts=False)
+    page.get_by_role("link", name="Rota").click()
+    expect(page.get_by_text("Nobody has the duty from now on; the managers are called then.")).to_be_visible()
+    page.get_by_text("New weekly turns").click()
+    page.get_by_label("Turn 1").select_option(label="Mara")
+    page.get_by_label("Turn 2").select_option(label="Vera")
+    page.get_by_label("First hand-over").fill((datetime.now(UTC) - timedelta(days=2)).date().isoformat())
+    page.get_by_role("button", name="Put on the rota").first.click()
+    expect(page.locator(".sentence")).to_have_text("Mara is called first now.")
+    page.get_by_text("Swap a day, or any time").click()
+    page.locator("form[action$='/turns'] select[name=person]").select_option(label="Vera")
+    page.get_by_role("button", name="Put on the rota").last.click()
+    expect(page.locator(".sentence")).to_have_text("Vera is called first now.")
+    expect(page.get_by_text("Vera's turn by date has no end")).to_be_visible()
+    page.get_by_role("button", name="Remove the turn of Vera").click()
+    expect(page.locator(".sentence")).to_have_text("Mara is called first now.")
+
+
+def test_the_pages_of_rota_and_measures_fit_and_are_accessible(house: Site) -> None:
+    with psycopg.connect(house.database_url, options="-c timezone=UTC") as conn:
+        mara, otto = house.scene.people["mara"], house.scene.people["otto"]
+        today = datetime.now(UTC).date()
+        rota_plan.add_pattern(conn, house.scene.birchwood, 1, [mara, otto], today - timedelta(days=3), time(8))
+        rota_plan.keep_holidays(conn, house.scene.birchwood, "NO", None)
+    page = house.open("Vera", 390, scheme="dark")
+    found = []
+    for path in ("/rota", "/measures", f"/alarms/{house.scene.alarms['empty']}/duty"):
+        page.goto(path)
+        for details in page.locator("details").all():
+            details.evaluate("each => { each.open = true }")
+        widths = page.evaluate("[document.documentElement.scrollWidth, window.innerWidth]")
+        assert widths[0] <= widths[1], path
+        result = Axe().run(
+            page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+        )
+        for violation in result.response["violations"]:
+            nodes = [node["html"][:160] for node in violation["nodes"][:3]]
+            found.append(f"{path}: {violation['id']}: {violation['help']}: {nodes}")
+    assert not found, "\n".join(found)
