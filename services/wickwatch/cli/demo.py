@@ -61,7 +61,7 @@ def run(args: argparse.Namespace, settings: Settings) -> int:
                 running = parts.with_settings(smtp_url=mailbox.url)
             if not state.loaded:
                 _begin(running.settings.database_url, folder, state)
-            running.services("ingest", "notify", "watch", "reporter")
+            running.services("ingest", "notify", "watch")
             command_line = [sys.executable, "-m", "wickwatch.cli.demo_fleet", str(folder), running.settings.mqtt_url]
             running.start(Part("the simulator", command_line, folder / "log" / "simulator.log"))
             running.web("127.0.0.1", args.port, stop)
@@ -69,6 +69,7 @@ def run(args: argparse.Namespace, settings: Settings) -> int:
                 lambda: _judged(running.settings.database_url), "the first look at the rooms", 120, stop
             )
             if not stop.is_set():
+                running.services("reporter")  # last: what it makes at once, of weeks past, holds nobody up
                 _ready(address, state, folder)
             running.tree.wait(stop)
             _say("Stopping.")

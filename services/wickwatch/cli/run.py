@@ -46,8 +46,9 @@ def run(args: argparse.Namespace, settings: Settings) -> int:
         home.held(settings.home) as folder,
         everything(Tree(), settings, folder) as running,
     ):
-        running.services("ingest", "watch", "notify", "reporter")
+        running.services("ingest", "watch", "notify")
         running.web(args.host, args.port, stop)
+        running.services("reporter")  # last: what it makes at once, of weeks past, holds nobody up
         if not stop.is_set():
             log.event("run.ready", address=f"http://{args.host}:{args.port}")
         running.tree.wait(stop)
