@@ -13,9 +13,9 @@ from wickwatch.report.facts import Facts, facts
 from wickwatch.report.key_figures import changes, key_figures
 from wickwatch.report.make import File, data, read_as, stem, zipped
 from wickwatch.report.sections import document
-from wickwatch.report.sending import drafts
+from wickwatch.report.sending import send
 from wickwatch.report.week import last_complete, parse
-from wickwatch.store import fleet, notices, report_reads, reports
+from wickwatch.store import fleet, report_reads, reports
 from wickwatch.store.connect import Connection, connect
 from wickwatch.store.report_reads import Span
 from wickwatch.store.reports import NewReport, Order
@@ -51,7 +51,7 @@ def make(database_url: str, base_url: str, order: Order, now: datetime) -> UUID:
         new = NewReport(order.facility_id, week.name, week.start, week.end, now, found.reached, figures)
         id = reports.save(conn, new, [(file.name, file.media_type, file.body) for file in files])
         if order.scheduled:
-            notices.queue(conn, list(drafts(conn, found, whole, id, base_url, now)))
+            send(conn, found, whole, id, base_url, now)
         reports.fulfil(conn, order.id, id, datetime.now(UTC))
         conn.commit()
     log.event("report.made", facility=found.facility.slug, week=week.name, report=id, files=len(files))

@@ -1,4 +1,4 @@
-"""Weekly reports as they are kept: editions with their key figures and files, what is asked for, and who wants them.
+"""Weekly reports as they are kept: editions with their key figures and files, and what is asked for.
 
 An order is claimed for a while by one copy of the reporter, so that a crash costs only that while. Not here: what a
 report says (`report`), nor what it is made from (`store.report_reads`).
@@ -97,20 +97,6 @@ AND (o.done_at IS NULL OR (o.failure IS NOT NULL AND o.done_at >= %(since)s
      AND NOT EXISTS (SELECT FROM report_order n WHERE n.facility_id = o.facility_id AND n.week = o.week
                      AND n.ordered_at > o.ordered_at)))
 ORDER BY o.ordered_at DESC
-"""
-
-# Who wants a facility's reports, and may still see it.
-_SUBSCRIBE: LiteralString = """
-INSERT INTO report_subscription (facility_id, person_id, since) VALUES (%s, %s, %s) ON CONFLICT DO NOTHING
-"""
-_UNSUBSCRIBE: LiteralString = "DELETE FROM report_subscription WHERE facility_id = %s AND person_id = %s"
-_SUBSCRIBED: LiteralString = "SELECT facility_id FROM report_subscription WHERE person_id = %s"
-_SUBSCRIBERS: LiteralString = """
-SELECT s.person_id, p.name FROM report_subscription s JOIN person p ON p.id = s.person_id
-WHERE s.facility_id = %(facility)s AND p.disabled_at IS NULL AND EXISTS (
-    SELECT FROM membership m
-    WHERE m.person_id = s.person_id AND (m.facility_id IS NULL OR m.facility_id = s.facility_id))
-ORDER BY p.name
 """
 
 
@@ -240,23 +226,3 @@ def underway(conn: Connection, facilities: Collection[UUID], failed_since: datet
     """Orders not done, and those that failed lately and were not asked for again."""
     asked = {"facilities": list(facilities), "since": failed_since}
     return [Underway(*row) for row in conn.execute(_ORDERS, asked)]
-
-
-def subscribe(conn: Connection, facility_id: UUID, person_id: UUID, at: datetime) -> None:
-    """Send a person each Monday's report."""
-    conn.execute(_SUBSCRIBE, (facility_id, person_id, at))
-
-
-def unsubscribe(conn: Connection, facility_id: UUID, person_id: UUID) -> None:
-    """No longer send it."""
-    conn.execute(_UNSUBSCRIBE, (facility_id, person_id))
-
-
-def subscribed(conn: Connection, person_id: UUID) -> set[UUID]:
-    """Facilities whose reports a person is sent."""
-    return {row[0] for row in conn.execute(_SUBSCRIBED, (person_id,))}
-
-
-def subscribers(conn: Connection, facility_id: UUID) -> list[tuple[UUID, str]]:
-    """People who are sent a facility's reports and may still see it: id and name."""
-    return [(id, name) for id, name in conn.execute(_SUBSCRIBERS, {"facility": facility_id})]

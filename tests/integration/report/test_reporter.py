@@ -6,7 +6,7 @@ import threading
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 from zoneinfo import ZoneInfo
 
 import psycopg
@@ -19,7 +19,7 @@ from wickwatch.report import last_complete, parse
 from wickwatch.report.process import fulfil
 from wickwatch.report.reporter import LEASE, order_due
 from wickwatch.settings import Settings
-from wickwatch.store import contacts, people, reports
+from wickwatch.store import contacts, people, report_sending, reports
 
 Connection = psycopg.Connection[Any]
 
@@ -113,7 +113,7 @@ def test_a_subscriber_is_told_of_the_clocks_report_and_not_of_one_made_by_hand(
     facility, _ = house(conn)
     mara = people.add_person(conn, "Mara", "viewer", ["birchwood"], None)
     contacts.add(conn, mara, "email", "mara@example.org")
-    reports.subscribe(conn, facility, mara, NOW)
+    report_sending.subscribe(conn, facility, mara, NOW)
     reports.order(conn, facility, WEEK, NOW)
     fulfil(plain_url, BASE)
     assert conn.execute("SELECT count(*) FROM notice").fetchone() == (0,)
@@ -121,17 +121,22 @@ def test_a_subscriber_is_told_of_the_clocks_report_and_not_of_one_made_by_hand(
     fulfil(plain_url, BASE)
     (notice,) = conn.execute("SELECT address, title, body FROM notice").fetchall()
     assert notice[:2] == ("mara@example.org", "Weekly report: Birchwood House, week 2026-W47")
-    assert "Time in band: 100.0 %" in notice[2]
+    assert "- Time in band: 100.0 %" in notice[2]
     assert f"{BASE}/reports?facility=birchwood" in notice[2]
 
 
-def test_somebody_who_may_no_longer_see_the_facility_is_sent_nothing(conn: Connection) -> None:
+def test_a_report_is_sent_to_the_first_contact_of_those_who_may_still_see_the_facility(conn: Connection) -> None:
     facility, _ = house(conn)
-    mara = people.add_person(conn, "Mara", "viewer", ["birchwood"], None)
-    reports.subscribe(conn, facility, mara, NOW)
-    assert reports.subscribers(conn, facility) == [(mara, "Mara")]
-    conn.execute("DELETE FROM membership")
-    assert reports.subscribers(conn, facility) == []
+    for name in ("Mara", "Otto", "Ines"):
+        person = people.add_person(conn, name, "viewer", ["birchwood"], None)
+        report_sending.subscribe(conn, facility, person, NOW)
+        for way in ("home", "work"):
+            contacts.add(conn, person, "email", f"{name.lower()}@{way}.example.org")
+    conn.execute("DELETE FROM membership WHERE person_id = (SELECT id FROM person WHERE name = 'Otto')")
+    conn.execute("UPDATE person SET disabled_at = now() WHERE name = 'Ines'")
+    sent = report_sending.queue(conn, facility, uuid4(), "title", "body", {}, NOW, NOW + timedelta(days=1))
+    assert sent == 1
+    assert conn.execute("SELECT address, purpose FROM notice").fetchall() == [("mara@home.example.org", "report")]
 
 
 def test_an_order_whose_maker_died_is_taken_up_again_and_given_up_at_last(conn: Connection) -> None:

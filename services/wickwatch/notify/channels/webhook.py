@@ -60,8 +60,8 @@ class Webhook:
 def body(notice: Claimed) -> bytes:
     """What is posted: the alarm as the contract shows it, under the convention's envelope; the same for every try."""
     data: dict[str, object] = {"title": notice.title, "text": notice.body}
-    if notice.purpose == "call":
-        data["alarm"] = notice.payload
-    kind = {"call": "alarm.called", "test": "contact.tested"}[notice.purpose]
+    if notice.purpose != "test":
+        data[{"call": "alarm", "report": "report"}[notice.purpose]] = notice.payload
+    kind = {"call": "alarm.called", "test": "contact.tested", "report": "report.made"}[notice.purpose]
     envelope = {"type": kind, "timestamp": rfc3339(notice.created_at), "data": data}
     return json.dumps(envelope, ensure_ascii=False, separators=(",", ":")).encode()

@@ -14,7 +14,7 @@ from fastapi import APIRouter, Form, Query, Request, Response
 from wickwatch import log
 from wickwatch.alarms.measures import week_span
 from wickwatch.errors import InputError
-from wickwatch.store import contacts, reports
+from wickwatch.store import contacts, report_sending, reports
 from wickwatch.store.people import Visible
 from wickwatch.web.access import FORM_FIELD, Call, PageCall
 from wickwatch.web.api.fields import uuid
@@ -77,9 +77,9 @@ def subscription(
     visible = call.facility(facility)
     with call.web.connection() as conn:
         if wanted:
-            reports.subscribe(conn, visible.id, call.person_id, call.now)
+            report_sending.subscribe(conn, visible.id, call.person_id, call.now)
         else:
-            reports.unsubscribe(conn, visible.id, call.person_id)
+            report_sending.unsubscribe(conn, visible.id, call.person_id)
     return go(f"/reports?facility={visible.slug}")
 
 
@@ -102,7 +102,10 @@ def _page(call: Call, visible: Visible) -> view.ReportsPage:
     with call.web.connection() as conn:
         listed = reports.listed(conn, [visible.id])
         underway = reports.underway(conn, [visible.id], call.now - _FAILED_SHOWN)
-        mine = visible.id in reports.subscribed(conn, call.person_id), bool(contacts.of_person(conn, call.person_id))
+        mine = (
+            visible.id in report_sending.subscribed(conn, call.person_id),
+            bool(contacts.of_person(conn, call.person_id)),
+        )
         banners = alive(conn, call)
     return view.page(visible, list(call.facilities.values()), listed, underway, mine, banners, call.now)
 
