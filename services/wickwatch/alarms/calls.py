@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 from uuid import UUID
 
-from wickwatch.alarms import summary
+from wickwatch.alarms import summary, verdict
 from wickwatch.alarms.advice import advise
 from wickwatch.alarms.as_json import as_json
 from wickwatch.alarms.duty import Duty, OnDuty
@@ -175,7 +175,8 @@ def _draft(
 
 
 def _title(alarm: Alarm, event: Event, place: Facility) -> str:
-    again = _AGAIN.get(event)
+    failed = event == "re-alarmed" and verdict.said_to_fail(alarm.message)
+    again = "the work did not help" if failed else _AGAIN.get(event)
     what = alarm.kind.replace("-", " ")
     where = place_name(place, alarm.room_id)
     return f"{alarm.priority.capitalize()}: {what}, {alarm.subject.name}, {where}{f' ({again})' if again else ''}"

@@ -37,6 +37,9 @@ def follow(
             followed[key] = replace(condition, gone_at=condition.gone_at or judgement.as_of, ended_at=judgement.as_of)
         elif key in found:
             followed[key] = _seen_again(condition, found[key], judgement.as_of)
+        elif key in judgement.settling and key in active and condition.since < judgement.settling[key]:
+            # Worked on and not back yet: whether that helped is not known before it has settled.
+            followed[key] = replace(condition, gone_at=None)
         elif condition.kind in judgement.judged and key not in judgement.unknown:
             followed[key] = _missed(condition, judgement.as_of, key in active, subjects[key[1]])
     for key, finding in found.items():

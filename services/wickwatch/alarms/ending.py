@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from wickwatch.alarms import verdict
 from wickwatch.alarms.model import Alarm, Condition
 from wickwatch.alarms.words import lasting
 from wickwatch.detect.finding import Kind
@@ -48,10 +49,42 @@ DONE: Mapping[str, str] = {
 }
 
 
-def outcome(alarm: Alarm, condition: Condition, work: Sequence[Work]) -> str:
-    """How an alarm ended whose condition is gone; `work` is what was done about its subject."""
+#: The same as a cause, after "explained by".
+CAUSE: Mapping[str, str] = {
+    "refilled": "a refill",
+    "purged": "purging of the line",
+    "cleaned-filter": "cleaning of the filter",
+    "opened-valve": "the opening of a valve",
+    "mended-leak": "work on a leak",
+    "re-set-emitter": "re-setting of the emitter",
+    "replaced-emitter": "replacing of the emitter",
+    "watered-by-hand": "watering by hand",
+    "refilled-probe": "refilling of the probe",
+    "replaced-probe": "replacing of the probe",
+    "moved-probe": "moving of the probe",
+    "set-up": "setting up",
+    "pruned": "pruning",
+    "removed-plant": "taking the plant out",
+    "maintenance": "maintenance",
+    "checked": "a check",
+}
+
+
+def ended(alarm: Alarm, condition: Condition, work: Sequence[Work], settled_hours: float) -> dict[str, object]:
+    """How an alarm ended whose condition is gone, for its journal: in words, and which work helped.
+
+    `work` is what was done about its subject, `settled_hours` the rule there.
+    """
+    explaining = verdict.explaining(condition, work, settled_hours)
+    helped = {} if explaining else verdict.helped(condition, work, settled_hours)
+    return {"outcome": _outcome(alarm, condition, work, explaining), **({"judged": helped} if helped else {})}
+
+
+def _outcome(alarm: Alarm, condition: Condition, work: Sequence[Work], explaining: Work | None) -> str:
     gone_at = condition.gone_at or condition.last_seen_at
     lasted = f"it lasted {lasting(gone_at - condition.since)}"
+    if explaining is not None:
+        return f"Explained by {CAUSE[explaining.kind]}; {lasted}."
     done = [entry for entry in work if condition.since <= entry.at <= gone_at]
     if not done:
         return f"{AGAIN[alarm.kind]}; no work was recorded; {lasted}."

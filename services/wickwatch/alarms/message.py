@@ -18,11 +18,12 @@ from wickwatch.fleet import Facility
 _LONGEST = 400
 
 
-def sentence(condition: Condition, place: Facility, at: datetime) -> str:
-    """The alarm's message as of `at` (aware UTC)."""
+def sentence(condition: Condition, place: Facility, at: datetime, remark: str = "") -> str:
+    """The alarm's message as of `at` (aware UTC), with a remark after it that is never cut."""
     text = _SENTENCES[condition.kind](condition, place, at)
-    shown = " ".join(text.split())
-    return shown if len(shown) <= _LONGEST else shown[: _LONGEST - 1] + "…"
+    shown, room = " ".join(text.split()), _LONGEST - len(remark) - bool(remark)
+    shown = shown if len(shown) <= room else shown[: room - 1] + "…"
+    return f"{shown} {remark}" if remark else shown
 
 
 def _where(condition: Condition, place: Facility) -> str:

@@ -53,14 +53,8 @@ def _clear(taking: Taking) -> None:
     for key, alarm in taking.open():
         condition = taking.conditions.get(key)
         if alarm.condition_present and condition is not None and condition.ended_at is not None:
-            taking.happens(key, "cleared", {"outcome": ending.outcome(alarm, condition, _work_on(taking, alarm))})
-
-
-def _work_on(taking: Taking, alarm: Alarm) -> list[Work]:
-    """Work on what the alarm is about, on its room, or on what feeds it."""
-    line = taking.topology.line_of.get(alarm.subject.id, alarm.subject.id)
-    where = {alarm.subject.id, alarm.room_id, line, taking.topology.reservoir_of.get(line)}
-    return [entry for entry in taking.work if entry.subject_id in where]
+            done = taking.work_on(alarm.subject, alarm.room_id)
+            taking.happens(key, "cleared", ending.ended(alarm, condition, done, taking.rules(key).settled_hours))
 
 
 def _raise(taking: Taking) -> None:
@@ -136,8 +130,15 @@ def _worsen(taking: Taking) -> None:
     for key, alarm in taking.open():
         if alarm.state not in ("unacknowledged", "acknowledged"):
             continue
-        if taking.urgency(key, alarm) != alarm.priority or _much_sooner(taking, key, alarm):
+        worse = taking.urgency(key, alarm) != alarm.priority or _much_sooner(taking, key, alarm)
+        if worse or _not_helped(taking, key, alarm):
             taking.happens(key, "re-alarmed", taking.numbers(key))
+
+
+def _not_helped(taking: Taking, key: Key, alarm: Alarm) -> bool:
+    """Whether the work on it has settled without helping, and the alarm has not said so yet."""
+    failed = taking.failed(taking.conditions[key]) if key in taking.seen else None
+    return failed is not None and not failed.helped and failed.remark not in alarm.message
 
 
 def _much_sooner(taking: Taking, key: Key, alarm: Alarm) -> bool:

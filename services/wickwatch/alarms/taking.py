@@ -6,15 +6,17 @@ Alarms change only through journal entries made here. Not here: what happens in 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from uuid import UUID
 
-from wickwatch.alarms import cause, journal, message, policy
+from wickwatch.alarms import cause, journal, message, policy, verdict
 from wickwatch.alarms.conditions import follow, to_write
 from wickwatch.alarms.model import Alarm, Book, Changes, Condition, Event, JournalEntry, Priority, alarm_id
 from wickwatch.alarms.service import Period, covering
+from wickwatch.alarms.verdict import Failed
 from wickwatch.detect.finding import Judgement, Key
-from wickwatch.fleet import Facility, Rules, Work
+from wickwatch.fleet import Facility, Rules, Subject, Work
 
 
 class Taking:
@@ -38,6 +40,9 @@ class Taking:
         self.at: datetime = judgement.as_of
         self.place = place
         self.work = work
+        self._work_by_subject: dict[UUID, list[Work]] = {}
+        for entry in work:
+            self._work_by_subject.setdefault(entry.subject_id, []).append(entry)
         self.topology = cause.topology(place)
         self.covering = covering(place, out_of_service, judgement.as_of) if out_of_service else {}
         self.alarms: dict[Key, Alarm] = dict(book.alarms)
@@ -79,6 +84,7 @@ class Taking:
 
     def open_alarm(self, condition: Condition) -> None:
         """Raise an alarm for a condition."""
+        failed = self.failed(condition)
         priority = policy.priority(condition.kind, self.at, condition.harm_at)
         alarm = Alarm(
             id=alarm_id(condition.key, self.at),
@@ -90,11 +96,13 @@ class Taking:
             state="unacknowledged",
             condition_present=True,
             raised_at=self.at,
-            message=message.sentence(condition, self.place, self.at),
+            message=message.sentence(condition, self.place, self.at, failed.remark if failed else ""),
             evidence=condition.evidence,
             harm_at=condition.harm_at,
         )
         opening = journal.opening(alarm)
+        if failed is not None:
+            opening = replace(opening, detail={**opening.detail, **failed.detail})
         self.entries[alarm.id] = [opening]
         self.alarms[condition.key] = journal.advance(None, opening)
 
@@ -103,12 +111,28 @@ class Taking:
         alarm, condition = self.alarms[key], self.conditions.get(key)
         if condition is None or condition.gone_at is not None:
             return {}
+        failed = self.failed(condition)
         return {
-            "message": message.sentence(condition, self.place, self.at),
+            **(failed.detail if failed else {}),
+            "message": message.sentence(condition, self.place, self.at, failed.remark if failed else ""),
             "evidence": dict(condition.evidence),
             "priority": self.urgency(key, alarm),
             "harm_at": None if condition.harm_at is None else condition.harm_at.isoformat(),
         }
+
+    def work_on(self, subject: Subject, room_id: UUID | None) -> list[Work]:
+        """Work on something, on its room or on what feeds it; on anything in it, where it is a room itself."""
+        if subject.type == "room":
+            return [entry for entry in self.work if subject.id in (entry.room_id, entry.subject_id)]
+        line = self.topology.line_of.get(subject.id, subject.id)
+        where = dict.fromkeys((subject.id, room_id, line, self.topology.reservoir_of.get(line)))
+        return [entry for id in where if id is not None for entry in self._work_by_subject.get(id, ())]
+
+    def failed(self, condition: Condition) -> Failed | None:
+        """The work that has not mended a condition, or not for long, as can be said by now."""
+        done = self.work_on(condition.subject, condition.room_id)
+        hours = self.rules(condition.key).settled_hours
+        return verdict.failed(condition, done, hours, self.at, self.place.zone) if done else None
 
     def urgency(self, key: Key, alarm: Alarm) -> Priority:
         """An alarm's priority as it would be if it were renewed now."""

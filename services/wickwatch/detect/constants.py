@@ -25,12 +25,16 @@ SETTLING_FACTOR: Mapping[str, float] = {
     "removed-plant": 12.0,
     "maintenance": 6.0,
     "mended-leak": 6.0,
-    "purged": 3.0,
-    "cleaned-filter": 3.0,
-    "opened-valve": 3.0,
+    "purged": 2.0,
+    "cleaned-filter": 2.0,
+    "opened-valve": 2.0,
     "refilled": 3.0,
     "pruned": 3.0,
 }
+
+#: Minutes by which a can's water may show before the time that somebody told for it. Chosen here: people look at the
+#: clock afterwards.
+WATERED_BEFORE_MIN = 45
 
 #: Work after which earlier readings say nothing about what is usual.
 CHANGES_HISTORY = frozenset(

@@ -65,9 +65,12 @@ class Judgement:
 
     `judged` are the kinds looked at in this sweep: a condition of another kind stays as it was. `unknown` are
     conditions of judged kinds for which the readings do not suffice (a silent probe): those stay as they were, too.
+    `settling` are conditions of judged kinds that were not looked for, because their subject settles after work and
+    is not back yet: those hold on, unless they began at the moment given or later. Those the work explains.
     """
 
     as_of: datetime
     judged: frozenset[Kind]
     findings: tuple[Finding, ...] = ()
     unknown: frozenset[Key] = field(default_factory=frozenset)
+    settling: Mapping[Key, datetime] = field(default_factory=dict)

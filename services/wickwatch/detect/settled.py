@@ -7,21 +7,18 @@ Asked by a person standing beside it, so the answer names what is missing. Not h
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from wickwatch.agronomy.regression import huber_line
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
-from wickwatch.detect.clock import moment
-from wickwatch.detect.frame import Frame
-from wickwatch.detect.layout import layout
-from wickwatch.detect.signals import signals
-from wickwatch.detect.window import cut
-from wickwatch.fleet import Container, Facility
+from wickwatch.fleet import Rules
 
 _FINE_PER_H = 12
+_STEP = timedelta(minutes=5)
 
 
 @dataclass(frozen=True)
@@ -40,27 +37,25 @@ class Settled:
     ready_at: datetime | None = None
 
 
-def settled(frame: Frame, place: Facility, container: Container) -> Settled:
-    """Judge one container of the facility as of the frame."""
-    arrays = layout(place)
-    number = next(n for n, each in enumerate(arrays.containers) if each.id == container.id)
-    if container.tension is None:
-        return Settled(False, ("no probe is attached",))
-    signal = signals(frame, arrays.tension, arrays.container_rules)
-    if not signal.known[number]:
-        return Settled(False, ("its probe sends nothing",))
-    rules = container.rules
-    which = np.array([number])
-    fine = cut(frame.fine, signal.row[which], arrays.tension.since[which])[0].astype(np.float64)
+NO_PROBE = Settled(False, ("no probe is attached",))
+SILENT = Settled(False, ("its probe sends nothing",))
+
+
+def settled(tension_mbar: ArrayLike, end: datetime, rules: Rules) -> Settled:
+    """Judge one container by its tension (T,), means of 5 minutes up to `end`, NaN where there is none.
+
+    Only what was measured in this container may be in it; a probe that fell silent is the caller's to see (`SILENT`).
+    """
+    fine = np.asarray(tension_mbar, dtype=np.float64)
     steps = max(round(rules.settled_hours * _FINE_PER_H), 2)
     now = float(nanmedian(fine[-c.NOW_STEPS :]))
     off = now - rules.set_point_mbar
     reasons: list[str] = []
-    if not abs(off) <= rules.settled_mbar:
+    if not abs(off) <= rules.settled_mbar and np.isfinite(off):
         side = "drier" if off > 0 else "wetter"
         reasons.append(f"{abs(off):.0f} mbar {side} than its set point of {rules.set_point_mbar:g} mbar")
     recent = fine[-steps:]
-    if np.isfinite(recent).sum() < min(c.SETTLED_NEEDS, steps):
+    if np.isfinite(recent).sum() < min(c.SETTLED_NEEDS, steps) or not np.isfinite(now):
         reasons.append(f"too few readings in the last {rules.settled_hours:g} hours")
         return Settled(False, tuple(reasons), _plain(now), _plain(off))
     slope = float(huber_line(recent, np.arange(len(recent)) / _FINE_PER_H).slope.value)
@@ -70,7 +65,7 @@ def settled(frame: Frame, place: Facility, container: Container) -> Settled:
     back = len(fine) - 1 - int(away[-1]) if len(away) else len(fine)
     ready_at = None
     if not reasons and back < steps:
-        ready_at = moment(frame.fine.start + (len(fine) - back + steps) * frame.fine.step)
+        ready_at = end + (steps - back) * _STEP
         reasons.append(f"at its set point for {back / _FINE_PER_H:.1f} of {rules.settled_hours:g} hours")
     return Settled(not reasons, tuple(reasons), _plain(now), _plain(off), round(slope, 2), ready_at)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from uuid import UUID
 
 import numpy as np
@@ -25,21 +26,29 @@ _NEVER = np.datetime64("NaT", "us")
 class Settling:
     """Per container (N,) and per reservoir (R,); NaT where nothing was done.
 
-    `container_until`: expected off target until then. `history_from`: earlier readings belong to another setting of
-    the emitter or another probe. `watered_at`: last watering by hand. `reservoir_until`: its level is being worked on.
+    `container_until`: expected off target until then, because of work of which the newest was done at
+    `container_from`. `history_from`: earlier readings belong to another setting of the emitter or another probe.
+    `watered_at`: last watering by hand. `reservoir_until`, `reservoir_from`: likewise, its level is being worked on.
     """
 
     container_until: NDArray[np.datetime64]
+    container_from: NDArray[np.datetime64]
     history_from: NDArray[np.datetime64]
     watered_at: NDArray[np.datetime64]
     reservoir_until: NDArray[np.datetime64]
+    reservoir_from: NDArray[np.datetime64]
+
+
+def settles_for(kind: str, settled_hours: float) -> timedelta:
+    """How long something settles after work of a kind; `settled_hours` is the rule in force there."""
+    return timedelta(hours=SETTLING_FACTOR.get(kind, 0.0) * settled_hours)
 
 
 def settling(place: Layout, work: Sequence[Work], as_of: np.datetime64) -> Settling:
     """What work up to `as_of` means for each container and reservoir."""
     containers, reservoirs = len(place.containers), len(place.reservoirs)
-    until, history, watered = (np.full(containers, _NEVER) for _ in range(3))
-    reservoir_until = np.full(reservoirs, _NEVER)
+    until, since, history, watered = (np.full(containers, _NEVER) for _ in range(4))
+    reservoir_until, reservoir_since = (np.full(reservoirs, _NEVER) for _ in range(2))
     settled_hours = place.container_rules.of("settled_hours")
     reservoir_hours = place.reservoir_rules.of("settled_hours")
     where = _Where(place)
@@ -51,6 +60,8 @@ def settling(place: Layout, work: Sequence[Work], as_of: np.datetime64) -> Settl
         touched = where.containers(entry)
         if len(touched):
             until[touched] = np.fmax(until[touched], at + _span(factor * settled_hours[touched]))
+            if factor:
+                since[touched] = np.fmax(since[touched], at)
             if entry.kind in CHANGES_HISTORY:
                 history[touched] = np.fmax(history[touched], at)
             if entry.kind == "watered-by-hand":
@@ -58,7 +69,9 @@ def settling(place: Layout, work: Sequence[Work], as_of: np.datetime64) -> Settl
         tanks = where.reservoirs(entry)
         if len(tanks):
             reservoir_until[tanks] = np.fmax(reservoir_until[tanks], at + _span(factor * reservoir_hours[tanks]))
-    return Settling(until, history, watered, reservoir_until)
+            if factor:
+                reservoir_since[tanks] = np.fmax(reservoir_since[tanks], at)
+    return Settling(until, since, history, watered, reservoir_until, reservoir_since)
 
 
 def _span(hours: NDArray[np.float64]) -> NDArray[np.timedelta64]:

@@ -27,6 +27,7 @@ from wickwatch.detect import (
 from wickwatch.detect.clock import moment
 from wickwatch.detect.finding import KINDS, Finding, Judgement, Key, Kind
 from wickwatch.detect.frame import Frame
+from wickwatch.detect.held import held
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.window import numbers
 from wickwatch.fleet import Container, Facility, Reservoir, Work
@@ -58,7 +59,7 @@ def sweep(frame: Frame, place: Facility, work: Sequence[Work], kinds: frozenset[
     judged = frozenset(kind for kind in kinds if kind in _FIND)
     found = [finding for kind in KINDS if kind in judged for finding in _FIND[kind](sight)]
     found.sort(key=lambda finding: (KINDS.index(finding.kind), str(finding.subject.id)))
-    return Judgement(moment(frame.as_of), judged, tuple(found), _unknown(sight, judged))
+    return Judgement(moment(frame.as_of), judged, tuple(found), _unknown(sight, judged), held(sight, judged))
 
 
 def _unknown(sight: Sight, judged: frozenset[Kind]) -> frozenset[Key]:

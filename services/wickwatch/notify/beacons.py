@@ -19,7 +19,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from wickwatch import log
 from wickwatch.alarms import OPEN_TO_PEOPLE, PRIORITIES, Alarm, in_json
-from wickwatch.store import alarms
+from wickwatch.store import advice, alarms
 from wickwatch.store.connect import Connection
 from wickwatch.urls import Endpoint
 
@@ -75,7 +75,7 @@ class Beacons:
         self._changed.clear()
 
     def _publish_facility(self, conn: Connection, facility_id: UUID) -> None:
-        own = alarms.own_advice(conn, facility_id)
+        own = advice.own(conn, facility_id)
         for (facility, room), standing in alarms.by_room(conn, facility_id).items():
             # An empty message takes a retained one away (MQTT 3.1.1, 3.3.1.3): the room is no more.
             payload = b"" if standing is None else message(facility, room, standing, own)

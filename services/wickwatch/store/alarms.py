@@ -93,9 +93,6 @@ _STANDING: LiteralString = """
 SELECT * FROM alarm WHERE facility_id = %s AND closed_at IS NULL ORDER BY raised_at DESC, id DESC
 """
 
-# A facility's own texts by kind of alarm.
-_ADVICE: LiteralString = "SELECT advice FROM facility WHERE id = %s"
-
 # Slugs of a facility and of its rooms, and whether each room is in use; those in use come last.
 _ROOMS: LiteralString = """
 SELECT f.slug, r.id, r.slug, f.retired_at IS NULL AND r.retired_at IS NULL AS in_use
@@ -177,10 +174,9 @@ def by_room(conn: Connection, facility_id: UUID) -> dict[tuple[str, str], list[A
     return found
 
 
-def own_advice(conn: Connection, facility_id: UUID) -> dict[str, str]:
-    """A facility's own texts by kind of alarm."""
-    row = conn.execute(_ADVICE, (facility_id,)).fetchone()
-    return row[0] if row else {}
+def tell(conn: Connection, facility_id: UUID) -> None:
+    """Let those who listen know, at commit, that what is shown of a facility's alarms has changed."""
+    conn.execute(_NOTIFY, (CHANGED, str(facility_id)))
 
 
 def facilities(conn: Connection) -> list[UUID]:
@@ -199,7 +195,7 @@ def _write(conn: Connection, facility_id: UUID, alarms: Sequence[Alarm], entries
     cursor = conn.cursor()
     cursor.executemany(_SAVE_ALARM, [_row(alarm) for alarm in alarms])
     cursor.executemany(_JOURNAL, [_entry_row(entry) for entry in entries])
-    conn.execute(_NOTIFY, (CHANGED, str(facility_id)))
+    tell(conn, facility_id)
 
 
 def _alarms(conn: Connection, statement: LiteralString, values: Any) -> list[Alarm]:

@@ -5,18 +5,16 @@ Not here: finding a rise in a level (`detect.refills`).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import LiteralString
 from uuid import UUID
 
-import numpy as np
-
 from wickwatch.agronomy.tank import tank_from_keys
 from wickwatch.detect.refills import rises
 from wickwatch.errors import InputError
 from wickwatch.store.connect import Connection
+from wickwatch.store.pages import fine_means
 
 #: How far an entry's time may lie from the rise that it tells of: people write down when they come to it. Chosen here.
 NEAR = timedelta(hours=2)
@@ -31,12 +29,6 @@ FROM reservoir t JOIN room r ON r.id = t.room_id
 JOIN assignment a ON a.reservoir_id = t.id AND a.quantity = 'level' AND NOT a.twin
   AND a.during && tstzrange(%(start)s, %(end)s)
 WHERE r.facility_id = %(facility)s AND (%(room)s::uuid IS NULL OR t.room_id = %(room)s) ORDER BY t.slug, 8
-"""
-
-# Levels of channels by bucket since a start.
-_LEVELS: LiteralString = """
-SELECT channel_id, array_agg((extract(epoch FROM at - %(start)s) / 300)::integer), array_agg(mean)
-FROM rollup_5m WHERE channel_id = ANY (%(channels)s) AND at >= %(start)s AND at < %(end)s GROUP BY channel_id
 """
 
 # Refills that somebody recorded, as they stand after corrections.
@@ -71,7 +63,7 @@ def seen(
     start = _bucket(start)
     asked = {"facility": facility_id, "room": room_id, "start": start, "end": end}
     measured = conn.execute(_MEASURED, asked).fetchall()
-    levels = _levels(conn, [row[6] for row in measured], start, end)
+    levels = fine_means(conn, [row[6] for row in measured], start, end)
     entries: dict[UUID, list[tuple[UUID, datetime]]] = {}
     for id, reservoir_id, at in conn.execute(_RECORDED, asked | {"start": start - NEAR, "end": end + NEAR}):
         entries.setdefault(reservoir_id, []).append((id, at))
@@ -89,19 +81,6 @@ def seen(
             entry = _told(entries.get(id, []), rise.start, rise.end)
             found.append(Refill(id, of_room, name, rise.start, rise.end, rise.litres, entry))
     return sorted(found, key=lambda refill: (refill.start, str(refill.reservoir_id)))
-
-
-def _levels(
-    conn: Connection, channels: Sequence[int], start: datetime, end: datetime
-) -> dict[int, np.ndarray[tuple[int], np.dtype[np.float64]]]:
-    length = -((start - end) // _BUCKET)
-    levels = {}
-    asked = {"channels": list(channels), "start": start, "end": end}
-    for channel, buckets, means in conn.execute(_LEVELS, asked, binary=True):
-        level = np.full(length, np.nan)
-        level[buckets] = means
-        levels[channel] = level
-    return levels
 
 
 def _told(entries: list[tuple[UUID, datetime]], start: datetime, end: datetime) -> UUID | None:

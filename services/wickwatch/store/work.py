@@ -63,6 +63,16 @@ FROM work_entry w WHERE w.id = %s FOR NO KEY UPDATE
 """
 
 
+# One entry of some facilities, and whether it still stands.
+_KEPT: LiteralString = """
+SELECT w.facility_id, EXISTS (SELECT FROM work_entry c WHERE c.corrects = w.id) OR w.withdrawn,
+    w.id, w.kind, w.subject_type, w.subject_id, w.room_id, w.at, p.name, w.note, w.written_at, w.person_id,
+    w.alarm_id, w.corrects
+FROM work_entry w LEFT JOIN person p ON p.id = w.person_id
+WHERE w.id = %s AND w.facility_id = ANY (%s)
+"""
+
+
 @dataclass(frozen=True)
 class Entry(Work):
     """A work entry as it is kept: also when it was written down, by whom, from which alarm, and in place of which."""
@@ -71,6 +81,15 @@ class Entry(Work):
     person_id: UUID | None = None
     alarm_id: UUID | None = None
     corrects: UUID | None = None
+
+
+@dataclass(frozen=True)
+class Kept:
+    """An entry, the facility it is of, and whether it was corrected or withdrawn since."""
+
+    facility_id: UUID
+    corrected: bool
+    entry: Entry
 
 
 def add(
@@ -132,6 +151,12 @@ def recent(conn: Connection, facility_id: UUID, since: datetime, until: datetime
     return [
         Entry(*row) for row in conn.execute(_RECENT, {"facility": facility_id, "start": since, "end": until}).fetchall()
     ]
+
+
+def kept(conn: Connection, entry_id: UUID, facilities: Collection[UUID]) -> Kept | None:
+    """One entry of some facilities, or None."""
+    row = conn.execute(_KEPT, (entry_id, list(facilities))).fetchone()
+    return None if row is None else Kept(row[0], row[1], Entry(*row[2:]))
 
 
 def _standing(conn: Connection, entry_id: UUID, facilities: Collection[UUID]) -> tuple[Any, ...]:

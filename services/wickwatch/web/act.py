@@ -24,7 +24,7 @@ from wickwatch.web.access import Call
 from wickwatch.web.problems import ProblemError, not_found
 from wickwatch.web.told import told
 
-__all__ = ["ActName", "WorkFields", "answer", "bring_back", "record", "record_from_form", "take_out"]
+__all__ = ["ActName", "WorkFields", "answer", "bring_back", "record", "record_from_form", "take_out", "withdraw"]
 
 
 @dataclass(frozen=True)
@@ -63,8 +63,9 @@ def record(
     at: datetime,
     note: str,
     alarm_id: UUID | None = None,
+    corrects: UUID | None = None,
 ) -> work.Entry:
-    """Record work as a grower, in the facilities where the caller is one."""
+    """Record work as a grower, in the facilities where the caller is one; `corrects` is an entry it stands for."""
     allowed = [id for id, facility in call.facilities.items() if facility.allows("grower")]
     entry = work.add(
         conn,
@@ -77,8 +78,9 @@ def record(
         person_id=call.person_id,
         alarm_id=alarm_id,
         note=note,
+        corrects=corrects,
     )
-    log.event("work.recorded", kind=kind, subject=subject_id, person=call.name)
+    log.event("work.recorded", kind=kind, subject=subject_id, person=call.name, corrects=corrects)
     return entry
 
 
@@ -110,10 +112,22 @@ def _grower_in(call: Call) -> list[UUID]:
     return allowed
 
 
+def withdraw(conn: Connection, call: Call, facility_id: UUID, entry_id: UUID) -> None:
+    """Say, as a grower of the facility, that what an entry tells was not done."""
+    call.require(facility_id, "grower")
+    work.withdraw(conn, entry_id, [facility_id], call.now, call.person_id)
+    log.event("work.withdrawn", entry=entry_id, person=call.name)
+
+
 def record_from_form(
-    conn: Connection, call: Call, facility_id: UUID, form: WorkFields, alarm_id: UUID | None = None
+    conn: Connection,
+    call: Call,
+    facility_id: UUID,
+    form: WorkFields,
+    alarm_id: UUID | None = None,
+    corrects: UUID | None = None,
 ) -> work.Entry:
     """Record what somebody told in a form, as a grower of the facility. Raises InputError."""
     facility = call.require(facility_id, "grower")
     what = told(form.kind, form.subject, form.ago, form.at, form.note, ZoneInfo(facility.zone), call.now)
-    return record(conn, call, what.kind, what.subject_type, what.subject_id, what.at, what.note, alarm_id)
+    return record(conn, call, what.kind, what.subject_type, what.subject_id, what.at, what.note, alarm_id, corrects)

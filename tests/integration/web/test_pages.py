@@ -44,6 +44,8 @@ def _paths(site: Site) -> list[str]:
         "/?part=rooms",
         f"/rooms/{room}",
         f"/rooms/{room}?span=7d",
+        f"/rooms/{room}/settled",
+        "/facilities/birchwood/advice",
         f"/rooms/{room}?part=room",
         f"/rooms/{room}/table?span=30d",
         "/alarms",

@@ -5,17 +5,20 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
+import numpy as np
 import pytest
 
-from tests.unit.detect.builders import NOW, Course, Told, facility, plus, room, steady, steps
+from tests.unit.detect.builders import NOW, Course, plus, steady, steps
 from wickwatch.detect import Settled, settled
+from wickwatch.fleet import Rules
 
-PLACE = facility(room())  # set point 100 +- 10, two hours
-POT = PLACE.rooms[0].containers[0]
+RULES = Rules()  # set point 100 +- 10, two hours
 
 
-def judged(course: Course, **more: object) -> Settled:
-    return settled(Told(PLACE).tension(0, plus(course, steady(0, 0.3, 1)), **more).frame(), PLACE, POT)
+def judged(course: Course, hours: float = 48.0, later_h: float = 0.0, rules: Rules = RULES) -> Settled:
+    """As of `later_h` hours after NOW, from buckets of 5 minutes with a little noise."""
+    at = np.arange(-hours + later_h, later_h, 1 / 12)
+    return settled(plus(course, steady(0, 0.3, 1))(at), NOW + timedelta(hours=later_h), rules)
 
 
 def test_at_its_set_point_and_flat_for_two_hours_is_ready() -> None:
@@ -40,25 +43,23 @@ def test_it_says_why_it_is_not_ready(course: Course, why: str) -> None:
 
 
 def test_it_says_when_it_will_be_ready_if_it_stays_as_it_is() -> None:
-    told = Told(PLACE, later_h=0.9).tension(0, steps((-1.05, 60), (-1.0, 100)))
-    assert not settled(told.frame(), PLACE, POT).ready
+    course = steps((-1.05, 60), (-1.0, 100))
+    assert not judged(course).ready
     # As of then the line through two hours, of which one was wet, is steep; most of an hour later it is not.
-    later = settled(told.frame(NOW + timedelta(minutes=54)), PLACE, POT)
+    later = judged(course, later_h=0.9)
     assert later.reasons == ("at its set point for 1.8 of 2 hours",)
     assert later.ready_at is not None
     assert abs(later.ready_at - (NOW + timedelta(hours=1))) <= timedelta(minutes=10)
 
 
-def test_without_a_probe_or_its_readings_it_says_so() -> None:
-    assert judged(steady(100), until_h=-1.0).reasons == ("its probe sends nothing",)
-    bare = replace(POT, tension=None)
-    made = facility(replace(PLACE.rooms[0], containers=(bare,)))
-    assert settled(Told(made).level(0, steady(1)).frame(), made, bare).reasons == ("no probe is attached",)
+def test_a_container_that_must_stay_longer_by_its_own_rule_is_waited_for() -> None:
+    course = steps((-5.05, 60), (-5.0, 100))
+    assert judged(course).ready
+    assert not judged(course, rules=replace(RULES, settled_hours=6.0)).ready
 
 
-def test_a_probe_just_attached_has_too_few_readings() -> None:
-    assert POT.tension is not None
-    fresh = replace(POT, tension=replace(POT.tension, since=NOW - timedelta(minutes=20)))
-    made = facility(replace(PLACE.rooms[0], containers=(fresh,)))
-    answer = settled(Told(made).tension(0, steady(100)).frame(), made, fresh)
-    assert answer.reasons == ("too few readings in the last 2 hours",)
+def test_a_probe_just_attached_has_too_few_readings_and_one_never_heard_too() -> None:
+    assert judged(steady(100), hours=0.3).reasons == ("too few readings in the last 2 hours",)
+    never = settled(np.full(100, np.nan), NOW, RULES)
+    assert (never.ready, never.tension_mbar) == (False, None)
+    assert never.reasons == ("too few readings in the last 2 hours",)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
+from uuid import uuid4
 
 import pytest
 
 from tests.unit.web.rows import NOW, alarm, container, reservoir, room, state
 from wickwatch.alarms import Period
-from wickwatch.store.pages import Bucket, WorkRow
+from wickwatch.store.judged import Judged
+from wickwatch.store.pages import Bucket
 from wickwatch.store.service import Device, Listed
+from wickwatch.store.work import Entry
 from wickwatch.web.views import room as view
 from wickwatch.web.views import values
 from wickwatch.web.views.service import ServicePart, service_part
@@ -35,7 +38,7 @@ def test_containers_are_ranked_by_how_far_off_they_are_in_their_own_band() -> No
     pots = [container(row, 80.0, "Below"), container(row, 120.0, "Above"), container(row, 100.0, "At it")]
     silent = container(row, 100.0, "Silent", read_at=NOW - timedelta(hours=2))
     made = state(row, *pots, container(row, None, "Unread"), silent)
-    page = view.page(made, values.SPANS[0], values.window(values.SPANS[0], NOW), [], [], [], OUT, (), NOW, True)
+    page = view.page(made, values.SPANS[0], values.window(values.SPANS[0], NOW), [], [], [], [], [], OUT, (), NOW, True)
     assert [line.name for line in page.containers] == ["Silent", "Below", "Above", "At it", "Unread"]
     assert [line.off for line in page.containers] == ["+0", "-20", "+20", "+0", ""]
 
@@ -46,7 +49,18 @@ def test_a_level_is_drawn_as_usable_litres() -> None:
     shown = values.window(values.SPANS[1], NOW)
     at = datetime(2026, 11, 25, 8, tzinfo=UTC)
     page = view.page(
-        state(row, tank), values.SPANS[1], shown, [Bucket(8, at, 270.0, 269.0, 271.0, 60)], [], [], OUT, (), NOW, True
+        state(row, tank),
+        values.SPANS[1],
+        shown,
+        [Bucket(8, at, 270.0, 269.0, 271.0, 60)],
+        [],
+        [],
+        [],
+        [],
+        OUT,
+        (),
+        NOW,
+        True,
     )
     assert page.levels[0].unit == "l"
     assert page.levels[0].summary == "East: 53 to 53 l, last 53 l"
@@ -56,10 +70,12 @@ def test_alarms_and_work_are_marked_on_the_charts_they_are_about() -> None:
     row = room()
     tank = reservoir(row, 270.0)
     made = state(row, tank, container(row, 100.0))
-    refill = WorkRow(NOW - timedelta(hours=2), "refilled", "reservoir", tank.id, "Mara", "")
+    entry = Entry(uuid4(), "refilled", "reservoir", tank.id, row.id, NOW - timedelta(hours=2), "Mara")
     explained = alarm(row, state="suppressed-by-design")
     shown = values.window(values.SPANS[0], NOW)
-    page = view.page(made, values.SPANS[0], shown, [], [alarm(row), explained], [refill], OUT, (), NOW, True)
+    page = view.page(
+        made, values.SPANS[0], shown, [], [alarm(row), explained], [Judged(entry)], [], [], OUT, (), NOW, True
+    )
     assert [mark.text for mark in page.tension.marks] == ["Refilled the reservoir: East", "Drying out: Pot 1"]
     assert [mark.kind for mark in page.levels[0].marks] == ["work"]
     assert [(one.what, one.subject, one.person) for one in page.work] == [("Refilled the reservoir", "East", "Mara")]
@@ -83,7 +99,7 @@ def test_the_table_and_the_pointer_hold_the_same_numbers_as_the_chart() -> None:
 def test_a_viewer_is_offered_no_work_to_record() -> None:
     made = state(room())
     shown = values.window(values.SPANS[0], NOW)
-    assert view.page(made, values.SPANS[0], shown, [], [], [], OUT, (), NOW, False).work_form is None
+    assert view.page(made, values.SPANS[0], shown, [], [], [], [], [], OUT, (), NOW, False).work_form is None
 
 
 def test_what_is_out_of_service_is_named_as_people_know_it_and_only_growers_may_change_it() -> None:

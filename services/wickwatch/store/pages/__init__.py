@@ -11,7 +11,15 @@ from wickwatch.store.pages.alarm_reads import (
     notices,
 )
 from wickwatch.store.pages.channels import ChannelRow, channel, channels, channels_named
-from wickwatch.store.pages.charts import Bucket, WorkRow, buckets, hourly_means, work_between, work_of_alarm
+from wickwatch.store.pages.charts import (
+    Bucket,
+    WorkRow,
+    attached_since,
+    buckets,
+    fine_means,
+    hourly_means,
+    work_of_alarm,
+)
 from wickwatch.store.pages.place import (
     ContainerRow,
     LineRow,
@@ -43,12 +51,14 @@ __all__ = [
     "WorkRow",
     "alarm",
     "alarms",
+    "attached_since",
     "buckets",
     "channel",
     "channels",
     "channels_named",
     "containers",
     "counts",
+    "fine_means",
     "heard",
     "hourly_means",
     "journal",
@@ -62,6 +72,5 @@ __all__ = [
     "subject",
     "sweeps",
     "waiting_channels",
-    "work_between",
     "work_of_alarm",
 ]

@@ -11,6 +11,9 @@ from datetime import datetime, timedelta
 from typing import LiteralString
 from uuid import UUID
 
+import numpy as np
+from numpy.typing import NDArray
+
 from wickwatch.store.connect import Connection
 
 # Buckets of channels from the 5-minute rollups, gathered to a multiple of five minutes.
@@ -33,13 +36,15 @@ SELECT channel_id, array_agg((extract(epoch FROM at - %(start)s) / 3600)::intege
 FROM rollup_1h WHERE channel_id = ANY (%(channels)s) AND at >= %(start)s AND at < %(end)s GROUP BY channel_id
 """
 
-# Work recorded for a room between two times, oldest first.
-_WORK: LiteralString = """
-SELECT w.at, w.kind, w.subject_type, w.subject_id, p.name, w.note
-FROM work_entry w LEFT JOIN person p ON p.id = w.person_id
-WHERE w.facility_id = %s AND w.room_id = %s AND w.at >= %s AND w.at < %s
-  AND NOT w.withdrawn AND NOT EXISTS (SELECT FROM work_entry c WHERE c.corrects = w.id)
-ORDER BY w.at
+# 5-minute means of channels, as two arrays for each: buckets since a start, and means.
+_FINE_MEANS: LiteralString = """
+SELECT channel_id, array_agg((extract(epoch FROM at - %(start)s) / 300)::integer), array_agg(mean)
+FROM rollup_5m WHERE channel_id = ANY (%(channels)s) AND at >= %(start)s AND at < %(end)s GROUP BY channel_id
+"""
+
+# From when on channels have measured what they measure now; null where that was always so.
+_SINCE: LiteralString = """
+SELECT channel_id, lower(during) FROM assignment WHERE channel_id = ANY (%s) AND during @> %s::timestamptz
 """
 
 # Work recorded from an alarm's page or link.
@@ -96,9 +101,22 @@ def hourly_means(
     return {channel: dict(zip(hours, means, strict=True)) for channel, hours, means in rows}
 
 
-def work_between(conn: Connection, facility_id: UUID, room_id: UUID, start: datetime, end: datetime) -> list[WorkRow]:
-    """Work recorded for a room in [start, end), oldest first."""
-    return [WorkRow(*row) for row in conn.execute(_WORK, (facility_id, room_id, start, end))]
+def fine_means(
+    conn: Connection, channel_ids: Sequence[int], start: datetime, end: datetime
+) -> dict[int, NDArray[np.float64]]:
+    """Means of 5 minutes (T,) in [start, end) by channel, NaN where there is none; `start` stands on a bucket."""
+    length = -((start - end) // timedelta(minutes=5))
+    values = {"channels": list(channel_ids), "start": start, "end": end}
+    found = {}
+    for channel, numbers, means in conn.execute(_FINE_MEANS, values, binary=True):
+        found[channel] = np.full(length, np.nan)
+        found[channel][numbers] = means
+    return found
+
+
+def attached_since(conn: Connection, channel_ids: Sequence[int], now: datetime) -> dict[int, datetime | None]:
+    """From when on channels have measured what they measure now; None where that was always so."""
+    return dict(conn.execute(_SINCE, (list(channel_ids), now)).fetchall())
 
 
 def work_of_alarm(conn: Connection, alarm_id: UUID) -> list[WorkRow]:

@@ -246,6 +246,34 @@ class Work(BaseModel):
     person: str | None
     alarm: str | None = Field(description="id of the alarm it answers")
     note: str
+    written_at: datetime = Field(description="when it was written down")
+    corrects: str | None = Field(description="id of the entry it stands in place of")
+    helped: bool | None = Field(description="what an alarm says of it; null where none does, or not yet")
+    helped_after_s: float | None = Field(description="how long after it things were right again")
+
+
+class WorkPage(BaseModel):
+    """Work entries, the newest first."""
+
+    items: list[Work]
+    next_cursor: str | None
+
+
+class Settled(BaseModel):
+    """Whether a container is at its set point and quiet, so that its emitter may go in."""
+
+    container: Subject
+    ready: bool
+    reasons: list[str] = Field(description="why it is not")
+    tension_mbar: float | None
+    set_point_mbar: float
+    ready_at: datetime | None = Field(description="when it will have stayed there for long enough, if it stays")
+
+
+class SettledRoom(BaseModel):
+    """The containers of a room."""
+
+    items: list[Settled]
 
 
 class ContactTest(BaseModel):

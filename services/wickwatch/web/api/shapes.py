@@ -11,7 +11,9 @@ import numpy as np
 from wickwatch import alarms as alarm_core
 from wickwatch import fleet
 from wickwatch.alarms.model import Priority, State
+from wickwatch.detect import Settled
 from wickwatch.detect.finding import Kind, Value
+from wickwatch.store.judged import Judged
 from wickwatch.store.pages import AlarmRow
 from wickwatch.web.api import models
 from wickwatch.web.views.state import ContainerState, ReservoirState, RoomState
@@ -84,6 +86,38 @@ def room(state: RoomState) -> models.Room:
             _container(each, lines.get(each.row.line_id) if each.row.line_id else None) for each in state.containers
         ],
         alarms=[alarm(each) for each in state.alarms],
+    )
+
+
+def settled(state: ContainerState, answer: Settled) -> models.Settled:
+    """Whether a container is settled."""
+    return models.Settled(
+        container=models.Subject(type="container", id=str(state.row.id), name=state.row.name),
+        ready=answer.ready,
+        reasons=list(answer.reasons),
+        tension_mbar=answer.tension_mbar,
+        set_point_mbar=state.rules.set_point_mbar,
+        ready_at=utc(answer.ready_at),
+    )
+
+
+def work(judged: Judged, facility: str, room: str | None, name: str) -> models.Work:
+    """A work entry, given the slugs of where it was done and the name of what it was about."""
+    entry = judged.entry
+    return models.Work(
+        id=str(entry.id),
+        kind=entry.kind,
+        facility=facility,
+        room=room,
+        subject=models.Subject.model_validate({"type": entry.subject_type, "id": str(entry.subject_id), "name": name}),
+        at=as_utc(entry.at),
+        person=entry.person,
+        alarm=str(entry.alarm_id) if entry.alarm_id else None,
+        note=entry.note,
+        written_at=as_utc(entry.written_at or entry.at),
+        corrects=str(entry.corrects) if entry.corrects else None,
+        helped=judged.helped,
+        helped_after_s=judged.after.total_seconds() if judged.after is not None else None,
     )
 
 

@@ -9,6 +9,7 @@ from wickwatch.web.pages import (
     contacts,
     me,
     measures,
+    own_advice,
     reports,
     room,
     rota,
@@ -16,6 +17,7 @@ from wickwatch.web.pages import (
     sign_in,
     status,
     undelivered,
+    work,
 )
 
 router = APIRouter(include_in_schema=False)
@@ -28,6 +30,8 @@ router.include_router(rota_feed.router)
 router.include_router(answer.router)
 router.include_router(measures.router)
 router.include_router(reports.router)
+router.include_router(work.router)
+router.include_router(own_advice.router)
 router.include_router(sign_in.router)
 router.include_router(me.router)
 router.include_router(undelivered.router)

@@ -8,16 +8,18 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Form, Query, Request, Response
 from fastapi.responses import JSONResponse
 
-from wickwatch.store import pages
+from wickwatch.store import pages, refills, work
 from wickwatch.store import service as stored_service
 from wickwatch.store.connect import Connection
-from wickwatch.web import act
+from wickwatch.store.judged import judged
+from wickwatch.web import act, settled
 from wickwatch.web.access import FORM_FIELD, Call, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, go, part, show
 from wickwatch.web.problems import not_found
 from wickwatch.web.snapshot import load_rooms
 from wickwatch.web.views import room as view
+from wickwatch.web.views import settled as view_settled
 from wickwatch.web.views import values as values_of
 from wickwatch.web.views.service import service_part
 from wickwatch.web.views.state import RoomState
@@ -28,6 +30,9 @@ SpanKey = Annotated[str, Query(alias="span", max_length=10)]
 
 #: Alarms marked on one chart at most, the newest.
 _MOST_MARKS = 200
+
+#: Work that something may still settle after: twelve times two hours, and as much again for a slow medium.
+_LATELY = timedelta(days=8)
 
 
 @router.get("/rooms/{id}")
@@ -45,16 +50,35 @@ def page(
         state = _room(conn, call, id)
         buckets = _buckets(conn, state, shown)
         alarms = pages.alarms(conn, [state.row.facility_id], _MOST_MARKS, room_id=state.row.id, since=shown.start)
-        work = pages.work_between(conn, state.row.facility_id, state.row.id, shown.start, shown.end)
+        where = (state.row.facility_id, shown.start, shown.end, state.row.id)
+        done, filled = judged(conn, *where), refills.seen(conn, *where)
+        lately = work.recent(conn, state.row.facility_id, call.now - _LATELY)
+        going = [each for each in state.containers if view_settled.after(each, state, lately, call.now)]
+        settling = view_settled.lines(state, settled.answers(conn, going, call.now), lately, call.now)
         out = stored_service.listed(conn, [state.row.facility_id], call.now, room_id=state.row.id)
         devices = stored_service.devices(conn, state.row.id, call.now)
         banners = alive(conn, call)
     may_act = call.facilities[state.row.facility_id].allows("grower")
     service = service_part(state, out, devices, call.now, may_act)
-    made = view.page(state, span, shown, buckets, alarms, work, service, banners, call.now, may_act)
+    made = view.page(state, span, shown, buckets, alarms, done, filled, settling, service, banners, call.now, may_act)
     if part_of == "room":
         return part(request, call, "room_part.html", made)
     return show(request, call, "room.html", made)
+
+
+@router.get("/rooms/{id}/settled")
+def settled_page(
+    request: Request, call: PageCall, id: str, part_of: Annotated[str, Query(alias="part", max_length=10)] = ""
+) -> Response:
+    """Which containers are ready for their emitters."""
+    with call.web.connection() as conn:
+        state = _room(conn, call, id)
+        found = settled.answers(conn, state.containers, call.now)
+        lately = work.recent(conn, state.row.facility_id, call.now - _LATELY)
+        made = view_settled.page(state, found, lately, alive(conn, call), call.now)
+    if part_of == "settled":
+        return part(request, call, "settled_part.html", made)
+    return show(request, call, "settled.html", made)
 
 
 @router.get("/rooms/{id}/table")

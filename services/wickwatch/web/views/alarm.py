@@ -75,6 +75,8 @@ class AlarmPage:
     room_id: UUID | None
     room: str
     facility: str
+    facility_slug: str
+    kind: str
     subject: str
     subject_type: str
     lasted: str
@@ -169,6 +171,8 @@ def alarm_page(
         room_id=row.room_id,
         room=row.room_name or "",
         facility=row.facility_name,
+        facility_slug=row.facility_slug,
+        kind=row.kind,
         subject=row.subject_name,
         subject_type=words.SUBJECTS[row.subject_type],
         lasted=span((row.closed_at or now) - row.raised_at),
@@ -205,7 +209,7 @@ def life(
     """Everything that happened to an alarm, the newest first."""
     told = []
     for entry in journal:
-        note = str(entry.detail.get("note", "") or entry.detail.get("outcome", "") or "")
+        note = next((str(entry.detail[key]) for key in ("note", "outcome", "remark") if entry.detail.get(key)), "")
         what = words.EVENTS.get(entry.event, entry.event)
         told.append(Happened(moment(entry.at, zone, now), what, entry.person or "", note, entry.at))
     for notice in notices:

@@ -10,17 +10,21 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from wickwatch.store.pages import AlarmRow, Bucket, WorkRow
+from wickwatch.store.judged import Judged
+from wickwatch.store.pages import AlarmRow, Bucket
+from wickwatch.store.refills import Refill
 from wickwatch.web.views import status, words
 from wickwatch.web.views.chart import Chart, Marked, Plan, Series, chart, photoperiods
 from wickwatch.web.views.service import ServicePart
+from wickwatch.web.views.settled import SettledLine
 from wickwatch.web.views.state import ContainerState, ReservoirState, RoomState, reservoir_tank
 from wickwatch.web.views.status import Trouble, trouble
 from wickwatch.web.views.times import Moment, ago, moment
 from wickwatch.web.views.values import SPANS, Span, Window, by_channel, usable
 from wickwatch.web.views.watching import Banner
 from wickwatch.web.views.water import Water, water
-from wickwatch.web.views.work import Done, WorkForm, done, form_of_room
+from wickwatch.web.views.work import WorkForm, form_of_room, subject_name
+from wickwatch.web.views.work_done import Done, work_done
 
 LEVEL_HEIGHT = 150
 
@@ -64,6 +68,7 @@ class RoomPage:
     containers: tuple[ContainerLine, ...]
     span: Span
     spans: tuple[Span, ...]
+    settling: tuple[SettledLine, ...]
     work: tuple[Done, ...]
     work_form: WorkForm | None
     service: ServicePart
@@ -77,7 +82,9 @@ def page(
     shown: Window,
     buckets: Sequence[Bucket],
     alarms: Sequence[AlarmRow],
-    work: Sequence[WorkRow],
+    work: Sequence[Judged],
+    refills: Sequence[Refill],
+    settling: Sequence[SettledLine],
     service: ServicePart,
     banners: Sequence[Banner],
     now: datetime,
@@ -108,7 +115,8 @@ def page(
         containers=tuple(sorted((_line(one, now) for one in state.containers), key=lambda line: line.order)),
         span=span,
         spans=SPANS,
-        work=tuple(done(row, state, now) for row in reversed(work)),
+        settling=tuple(settling),
+        work=work_done(work, refills, state, now),
         work_form=form_of_room(state, now) if may_act else None,
         service=service,
         may_act=may_act,
@@ -176,7 +184,7 @@ def level_chart(
     return chart(plan, [Series(str(reservoir.row.id), reservoir.row.name, points)], mine)
 
 
-def marked(alarms: Sequence[AlarmRow], work: Sequence[WorkRow], state: RoomState) -> list[Marked]:
+def marked(alarms: Sequence[AlarmRow], work: Sequence[Judged], state: RoomState) -> list[Marked]:
     """Alarms and work as marks on a chart."""
     found = [
         Marked(
@@ -190,9 +198,10 @@ def marked(alarms: Sequence[AlarmRow], work: Sequence[WorkRow], state: RoomState
         for alarm in alarms
         if alarm.state != "suppressed-by-design"
     ]
-    for row in work:
-        entry = done(row, state, row.at)
-        found.append(Marked(row.at, "work", f"{entry.what}: {entry.subject}", subject_id=row.subject_id))
+    for each in work:
+        entry = each.entry
+        what = f"{words.WORK.get(entry.kind, entry.kind)}: {subject_name(state, entry.subject_id)}"
+        found.append(Marked(entry.at, "work", what, subject_id=entry.subject_id))
     return found
 
 

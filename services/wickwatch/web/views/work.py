@@ -1,6 +1,6 @@
-"""Work entries on pages: what was done, and what may be recorded for which subject.
+"""The form that records work: what may be recorded for which subject, and how long ago it was done.
 
-Not here: storing them (`store.work`), nor reading a form that was sent (`web.told`).
+Not here: storing entries (`store.work`), reading a form that was sent (`web.told`), nor what was done (`work_done`).
 """
 
 from __future__ import annotations
@@ -13,10 +13,9 @@ from zoneinfo import ZoneInfo
 
 from wickwatch.fleet import WORK_KINDS
 from wickwatch.store import work as stored
-from wickwatch.store.pages import AlarmRow, WorkRow
+from wickwatch.store.pages import AlarmRow
 from wickwatch.web.views import words
 from wickwatch.web.views.state import RoomState
-from wickwatch.web.views.times import Moment, moment
 
 #: How long ago it was done, offered without a clock: minutes by what they are called.
 AGO: Mapping[int, str] = {
@@ -28,17 +27,6 @@ AGO: Mapping[int, str] = {
     240: "4 h ago",
     480: "8 h ago",
 }
-
-
-@dataclass(frozen=True)
-class Done:
-    """What a person did."""
-
-    at: Moment
-    what: str
-    subject: str
-    person: str
-    note: str
 
 
 @dataclass(frozen=True)
@@ -64,17 +52,6 @@ class WorkForm:
     earliest: str
     latest: str
     zone: str
-
-
-def done(row: WorkRow, state: RoomState, now: datetime) -> Done:
-    """One work entry in a room."""
-    return Done(
-        at=moment(row.at, state.zone, now),
-        what=words.WORK.get(row.kind, row.kind),
-        subject=subject_name(state, row.subject_id),
-        person=row.person or "",
-        note=row.note,
-    )
 
 
 def subject_name(state: RoomState, subject_id: UUID) -> str:
@@ -125,10 +102,11 @@ def _form(
     agos = tuple(Choice(str(minutes), label) for minutes, label in AGO.items())
     # A minute later than the oldest, because the field has whole minutes.
     earliest = now - stored.OLDEST + timedelta(minutes=1)
-    return WorkForm(kinds, subjects, agos, _field(earliest, zone), _field(now, zone), zone.key)
+    return WorkForm(kinds, subjects, agos, field(earliest, zone), field(now, zone), zone.key)
 
 
-def _field(at: datetime, zone: ZoneInfo) -> str:
+def field(at: datetime, zone: ZoneInfo) -> str:
+    """A time by the facility's clock as a form field writes it."""
     return f"{at.astimezone(zone):%Y-%m-%dT%H:%M}"
 
 
