@@ -38,6 +38,12 @@ def check(country: str, subdivision: str | None) -> None:
 def between(country: str, subdivision: str | None, first: date, last: date) -> dict[date, str]:
     """Names of the public holidays from `first` to `last`, both included, by date. Raises InputError."""
     check(country, subdivision)
-    years = range(first.year, last.year + 1)
-    found = holidays.country_holidays(country, subdiv=subdivision, years=years, language=_LANGUAGE)
-    return {day: found[day] for day in sorted(found) if first <= day <= last}
+    years = (_of_year(country, subdivision, year) for year in range(first.year, last.year + 1))
+    return {day: name for named in years for day, name in named.items() if first <= day <= last}
+
+
+@cache
+def _of_year(country: str, subdivision: str | None, year: int) -> Mapping[date, str]:
+    """Names of one year's holidays in the order of their dates; kept, since each sweep asks who has the duty."""
+    found = holidays.country_holidays(country, subdiv=subdivision, years=year, language=_LANGUAGE)
+    return {day: found[day] for day in sorted(found) if day.year == year}

@@ -98,8 +98,7 @@ def add_turn(
     conn: Connection, facility_id: UUID, step: int, person_id: UUID, start: datetime, end: datetime | None
 ) -> UUID:
     """Put a person on the rota from `start` until `end` (not included). Raises InputError."""
-    if step < 1:
-        raise InputError("step", step, "1 for who is called first, 2 for who is called next, and so on")
+    rota_plan.check_step(step)
     if end is not None and end <= start:
         raise InputError("end of the turn", end.isoformat(), "a time after its start")
     try:

@@ -171,7 +171,7 @@ def answer_within(conn: Connection, facility_id: UUID) -> Mapping[int, timedelta
 
 def set_answer_within(conn: Connection, facility_id: UUID, step: int, minutes: int) -> None:
     """How long those of a step have to say "mine" before the next are called. Raises InputError."""
-    _check_step(step)
+    check_step(step)
     if not 1 <= minutes <= ANSWER_MINUTES_MOST:
         raise InputError("minutes to answer", minutes, f"1 to {ANSWER_MINUTES_MOST}")
     conn.execute(_SET_STEP, (facility_id, step, minutes))
@@ -207,13 +207,14 @@ def _days(keeping: Keeping | None, start: datetime, end: datetime) -> Mapping[da
 
 
 def _check(step: int, people: Sequence[UUID], turn_days: int) -> None:
-    _check_step(step)
+    check_step(step)
     if not 1 <= len(people) <= PEOPLE_MOST:
         raise InputError("people who follow one another", len(people), f"1 to {PEOPLE_MOST}")
     if not 1 <= turn_days <= TURN_DAYS_MOST:
         raise InputError("days of a turn", turn_days, f"1 to {TURN_DAYS_MOST}")
 
 
-def _check_step(step: int) -> None:
+def check_step(step: int) -> None:
+    """Raise InputError for a step that can't be."""
     if not 1 <= step <= STEP_MOST:
         raise InputError("step", step, f"1 for who is called first, 2 for who is called next, up to {STEP_MOST}")

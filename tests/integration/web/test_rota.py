@@ -3,27 +3,45 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from html import unescape
+from uuid import UUID, uuid4
 
 import httpx
+import psycopg
 import pytest
 from icalendar import Calendar
 
+from tests.builders import events, place
+from tests.builders.scene import Scene
 from tests.integration.web.conftest import Site, later
+from tests.parts.web import serving
 from wickwatch.store import contacts, people
 
 PAGE = "/rota?facility=birchwood"
 
 
 @pytest.fixture
-def house(site: Site) -> Site:
-    """A site whose Birchwood House has a manager and a second grower, all of them but Otto with a mail address."""
-    with site.connect() as conn:
-        site.scene.people["vera"] = people.add_person(conn, "Vera", "manager", ["birchwood"], None)
-        site.scene.people["bo"] = people.add_person(conn, "Bo", "grower", ["birchwood"], None)
-        for name in ("vera", "bo", "mara"):
-            contacts.add(conn, site.scene.people[name], "email", f"{name}@example.org")
-    return site
+def house(plain_url: str) -> Iterator[Site]:
+    """Birchwood House with a manager, growers and a viewer, all of them but Otto with a mail address; and another."""
+    with psycopg.connect(plain_url, options="-c timezone=UTC") as conn:
+        birchwood, saltmarsh = place.facility(conn), place.facility(conn, "saltmarsh", zone="Europe/Lisbon")
+        made = {
+            name.lower(): people.add_person(conn, name, role, [slug], None)
+            for name, role, slug in (
+                ("Vera", "manager", "birchwood"),
+                ("Mara", "grower", "birchwood"),
+                ("Bo", "grower", "birchwood"),
+                ("Otto", "viewer", "birchwood"),
+                ("Ines", "manager", "saltmarsh"),
+            )
+        }
+        for name in ("vera", "mara", "bo"):
+            contacts.add(conn, made[name], "email", f"{name}@example.org")
+    site = Site("", plain_url, Scene(birchwood, saltmarsh, {}, {}, made))
+    with serving(plain_url, lambda: site.now) as address, site.stack:
+        site.address = address
+        yield site
 
 
 def sent(browser: httpx.Client, path: str, **fields: object) -> httpx.Response:
@@ -192,7 +210,18 @@ def test_one_can_ask_who_would_be_called_for_an_alarm_and_why_nobody_is(house: S
     vera, mara, api = house.browser("Vera"), house.browser("Mara"), house.program("Otto")
     weekly(house, vera, "mara")
     sent(mara, "quiet", starts="10:00", ends="11:30")  # it is 10:30 there
-    ids = house.scene.alarms
+    ids: dict[str, UUID] = {}
+    with house.connect() as conn:
+        for name, kind, priority, state in (
+            ("empty", "reservoir-empty", "high", "unacknowledged"),
+            ("silent", "probe-silent", "low", "unacknowledged"),
+            ("wet", "sudden-wetting", "high", "acknowledged"),
+            ("dry", "drying-drift", "medium", "suppressed-by-design"),
+        ):
+            about = ("container", uuid4(), name)
+            ids[name] = events.alarm(
+                conn, house.scene.birchwood, None, about, house.now, kind, priority, state, cause_id=ids.get("empty")
+            )
 
     def asked(name: str) -> dict[str, object]:
         return api.get(f"/api/v1/alarms/{ids[name]}/duty").json()  # type: ignore[no-any-return]
@@ -204,7 +233,7 @@ def test_one_can_ask_who_would_be_called_for_an_alarm_and_why_nobody_is(house: S
     ]  # fmt: skip
     assert asked("silent")["held_until"] == "2026-11-25T10:30:00Z"  # of low priority
     assert asked("wet")["nobody_because"] == "somebody has it"
-    assert asked("pot-01")["nobody_because"] == "another alarm explains it, and that one calls"
+    assert asked("dry")["nobody_because"] == "another alarm explains it, and that one calls"
     page = mara.get(f"/alarms/{ids['silent']}/duty")
     assert "The first call leaves at 11:30, when quiet hours are over." in words(page)
     assert "Mara, once quiet hours are over at once Vera by e-mail after 4 h without an answer" in words(page)

@@ -7,7 +7,7 @@ from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.unit.alarms.places import named
@@ -106,6 +106,7 @@ def test_a_turn_keeps_its_beginning_though_it_is_looked_at_from_its_middle() -> 
     ]  # fmt: skip
 
 
+@settings(max_examples=40)
 @given(
     st.lists(st.tuples(st.integers(-30, 30), st.integers(1, 30), st.sampled_from([ANE, BO, DAG])), max_size=4),
     st.integers(1, 30),

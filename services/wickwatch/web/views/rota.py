@@ -166,7 +166,7 @@ def _warnings(
     if out_of_reach:
         said.append(f"There is no way yet to reach {words.names(sorted(out_of_reach), 9)}.")
     if on_rota - known.keys():
-        said.append("Somebody on the rota has no role here any longer, or may not sign in: they are not called.")
+        said.append("A turn is somebody's who has no role here or whose account was closed; the latter is not called.")
     for turn in rota.turns:
         if turn.end is None and any(each.step == turn.step and not each.on_holidays for each in rota.patterns):
             who = known[turn.person_id].name if turn.person_id in known else "Somebody"
