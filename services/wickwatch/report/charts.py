@@ -141,7 +141,7 @@ def _plane(height_in: float) -> tuple[Figure, Axes]:
 def _scales(axes: Axes, across: tuple[float, float], down: tuple[float, float], unit: str, steps: int = 5) -> None:
     """Set both ranges, the one down widened to round values, and write these."""
     axes.set_axis_off()
-    span = max(down[1] - down[0], 1e-3 * max(abs(down[1]), 1.0))
+    span = down[1] - down[0] if down[1] > down[0] else max(0.1 * abs(down[1]), 1.0)
     power = 10.0 ** math.floor(math.log10(span / steps))
     step = next(factor * power for factor in (1, 2, 2.5, 5, 10) if factor * power * steps >= span * 0.999)
     first, last = (

@@ -76,7 +76,7 @@ def _of(caption: str, found: Mapping[str, Trend], comparable: bool) -> Table:
             (
                 title,
                 words.number(float(trend.values[-1]), digits, unit),
-                words.signed(float(change), digits, unit) if comparable else "other photoperiod",
+                words.signed(float(change), digits, _difference(unit)) if comparable else "other photoperiod",
                 _per_week(name, trend),
                 f"{trend.weeks}",
                 trend.word,
@@ -87,7 +87,12 @@ def _of(caption: str, found: Mapping[str, Trend], comparable: bool) -> Table:
 
 def _per_week(name: str, trend: Trend) -> str:
     _, unit, digits = MEASURES[name]
-    return words.signed(trend.slope, digits + 1, unit)
+    return words.signed(trend.slope, digits + 1, _difference(unit))
+
+
+def _difference(unit: str) -> str:
+    """The unit of a difference: that of two percentages is not a percentage."""
+    return "points" if unit == "%" else unit
 
 
 def _run(values: Floats) -> str:
