@@ -8,6 +8,7 @@ from uuid import UUID
 import httpx
 import pytest
 
+from tests.builders import events
 from tests.integration.web.conftest import NOW, Site, later
 from tests.integration.web.test_pages import Seen, form_token
 from tests.parts.web import SECRET_KEY
@@ -15,9 +16,21 @@ from wickwatch.notify.links import LASTS, Link, sign
 from wickwatch.store import people
 
 
-def link(site: Site, person: str = "mara", alarm: str = "empty", until: timedelta = LASTS) -> str:
+def link(site: Site, person: str = "mara", alarm: str | UUID = "empty", until: timedelta = LASTS) -> str:
     """The path of a link as a notice carries it."""
-    return f"/a/{sign(SECRET_KEY, Link(site.scene.people[person], site.scene.alarms[alarm], NOW + until))}"
+    about = alarm if isinstance(alarm, UUID) else site.scene.alarms[alarm]
+    return f"/a/{sign(SECRET_KEY, Link(site.scene.people[person], about, NOW + until))}"
+
+
+def fresh(site: Site, pot: str) -> UUID:
+    """An alarm of this test alone, about a pot of Room 1 that no other test names."""
+    with site.connect() as conn:
+        row = conn.execute(
+            "SELECT id, name FROM container WHERE room_id = %s AND slug = %s", (site.scene.rooms["room-01"], pot)
+        ).fetchone()
+        assert row is not None
+        about = ("container", row[0], row[1])
+        return events.alarm(conn, site.scene.birchwood, site.scene.rooms["room-01"], about, NOW - timedelta(minutes=9))
 
 
 def stranger(site: Site) -> httpx.Client:
@@ -34,11 +47,9 @@ def standing(site: Site) -> tuple[list[object], ...]:
         )
 
 
-def state(site: Site, alarm: str) -> tuple[str, UUID | None]:
+def state(site: Site, alarm: UUID) -> tuple[str, UUID | None]:
     with site.connect() as conn:
-        row = conn.execute(
-            "SELECT state, acknowledged_by FROM alarm WHERE id = %s", (site.scene.alarms[alarm],)
-        ).fetchone()
+        row = conn.execute("SELECT state, acknowledged_by FROM alarm WHERE id = %s", (alarm,)).fetchone()
     assert row is not None
     return row
 
@@ -77,15 +88,15 @@ def test_the_link_is_not_kept_not_found_and_not_told_to_others(shown: Site) -> N
     assert "/a/" not in stranger(shown).get("/metrics").text.replace("/a/{token}", "")
 
 
-def test_one_tap_says_mine_in_the_name_of_the_links_person(site: Site) -> None:
-    browser = stranger(site)
-    token = form_token(browser.get(link(site)).text)
-    done = browser.post(f"{link(site)}/mine", data={"form_token": token})
-    assert (done.status_code, done.headers["location"]) == (303, link(site))
-    assert state(site, "empty") == ("acknowledged", site.scene.people["mara"])
-    page = browser.get(link(site)).text
+def test_one_tap_says_mine_in_the_name_of_the_links_person(shown: Site) -> None:
+    alarm = fresh(shown, "pot-01")
+    path, browser = link(shown, alarm=alarm), stranger(shown)
+    done = browser.post(f"{path}/mine", data={"form_token": form_token(browser.get(path).text)})
+    assert (done.status_code, done.headers["location"]) == (303, path)
+    assert state(shown, alarm) == ("acknowledged", shown.scene.people["mara"])
+    page = browser.get(path).text
     assert "Mara has it" in page and "This is mine" not in page
-    assert "Mara has it" in site.browser("Otto").get("/").text
+    assert "Mara has it" in shown.browser("Otto").get(f"/alarms/{alarm}").text
 
 
 @pytest.mark.parametrize("act", ["mine", "shelve", "unshelve", "work"])
@@ -123,23 +134,35 @@ def test_a_link_opens_one_alarm_for_one_person_in_their_facility(shown: Site) ->
     assert linked and all(action.startswith(good) for action in linked)
 
 
-def test_a_link_ends_with_its_time_the_account_and_the_role(site: Site) -> None:
-    browser = stranger(site)
-    assert browser.get(link(site)).status_code == 200
-    token = form_token(browser.get(link(site)).text)
-    later(site, hours=72)
-    over = browser.get(link(site))
-    assert over.status_code == 410
-    assert "This link is over" in over.text
-    assert browser.post(f"{link(site)}/mine", data={"form_token": token}).status_code == 410
-    site.now = NOW
-    with site.connect() as conn:
-        conn.execute("DELETE FROM membership WHERE person_id = %s", (site.scene.people["otto"],))
-        people.disable(conn, "Mara", NOW)
-    assert browser.get(link(site, person="otto")).status_code == 404
-    assert browser.get(link(site)).status_code == 404
-    assert browser.post(f"{link(site)}/mine", data={"form_token": token}).status_code == 404
-    assert state(site, "empty")[0] == "unacknowledged"
+def test_a_link_ends_with_its_time(shown: Site) -> None:
+    alarm = fresh(shown, "pot-02")
+    path, browser = link(shown, alarm=alarm), stranger(shown)
+    token = form_token(browser.get(path).text)
+    try:
+        later(shown, hours=72)
+        over = browser.get(path)
+        assert over.status_code == 410
+        assert "This link is over" in over.text
+        assert browser.post(f"{path}/mine", data={"form_token": token}).status_code == 410
+    finally:
+        shown.now = NOW
+    assert state(shown, alarm)[0] == "unacknowledged"
+
+
+def test_a_link_ends_with_the_account_and_with_the_role(shown: Site) -> None:
+    alarm, browser = fresh(shown, "pot-03"), stranger(shown)
+    with shown.connect() as conn:
+        for name in ("Closed", "Moved"):
+            shown.scene.people[name] = people.add_person(conn, name, "grower", ["birchwood"], None)
+    paths = [link(shown, person=name, alarm=alarm) for name in ("Closed", "Moved")]
+    tokens = [form_token(browser.get(path).text) for path in paths]
+    with shown.connect() as conn:
+        people.disable(conn, "Closed", NOW)
+        conn.execute("DELETE FROM membership WHERE person_id = %s", (shown.scene.people["Moved"],))
+    for path, token in zip(paths, tokens, strict=True):
+        assert browser.get(path).status_code == 404
+        assert browser.post(f"{path}/mine", data={"form_token": token}).status_code == 404
+    assert state(shown, alarm)[0] == "unacknowledged"
 
 
 def test_who_may_only_look_sees_it_and_can_change_nothing(shown: Site) -> None:
@@ -150,45 +173,51 @@ def test_who_may_only_look_sees_it_and_can_change_nothing(shown: Site) -> None:
     assert browser.post(f"{link(shown, person='otto')}/mine", data={"form_token": token}).status_code == 403
 
 
-def test_it_is_shelved_for_a_time_and_taken_off_again(site: Site) -> None:
-    browser = stranger(site)
-    token = form_token(browser.get(link(site)).text)
+def test_it_is_shelved_for_a_time_and_taken_off_again(shown: Site) -> None:
+    alarm = fresh(shown, "pot-04")
+    path, browser = link(shown, alarm=alarm), stranger(shown)
+    token = form_token(browser.get(path).text)
     data = {"form_token": token, "hours": "12", "note": "waiting for the tanker"}
-    assert browser.post(f"{link(site)}/shelve", data=data).status_code == 303
-    seen = Seen(browser.get(link(site)).text).text
+    assert browser.post(f"{path}/shelve", data=data).status_code == 303
+    seen = Seen(browser.get(path).text).text
     assert "until 22:30" in seen and "waiting for the tanker" in seen
-    assert state(site, "empty")[0] == "shelved"
-    assert browser.post(f"{link(site)}/unshelve", data={"form_token": token}).status_code == 303
-    assert state(site, "empty")[0] == "unacknowledged"
+    assert state(shown, alarm)[0] == "shelved"
+    assert browser.post(f"{path}/unshelve", data={"form_token": token}).status_code == 303
+    assert state(shown, alarm)[0] == "unacknowledged"
 
 
-def test_work_is_recorded_about_what_the_page_offers_and_nothing_else(site: Site) -> None:
-    browser = stranger(site)
-    page = browser.get(link(site)).text
-    with site.connect() as conn:
-        (tank,) = conn.execute("SELECT subject_id FROM alarm WHERE id = %s", (site.scene.alarms["empty"],)).fetchone()
-        (pot,) = conn.execute("SELECT id FROM container LIMIT 1").fetchone()
-    data = {"form_token": form_token(page), "kind": f"refilled:reservoir:{tank}", "ago": "30", "note": "60 l, by can"}
+def test_work_is_recorded_about_what_the_page_offers_and_nothing_else(shown: Site) -> None:
+    alarm = fresh(shown, "pot-05")
+    path, browser = link(shown, alarm=alarm), stranger(shown)
+    page = browser.get(path).text
+    with shown.connect() as conn:
+        found = conn.execute(
+            "SELECT a.subject_id, (SELECT min(c.id::text) FROM container c WHERE c.id <> a.subject_id)"
+            " FROM alarm a WHERE a.id = %s",
+            (alarm,),
+        ).fetchone()
+    assert found is not None
+    pot, other = found
+    data = {"form_token": form_token(page), "kind": f"re-set-emitter:container:{pot}", "ago": "30", "note": "by a mark"}
     assert f'value="{data["kind"]}"' in page
-    for other in ({"kind": f"checked:container:{pot}"}, {"kind": "checked", "subject": f"container:{pot}"}):
-        assert browser.post(f"{link(site)}/work", data=data | other).status_code == 422
-    assert browser.post(f"{link(site)}/work", data=data).status_code == 303
-    with site.connect() as conn:
+    for wrong in ({"kind": f"checked:container:{other}"}, {"kind": "checked", "subject": f"container:{pot}"}):
+        refused = browser.post(f"{path}/work", data=data | wrong)
+        assert refused.status_code == 422 and "Pot 01 dries out." in refused.text
+    assert browser.post(f"{path}/work", data=data).status_code == 303
+    with shown.connect() as conn:
         rows = conn.execute(
-            "SELECT kind, subject_id, person_id, alarm_id, note, at FROM work_entry WHERE note LIKE '60%'"
+            "SELECT kind, subject_id, person_id, note, at FROM work_entry WHERE alarm_id = %s", (alarm,)
         ).fetchall()
-    mara, alarm = site.scene.people["mara"], site.scene.alarms["empty"]
-    assert rows == [("refilled", tank, mara, alarm, "60 l, by can", NOW - timedelta(minutes=30))]
-    assert "60 l, by can" in browser.get(link(site)).text
+    mara = shown.scene.people["mara"]
+    assert rows == [("re-set-emitter", pot, mara, "by a mark", NOW - timedelta(minutes=30))]
+    assert "by a mark" in browser.get(path).text
 
 
-def test_what_cannot_be_done_is_said_on_the_page_itself(site: Site) -> None:
-    browser = stranger(site)
-    token = form_token(browser.get(link(site)).text)
-    root = form_token(browser.get(link(site, person="root")).text)
-    assert browser.post(f"{link(site, person='root')}/mine", data={"form_token": root}).status_code == 303
-    late = browser.post(f"{link(site)}/mine", data={"form_token": token})
+def test_who_comes_second_is_told_on_the_page_itself(shown: Site) -> None:
+    alarm, browser = fresh(shown, "pot-06"), stranger(shown)
+    mine, theirs = link(shown, alarm=alarm), link(shown, person="root", alarm=alarm)
+    token, other = (form_token(browser.get(path).text) for path in (mine, theirs))
+    assert browser.post(f"{theirs}/mine", data={"form_token": other}).status_code == 303
+    late = browser.post(f"{mine}/mine", data={"form_token": token})
     assert late.status_code == 409
     assert "Root has already acknowledged" in late.text and "Root has it" in late.text
-    wrong = browser.post(f"{link(site)}/work", data={"form_token": token, "kind": "re-set-emitter:x:y"})
-    assert wrong.status_code == 422 and "R3 east in Room 3 is empty" in wrong.text

@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from tests.integration.web.conftest import Site
 from tests.integration.web.test_pages import Seen, form_token
 from tests.parts.push import Device
 from wickwatch.notify.vapid import load
-from wickwatch.store import contacts
+from wickwatch.store import contacts, people
+
+
+def somebody(site: Site, role: str = "grower") -> str:
+    """A person of this test alone."""
+    name = f"{role} {uuid4().hex[:6]}"
+    with site.connect() as conn:
+        site.scene.people[name] = people.add_person(conn, name, role, ["birchwood"], None)
+    return name
 
 
 def post(site: Site, name: str, path: str, **data: str) -> Any:
@@ -28,83 +36,94 @@ def id_of(site: Site, person: str, address: str) -> UUID:
     return next(each.id for each in found if each.address == address)
 
 
-def test_a_grower_adds_an_address_puts_it_first_and_takes_it_away(site: Site) -> None:
+def test_a_grower_adds_an_address_puts_it_first_and_takes_it_away(shown: Site) -> None:
+    name = somebody(shown)
     for address in ("mara@example.org", "night@example.org"):
-        assert post(site, "Mara", "/me/contacts", way="email", address=address).status_code == 303
-    assert ways(site, "mara") == [("email", "mara@example.org"), ("email", "night@example.org")]
-    night = id_of(site, "mara", "night@example.org")
-    assert post(site, "Mara", f"/me/contacts/{night}/up").status_code == 303
-    assert ways(site, "mara") == [("email", "night@example.org"), ("email", "mara@example.org")]
-    assert post(site, "Mara", f"/me/contacts/{night}/up").status_code == 303, "the first stays the first"
-    assert post(site, "Mara", f"/me/contacts/{night}/remove").status_code == 303
-    assert ways(site, "mara") == [("email", "mara@example.org")]
+        assert post(shown, name, "/me/contacts", way="email", address=address).status_code == 303
+    assert ways(shown, name) == [("email", "mara@example.org"), ("email", "night@example.org")]
+    night = id_of(shown, name, "night@example.org")
+    assert post(shown, name, f"/me/contacts/{night}/up").status_code == 303
+    assert ways(shown, name) == [("email", "night@example.org"), ("email", "mara@example.org")]
+    assert post(shown, name, f"/me/contacts/{night}/up").status_code == 303, "the first stays the first"
+    assert post(shown, name, f"/me/contacts/{night}/remove").status_code == 303
+    assert ways(shown, name) == [("email", "mara@example.org")]
 
 
-def test_addresses_that_this_machine_calls_are_named_by_managers_only(site: Site) -> None:
+def test_addresses_that_this_machine_calls_are_named_by_managers_only(shown: Site) -> None:
+    name = somebody(shown)
+    manager = somebody(shown, "manager")
     for way in ("webhook", "service"):
-        assert post(site, "Mara", "/me/contacts", way=way, address="https://10.0.0.1/").status_code == 403
-    assert 'name="way" value="email"' in site.browser("Mara").get("/me").text
-    made = post(site, "Ines", "/me/contacts", way="webhook", address="https://hooks.example.org/a")
+        assert post(shown, name, "/me/contacts", way=way, address="https://10.0.0.1/").status_code == 403
+    assert 'name="way" value="email"' in shown.browser(name).get("/me").text
+    made = post(shown, manager, "/me/contacts", way="webhook", address="https://hooks.example.org/a")
     assert made.status_code == 200 and "whsec_" in made.text
-    assert "whsec_" not in site.browser("Ines").get("/me").text, "shown once"
-    assert post(site, "Ines", "/me/contacts", way="service", address="syslog://").status_code == 422
-    assert post(site, "Ines", "/me/contacts", way="push", address="https://push.example.org/1").status_code == 422
-    assert post(site, "Ines", "/me/contacts", way="service", address="jsons://k:s@example.org/x").status_code == 303
-    shown = site.browser("Ines").get("/me").text
-    assert "jsons://…@example.org" in shown and "k:s" not in shown
+    assert "whsec_" not in shown.browser(manager).get("/me").text, "shown once"
+    assert post(shown, manager, "/me/contacts", way="service", address="syslog://").status_code == 422
+    assert post(shown, manager, "/me/contacts", way="push", address="https://push.example.org/1").status_code == 422
+    assert post(shown, manager, "/me/contacts", way="service", address="jsons://k:s@example.org/x").status_code == 303
+    told = shown.browser(manager).get("/me").text
+    assert "jsons://…@example.org" in told and "k:s" not in told
 
 
-def test_a_device_is_added_with_the_keys_its_browser_gave(site: Site) -> None:
+def test_a_device_is_added_with_the_keys_its_browser_gave(shown: Site) -> None:
+    name = somebody(shown)
     device = Device()
-    with site.connect() as conn:
+    with shown.connect() as conn:
         key = load(conn, "any@example.org").public_key
-    assert f'data-key="{key}"' in site.browser("Mara").get("/me").text
+    assert f'data-key="{key}"' in shown.browser(name).get("/me").text
     given = {"address": "https://push.example.org/1", "key": device.key_text, "auth": device.auth_text}
-    assert post(site, "Mara", "/me/devices", label="my phone", **given).status_code == 303
-    shown = Seen(site.browser("Mara").get("/me").text).text
-    assert "my phone message on a device · https://push.example.org" in shown
-    assert post(site, "Mara", "/me/devices", **(given | {"key": "AAAA"})).status_code == 422
-    worker = site.visitor().get("/worker.js")
+    assert post(shown, name, "/me/devices", label="my phone", **given).status_code == 303
+    told = Seen(shown.browser(name).get("/me").text).text
+    assert "my phone message on a device · https://push.example.org" in told
+    assert post(shown, name, "/me/devices", **(given | {"key": "AAAA"})).status_code == 422
+    worker = shown.visitor().get("/worker.js")
     assert (worker.headers["content-type"].split(";")[0], worker.headers["cache-control"]) == (
         "text/javascript",
         "no-cache",
     )
 
 
-def test_a_test_is_queued_once_for_one_way_and_its_result_is_shown(site: Site) -> None:
+def test_a_test_is_queued_once_for_one_way_and_its_result_is_shown(shown: Site) -> None:
+    name = somebody(shown)
     for address in ("mara@example.org", "night@example.org"):
-        post(site, "Mara", "/me/contacts", way="email", address=address)
-    first = id_of(site, "mara", "mara@example.org")
+        post(shown, name, "/me/contacts", way="email", address=address)
+    first = id_of(shown, name, "mara@example.org")
     for _ in range(2):
-        assert post(site, "Mara", f"/me/contacts/{first}/test").status_code == 303
-    with site.connect() as conn:
+        assert post(shown, name, f"/me/contacts/{first}/test").status_code == 303
+    with shown.connect() as conn:
         rows = conn.execute(
-            "SELECT address, purpose, alarm_id, state FROM notice WHERE person_id = %s", (site.scene.people["mara"],)
+            "SELECT address, purpose, alarm_id, state FROM notice WHERE person_id = %s", (shown.scene.people[name],)
         ).fetchall()
     assert rows == [("mara@example.org", "test", None, "queued")]
-    assert "is on its way" in site.browser("Mara").get("/me").text
-    with site.connect() as conn:
-        conn.execute("UPDATE notice SET state = 'dead', done_at = now() WHERE purpose = 'test'")
-        conn.execute("INSERT INTO notice_attempt SELECT id, 1, now(), false, '550 nobody here' FROM notice")
-    assert "could not be sent: 550 nobody here" in site.browser("Mara").get("/me").text
-    assert "could not be delivered" not in site.browser("Mara").get("/alarms").text, "a test is no call"
+    assert "is on its way" in shown.browser(name).get("/me").text
+    with shown.connect() as conn:
+        mine = (shown.scene.people[name],)
+        conn.execute("UPDATE notice SET state = 'dead', done_at = now() WHERE person_id = %s", mine)
+        conn.execute(
+            "INSERT INTO notice_attempt SELECT id, 1, now(), false, '550 nobody here' FROM notice WHERE person_id = %s",
+            mine,
+        )
+    assert "could not be sent: 550 nobody here" in shown.browser(name).get("/me").text
+    assert "could not be delivered" not in shown.browser(name).get("/alarms").text, "a test is no call"
 
 
-def test_nobody_touches_the_contacts_of_others(site: Site) -> None:
-    post(site, "Mara", "/me/contacts", way="email", address="mara@example.org")
-    hers = id_of(site, "mara", "mara@example.org")
+def test_nobody_touches_the_contacts_of_others(shown: Site) -> None:
+    name = somebody(shown)
+    post(shown, name, "/me/contacts", way="email", address="mara@example.org")
+    hers = id_of(shown, name, "mara@example.org")
     for act in ("test", "up", "remove"):
-        assert post(site, "Root", f"/me/contacts/{hers}/{act}").status_code == 422
-    assert site.program("Root").post(f"/api/v1/contacts/{hers}/test").status_code == 404
-    assert site.program("Root").get("/api/v1/contacts").json() == {"items": []}
-    assert ways(site, "mara") == [("email", "mara@example.org")]
-    with site.connect() as conn:
-        assert conn.execute("SELECT count(*) FROM notice WHERE purpose = 'test'").fetchone() == (0,)
+        assert post(shown, "Root", f"/me/contacts/{hers}/{act}").status_code == 422
+    assert shown.program("Root").post(f"/api/v1/contacts/{hers}/test").status_code == 404
+    assert shown.program("Root").get("/api/v1/contacts").json() == {"items": []}
+    assert ways(shown, name) == [("email", "mara@example.org")]
+    with shown.connect() as conn:
+        assert conn.execute("SELECT count(*) FROM notice WHERE contact_id = %s", (hers,)).fetchone() == (0,)
 
 
-def test_a_program_lists_and_tests_its_persons_contacts(site: Site) -> None:
-    post(site, "Mara", "/me/contacts", way="email", address="mara@example.org")
-    program = site.program("Mara")
+def test_a_program_lists_and_tests_its_persons_contacts(shown: Site) -> None:
+    name = somebody(shown)
+    post(shown, name, "/me/contacts", way="email", address="mara@example.org")
+    program = shown.program(name)
     (contact,) = program.get("/api/v1/contacts").json()["items"]
     assert (contact["way"], contact["address"], contact["test"]) == ("email", "mara@example.org", None)
     answer = program.post(f"/api/v1/contacts/{contact['id']}/test")
