@@ -15,7 +15,7 @@ from collections.abc import Iterator
 import pytest
 
 from tests.integration.alarms.house import build, connect, rows
-from tests.integration.notify.conftest import child
+from tests.integration.notify.conftest import child, running
 from tests.integration.notify.test_mail_arrives import more, raised, states
 from tests.integration.notify.ways import WAYS, Way, on_call_by, open_way
 from tests.parts.process import wait_until
@@ -83,6 +83,6 @@ def test_killing_it_between_two_steps_costs_at_most_one_duplicate(
         process.wait(30)
         assert process.returncode == -signal.SIGKILL
     assert states(house) == ["queued"]
-    with child(plain_url, way.settings.get("smtp_url", ""), way=way.way):
+    with running(plain_url, **way.settings):
         wait_until(lambda: states(house) == ["sent"], "it is sent when the claim has run out", 30)
     assert len(way.references()) == arrivals and len(set(way.references())) == 1

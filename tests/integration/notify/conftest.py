@@ -11,6 +11,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -36,24 +37,25 @@ def conn(plain_url: str) -> Iterator[Connection]:
         yield connection
 
 
+@contextmanager
+def running(url: str, retry: Retry = QUICK, **given: str) -> Iterator[threading.Event]:
+    """The process in a thread while a block lasts, with the settings given."""
+    settings = Settings(database_url=url, **{"mail_from": "wickwatch@example.net", **given})  # type: ignore[arg-type]
+    stop = threading.Event()
+    thread = threading.Thread(target=run, args=(settings, stop, retry))
+    thread.start()
+    try:
+        yield stop
+    finally:
+        stop.set()
+        thread.join(30)
+        assert not thread.is_alive(), "the process stops when it is told to"
+
+
 @pytest.fixture
 def notifying(plain_url: str) -> Running:
-    """Runs the process in a thread while a block lasts, with the settings given."""
-
-    @contextmanager
-    def running(retry: Retry = QUICK, **given: str) -> Iterator[threading.Event]:
-        settings = Settings(database_url=plain_url, mail_from="wickwatch@example.net", **given)  # type: ignore[arg-type]
-        stop = threading.Event()
-        thread = threading.Thread(target=run, args=(settings, stop, retry))
-        thread.start()
-        try:
-            yield stop
-        finally:
-            stop.set()
-            thread.join(30)
-            assert not thread.is_alive(), "the process stops when it is told to"
-
-    return running
+    """Runs the process in a thread while a block lasts."""
+    return partial(running, plain_url)
 
 
 #: The process as it is deployed, but with a short lease, and killed at a point that the test names.
