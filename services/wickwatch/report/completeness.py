@@ -42,7 +42,7 @@ class Completeness:
 
 def completeness(place: Layout, seen: Readings, week: Week) -> Completeness:
     """Of one week."""
-    columns = seen.columns(week.start, week.end)
+    columns = seen.columns(week.start, week.until)
     day = week.day_of(seen.times[columns])
     probes = np.isfinite(seen.tension_mbar[:, columns]), seen.expected[:, columns]
     levels = np.isfinite(seen.level_mm[:, columns]), seen.level_expected[:, columns]

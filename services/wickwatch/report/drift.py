@@ -53,7 +53,7 @@ def drift(place: Layout, hourly: Readings, week: Week, work: Sequence[Work]) -> 
     if not place.containers:
         nothing = Interval(*(np.empty(0),) * 3)
         return Drift(nothing, np.empty(0, dtype=np.bool_), np.empty(0, dtype=np.int64), nothing)
-    end = hourly.columns(week.start, week.end).stop
+    end = hourly.columns(week.start, week.until).stop
     start = max(end - _HOURS, 0)
     values = np.full((len(place.containers), _HOURS), np.nan, dtype=np.float32)
     values[:, _HOURS - (end - start) :] = hourly.tension_mbar[:, start:end]

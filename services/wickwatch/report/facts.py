@@ -7,7 +7,7 @@ says which fine rollups are still kept, and how far a week that is not over has 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from uuid import UUID
 
@@ -17,6 +17,7 @@ from wickwatch.agronomy.air import vapour_pressure_deficit_kpa
 from wickwatch.agronomy.arrays import Bools, Floats
 from wickwatch.alarms.measures import Measures
 from wickwatch.detect.layout import Layout, layout
+from wickwatch.errors import InputError
 from wickwatch.fleet import Facility
 from wickwatch.report.completeness import Completeness, completeness
 from wickwatch.report.drift import Drift, drift
@@ -55,7 +56,6 @@ class Facts:
     now: datetime
     reached: datetime | None
     fine: bool
-    near: Readings
     tension: Tension
     before: InBand
     alike: Bools
@@ -67,8 +67,8 @@ class Facts:
     trends: Trends
     completeness: Completeness
     alarms: tuple[Raised, ...]
-    measures: Measures | None
-    measures_before: Measures | None
+    measures: Measures
+    measures_before: Measures
     work: tuple[Judged, ...]
     charges: Mapping[UUID, float]
 
@@ -79,10 +79,16 @@ class Facts:
 
 
 def facts(conn: Connection, facility_id: UUID, week: Week, now: datetime, tell: Tell) -> Facts:
-    """Read and judge a week; `tell` hears of progress from 0 to 1. Ends no transaction."""
+    """Read and judge a week; `tell` hears of progress from 0 to 1. Ends no transaction.
+
+    Raises InputError for a week that has not begun.
+    """
+    if week.start >= now:
+        raise InputError("week", week.name, "a week that has begun")
+    week = replace(week, now=now)
     tell("reading the place", 0.0)
     rollups.refresh_unless_watched(conn, facility_id)
-    place = fleet.load_facility(conn, facility_id, min(week.end, now))
+    place = fleet.load_facility(conn, facility_id, week.until)
     arrays = layout(place)
     before, first = week.earlier(1), week.earlier(WEEKS - 1)
     this = Span(facility_id, week.start, week.end)
@@ -112,11 +118,10 @@ def facts(conn: Connection, facility_id: UUID, week: Week, now: datetime, tell: 
         now=now,
         reached=report_reads.reached(conn, this),
         fine=fine,
-        near=near,
         tension=tension(arrays, near, week),
         before=in_band(arrays, near, then),
         alike=np.asarray(long_run.light_hours[:, -1] == long_run.light_hours[:, -2], dtype=np.bool_),
-        drift=drift(arrays, hourly, week, [each for each in done if each.at < week.end]),
+        drift=drift(arrays, hourly, week, [each for each in done if each.at < week.until]),
         water=seen,
         used_before=used_of(arrays, near, then, before, seen.day, seen.night),
         fillings=fillings(arrays, seen.used.refills, [each.entry for each in in_week]),
@@ -124,22 +129,16 @@ def facts(conn: Connection, facility_id: UUID, week: Week, now: datetime, tell: 
         trends=long_run,
         completeness=completeness(arrays, near, week),
         alarms=tuple(report_alarms.raised(conn, this)),
-        measures=_measures(conn, place, week, now),
-        measures_before=_measures(conn, place, before, now),
+        measures=measures.of_facility(conn, place.id, place.zone, week.start, week.end, now),
+        measures_before=measures.of_facility(conn, place.id, place.zone, before.start, before.end, now),
         work=tuple(in_week),
         charges=report_reads.charges(conn, this),
     )
 
 
-def _measures(conn: Connection, place: Facility, week: Week, now: datetime) -> Measures | None:
-    if week.start >= now:
-        return None
-    return measures.of_facility(conn, place.id, place.zone, week.start, week.end, now)
-
-
 def _deficit(hourly: Readings, week: Week) -> Floats:
     """Mean vapour pressure deficit of each room's air [kPa]; NaN where air is not measured."""
-    columns = hourly.columns(week.start, week.end)
+    columns = hourly.columns(week.start, week.until)
     deficit = vapour_pressure_deficit_kpa(hourly.temperature_degc[:, columns], hourly.humidity_percent[:, columns])
     there = np.isfinite(deficit)
     count = there.sum(axis=1)

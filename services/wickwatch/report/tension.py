@@ -78,7 +78,7 @@ def in_band(place: Layout, seen: Readings, columns: slice) -> InBand:
 
 def tension(place: Layout, seen: Readings, week: Week) -> Tension:
     """All of one week."""
-    columns = seen.columns(week.start, week.end)
+    columns = seen.columns(week.start, week.until)
     values, day = seen.tension_mbar[:, columns], week.day_of(seen.times[columns])
     rooms = len(place.rooms)
     daily = np.full((len(values), DAYS), np.nan)

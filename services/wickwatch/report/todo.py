@@ -49,13 +49,13 @@ def _alarms(facts: Facts) -> Iterator[Doing]:
     """What called somebody with high priority and still stood when the week ended."""
     name = {room.id: room.name for room in facts.place.rooms}
     for each in facts.alarms:
-        stands = each.closed_at is None or each.closed_at >= facts.week.end
+        stands = each.closed_at is None or each.closed_at >= facts.week.until
         if each.priority == "high" and each.cause_kind is None and stands:
             where = f", {name[each.room_id]}" if each.room_id in name else ""
             yield Doing(
                 each.raised_at,
                 f"See to {each.subject}{where}: {each.kind.replace('-', ' ')}",
-                f"{each.message} It still stood when the week ended.",
+                f"{each.message} It still stood at the end.",
             )
 
 
@@ -64,21 +64,21 @@ def _water(facts: Facts) -> Iterator[Doing]:
     later: list[tuple[datetime, str]] = []
     for number, reservoir in enumerate(facts.place.reservoirs):
         found = run_out(water, number, facts.week)
-        if found is None or found[1] >= facts.week.end + WEEK:
+        if found is None or found[1] >= facts.week.until + WEEK:
             continue
         at, early = found
         name = f"{reservoir.name}, {facts.place.rooms[int(facts.place.reservoir_room[number])].name}"
-        if early >= facts.week.end + _ONE_BY_ONE:
+        if early >= facts.week.until + _ONE_BY_ONE:
             later.append((early, name))
             continue
         left = float(water.left_l[number])
         if left <= 0.0:
-            yield Doing(early, f"Refill {name} at once", "Nothing that can be used was in it when the week ended.")
+            yield Doing(early, f"Refill {name} at once", "Nothing that can be used was in it at the end.")
             continue
         yield Doing(
             early,
             f"Refill {name} by {words.day_and_time(early, zone)}",
-            f"{words.number(left, 0, 'l')} could be used when the week ended; at its draw it runs out "
+            f"{words.number(left, 0, 'l')} could be used at the end; at its draw it runs out "
             f"{words.day_and_time(at, zone)}.",
         )
     if later:
@@ -97,7 +97,7 @@ def _drift(facts: Facts) -> Iterator[Doing]:
     for number in np.flatnonzero(drift.sure & (drift.to_limit.value <= _AHEAD / timedelta(days=1))):
         container, rules = facts.place.containers[number], facts.place.containers[number].rules
         slope, days = float(drift.slope.value[number]), float(drift.to_limit.value[number])
-        at = facts.week.end + timedelta(days=days)
+        at = facts.week.until + timedelta(days=days)
         limit = f"dry limit of {rules.dry_limit_mbar:.0f}" if slope > 0 else f"wet limit of {rules.wet_limit_mbar:.0f}"
         reached = "is already beyond" if days == 0 else f"reaches about {words.day(at, zone)}"
         room = facts.place.rooms[int(facts.place.room_of[number])].name
@@ -115,7 +115,7 @@ def _probes(facts: Facts) -> Iterator[Doing]:
     if found:
         names = [f"{each.name} ({each.room})" for each in found]
         yield Doing(
-            facts.week.end + _PROBES_BY,
+            facts.week.until + _PROBES_BY,
             f"Service {words.counted(len(found), 'sensor', 'sensors')}: {words.listed(names, 4)}",
             f"{found[0].name}: {found[0].why}. What is not measured can't be watched.",
         )
@@ -129,7 +129,7 @@ def _uneven(facts: Facts) -> Iterator[Doing]:
                 f"{facts.place.containers[n].name} {words.signed(float(facts.tension.off_mbar[n]))}" for n in apart
             ]
             yield Doing(
-                facts.week.end + _UNEVEN_BY - timedelta(minutes=len(apart)),
+                facts.week.until + _UNEVEN_BY - timedelta(minutes=len(apart)),
                 f"Re-set emitters in {facts.place.rooms[room].name}: it is uneven",
                 f"Away from the others [mbar]: {words.listed(parts)}.",
             )
@@ -139,7 +139,7 @@ def _unrecorded(facts: Facts) -> Iterator[Doing]:
     missed = [each for each in facts.fillings if each.told == "seen, not recorded"]
     if missed:
         yield Doing(
-            facts.week.end + _WRITE_BY,
+            facts.week.until + _WRITE_BY,
             "Write refills down when they are done",
             f"{words.counted(len(missed), 'refill was', 'refills were')} seen that nobody recorded; what is written "
             "down is known to be help and no fault.",

@@ -123,7 +123,7 @@ def _values(
     number = {each.id: at for at, each in enumerate(place.rooms)}
     edges = np.array([stamp(week.start) for week in weeks] + [stamp(weeks[-1].end)])
     for at, week in enumerate(weeks):
-        columns = hourly.columns(week.start, week.end)
+        columns = hourly.columns(week.start, week.until)
         values = hourly.tension_mbar[:, columns]
         band = in_band(place, hourly, columns)
         enough = band.measured >= ENOUGH * week.hours

@@ -87,7 +87,7 @@ def volume(place: Layout, seen: Readings, columns: slice) -> Floats:
 
 def water(place: Layout, near: Readings, hourly: Readings, week: Week) -> Water:
     """All of one week."""
-    columns = near.columns(week.start, week.end)
+    columns = near.columns(week.start, week.until)
     litres, times = volume(place, near, columns), near.times[columns]
     day, night = _draw(place, hourly, week)
     used = used_of(place, near, columns, week, day, night)
@@ -213,7 +213,7 @@ def _lit(place: Layout, week: Week, times: NDArray[np.datetime64]) -> Floats:
 
 def _draw(place: Layout, hourly: Readings, week: Week) -> tuple[Interval, Interval]:
     """Draw by day and by night over the week's hours; a rate that nothing tells of is taken as the other."""
-    columns = hourly.columns(week.start, week.end)
+    columns = hourly.columns(week.start, week.until)
     litres, times = volume(place, hourly, columns), hourly.times[columns]
     if not litres.size:
         nothing = np.full(len(place.reservoirs), np.nan)
@@ -261,4 +261,4 @@ def run_out(seen: Water, number: int, week: Week) -> tuple[datetime, datetime] |
     if not np.isfinite(hours):
         return None
     sooner = early if np.isfinite(early) else hours
-    return week.end + timedelta(hours=hours), week.end + timedelta(hours=sooner)
+    return week.until + timedelta(hours=hours), week.until + timedelta(hours=sooner)

@@ -26,10 +26,11 @@ _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct",
 
 @dataclass(frozen=True)
 class Week:
-    """A week by its Monday, in a zone."""
+    """A week by its Monday, in a zone; `now` is given where it is not over and is looked at as far as it has come."""
 
     monday: date
     zone: ZoneInfo
+    now: datetime | None = None
 
     @property
     def name(self) -> str:
@@ -53,9 +54,14 @@ class Week:
         return self.midnights[-1]
 
     @property
+    def until(self) -> datetime:
+        """Until when it is looked at: its end, or now."""
+        return self.end if self.now is None else min(self.end, self.now)
+
+    @property
     def hours(self) -> float:
-        """Hours it has: 168, or one more or less where the clocks change."""
-        return (self.end - self.start) / timedelta(hours=1)
+        """Hours that are looked at: 168, one more or less where the clocks change, fewer where it is not over."""
+        return (self.until - self.start) / timedelta(hours=1)
 
     @property
     def dates(self) -> tuple[date, ...]:
@@ -73,8 +79,8 @@ class Week:
         return f"{self.days[0]} to {self.days[-1]} {self.dates[-1].year}"
 
     def earlier(self, weeks: int) -> Week:
-        """The week so many weeks before; a negative number goes ahead."""
-        return Week(self.monday - timedelta(weeks=weeks), self.zone)
+        """The week so many weeks before; itself for none."""
+        return self if not weeks else Week(self.monday - timedelta(weeks=weeks), self.zone)
 
     def day_of(self, times: NDArray[np.datetime64]) -> NDArray[np.int64]:
         """Day 0 to 6 of each time (datetime64, UTC); -1 before the week and 7 after it."""

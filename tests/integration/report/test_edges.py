@@ -12,6 +12,7 @@ import psycopg
 import pytest
 
 from tests.builders import place
+from wickwatch.errors import InputError
 from wickwatch.report import Facts, data, facts, papers, parse
 from wickwatch.store.fleet import load_facility
 
@@ -122,10 +123,18 @@ def test_a_probe_that_was_moved_speaks_for_each_container_while_it_was_there(con
 def test_a_week_that_is_not_over_says_so(conn: Connection) -> None:
     facility = place.facility(conn, zone="UTC")
     week = parse("2026-W47", load_facility(conn, facility, datetime.now(UTC)).zone)
-    pot = place.container(conn, place.room(conn, facility))
+    room = place.room(conn, facility)
+    pot = place.container(conn, room)
     measured(conn, facility, ("container", pot), hourly(week.start, 50, lambda hour: 90.0))
+    tank = place.reservoir(conn, room)
+    # Half a mm an hour from 320 mm: 225 mm above the level that counts as empty are left, for 450 hours.
+    measured(conn, facility, ("reservoir", tank), hourly(week.start, 50, lambda hour: 320 - hour / 2))
     found = report(conn, facility, "2026-W47", week.start + timedelta(hours=50))
     assert not found.over
+    # All that is missing is what was due before the first reading.
+    assert found.completeness.facility > 0.97
+    assert found.tension.median_mbar == pytest.approx([90.0])
+    assert found.water.lasts.value == pytest.approx([450.0], rel=0.02)
 
 
 def test_a_week_whose_fine_buckets_are_no_longer_kept_is_told_from_hours(conn: Connection) -> None:
@@ -157,3 +166,9 @@ def test_weeks_of_another_photoperiod_are_told_apart(conn: Connection) -> None:
     assert found.trends.light_hours[0].tolist() == [18.0] * 8 + [12.0] * 4
     assert found.trends.rooms[0]["tension"].slope == pytest.approx(1.0)
     assert found.trends.rooms[0]["tension"].sure
+
+
+def test_a_week_that_has_not_begun_is_refused(conn: Connection) -> None:
+    facility = place.facility(conn, zone="UTC")
+    with pytest.raises(InputError, match="a week that has begun"):
+        report(conn, facility, "2026-W48", datetime(2026, 11, 22, 23, tzinfo=UTC))

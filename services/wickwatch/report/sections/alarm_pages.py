@@ -27,19 +27,18 @@ def alarms(facts: Facts) -> Section:
         blocks.append(table("Alarms raised this week by kind and cause", columns, rows, (1,)))
     else:
         blocks.append(Text("No alarm was raised."))
-    if facts.measures is not None:
-        met = {True: "met", False: "not met", None: "–"}
-        found = lines(facts.measures)
-        served = [(each.label, each.shown, each.target or "none published", met[each.met]) for each in found]
-        caption = "How the alarms served: measures of IEC 62682 and ANSI/ISA-18.2 beside their targets"
-        blocks.append(table(caption, ("Measure", "This week", "Target", "Is it met?"), served, (1,)))
-        sources = "; ".join(dict.fromkeys(each.source for each in found if each.target))
-        blocks.append(
-            Text(
-                f"Targets are for one person at a large plant over a month or more. They are from: {sources}.",
-                "note",
-            )
+    met = {True: "met", False: "not met", None: "–"}
+    found = lines(facts.measures)
+    served = [(each.label, each.shown, each.target or "none published", met[each.met]) for each in found]
+    caption = "How the alarms served: measures of IEC 62682 and ANSI/ISA-18.2 beside their targets"
+    blocks.append(table(caption, ("Measure", "This week", "Target", "Is it met?"), served, (1,)))
+    sources = "; ".join(dict.fromkeys(each.source for each in found if each.target))
+    blocks.append(
+        Text(
+            f"Targets are for one person at a large plant over a month or more. They are from: {sources}.",
+            "note",
         )
+    )
     return Section("alarms", "Alarms", tuple(blocks))
 
 

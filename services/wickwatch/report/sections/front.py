@@ -60,10 +60,8 @@ def _than(change_of: str) -> str:
     return "no week to compare" if change_of == words.UNKNOWN else f"{change_of} on the week before"
 
 
-def _alarms(now: Measures | None, before: Measures | None) -> tuple[Tile, ...]:
-    if now is None:
-        return ()
-    took, then = now.to_acknowledge, "" if before is None else f"{before.load.count} the week before; "
+def _alarms(now: Measures, before: Measures) -> tuple[Tile, ...]:
+    took, then = now.to_acknowledge, f"{before.load.count} the week before; "
     high = now.priorities.get("high", 0.0) * now.load.count
     unanswered = f"; {now.unanswered} had no answer" if now.unanswered else ""
     return (

@@ -126,7 +126,7 @@ def _limit(facts: Facts, number: int) -> str:
 
 
 def _after(facts: Facts, days: float) -> datetime:
-    return facts.week.end + timedelta(days=min(days, 3650.0))
+    return facts.week.until + timedelta(days=min(days, 3650.0))
 
 
 def _uneven(facts: Facts, room: int) -> list[Block]:

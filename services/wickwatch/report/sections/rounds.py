@@ -26,7 +26,7 @@ def refill_round(facts: Facts) -> Section:
                 unknown.append(f"{reservoir.name}, {room}")
             continue
         at, early = found
-        if early < facts.week.end + WEEK:
+        if early < facts.week.until + WEEK:
             rows.append((early, (f"{reservoir.name}, {room}", *_row(facts, number, at, early))))
     rows.sort(key=lambda each: each[0])
     blocks: list[Block] = []
