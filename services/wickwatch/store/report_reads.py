@@ -71,7 +71,7 @@ ORDER BY since
 _LIGHTS: LiteralString = """
 SELECT l.room_id, l.lights_on, l.lights_off, lower(l.during), upper(l.during)
 FROM room_lights l JOIN room r ON r.id = l.room_id
-WHERE r.facility_id = %(facility)s AND l.during && tstzrange(%(start)s, %(end)s) ORDER BY lower(l.during)
+WHERE r.facility_id = %(facility)s AND l.during && tstzrange(%(start)s, %(end)s) ORDER BY lower(l.during) NULLS FIRST
 """
 
 # The newest charge of each container's probe, where its device tells it in percent.
