@@ -62,13 +62,16 @@ VALUES (%(facility)s, %(step)s, %(day)s, %(hand_over)s, %(turn_days)s, %(on_holi
 # One person's place in the round.
 _ADD_PERSON: LiteralString = "INSERT INTO rota_pattern_person (pattern_id, position, person_id) VALUES (%s, %s, %s)"
 
-# Weekly turns that end on a day.
+# Weekly turns that are to end on a day sooner than they would.
 _END: LiteralString = """
-UPDATE rota_pattern SET ends_on = %s WHERE facility_id = %s AND id = %s AND starts_on < %s
+UPDATE rota_pattern SET ends_on = %(on)s
+WHERE facility_id = %(facility)s AND id = %(id)s AND starts_on < %(on)s AND (ends_on IS NULL OR ends_on >= %(on)s)
 """
 
-# Weekly turns taken off the rota as if they had never been.
-_REMOVE: LiteralString = "DELETE FROM rota_pattern WHERE facility_id = %s AND id = %s"
+# Weekly turns that have not begun by a day, taken off the rota as if they had never been.
+_REMOVE: LiteralString = """
+DELETE FROM rota_pattern WHERE facility_id = %(facility)s AND id = %(id)s AND starts_on >= %(on)s
+"""
 
 # How long each step has to answer.
 _STEPS: LiteralString = "SELECT step, answer_minutes FROM rota_step WHERE facility_id = %s ORDER BY step"
@@ -158,10 +161,10 @@ def add_pattern(
 
 def end_pattern(conn: Connection, facility_id: UUID, pattern_id: UUID, on: date) -> None:
     """Let weekly turns end on a day, or take them away where they have not begun by then. Raises InputError."""
-    if conn.execute(_END, (on, facility_id, pattern_id, on)).rowcount:
-        return
-    if conn.execute(_REMOVE, (facility_id, pattern_id)).rowcount == 0:
-        raise InputError("weekly turns", str(pattern_id), "the id of weekly turns of this facility")
+    values = {"facility": facility_id, "id": pattern_id, "on": on}
+    if not conn.execute(_END, values).rowcount and not conn.execute(_REMOVE, values).rowcount:
+        accepted = "the id of weekly turns of this facility that have not ended"
+        raise InputError("weekly turns", str(pattern_id), accepted)
 
 
 def answer_within(conn: Connection, facility_id: UUID) -> Mapping[int, timedelta]:

@@ -65,8 +65,10 @@ def test_weekly_turns_that_follow_others_end_them_and_the_past_stays_as_it_was(c
     assert first(conn, START + 30 * DAY) == []
     rota_plan.end_pattern(conn, HOUSE.id, later.id, MONDAY)  # it never began
     assert [each.id for each in rota_plan.load(conn, HOUSE.id, START, START + DAY).patterns] == [former.id]
-    with pytest.raises(InputError, match="weekly turns of this facility"):
-        rota_plan.end_pattern(conn, named("another"), former.id, MONDAY)
+    for facility, day in ((named("another"), MONDAY), (HOUSE.id, MONDAY + 10 * DAY)):  # not theirs; over by then
+        with pytest.raises(InputError, match="weekly turns of this facility that have not ended"):
+            rota_plan.end_pattern(conn, facility, former.id, day)
+    assert rota_plan.load(conn, HOUSE.id, START, START + DAY).patterns == (former,)
 
 
 def test_somebody_who_is_disabled_has_no_duty_any_longer(conn: Connection) -> None:
