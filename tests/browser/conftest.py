@@ -11,7 +11,8 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from tests.builders.scene import PASSWORD, Scene, scene
-from tests.parts.web import serving
+from tests.parts.web import SECRET_KEY, serving
+from wickwatch.notify.links import LASTS, Link, sign
 
 #: What people use: a phone, a desk, a screen on the wall.
 SIZES = {390: 844, 1280: 900, 1920: 1080}
@@ -56,3 +57,9 @@ def site(plain_url: str, browser: Browser) -> Iterator[Site]:
         yield opened
         for context in browser.contexts:
             context.close()
+
+
+def link(site: Site, alarm: str) -> str:
+    """The path by which a message to Mara opens an alarm."""
+    until = datetime.now(UTC) + LASTS
+    return f"/a/{sign(SECRET_KEY, Link(site.scene.people['mara'], site.scene.alarms[alarm], until))}"

@@ -7,7 +7,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
-from tests.browser.conftest import Site
+from tests.browser.conftest import Site, link
 
 # A browser's start is slow where other tests have the machine too; a page that hangs fails by its own limit of 20 s.
 pytestmark = pytest.mark.timeout(300)
@@ -178,6 +178,7 @@ def test_nothing_is_asked_of_another_host_and_nothing_breaks_the_policy(site: Si
         "/alarms",
         f"/alarms/{site.scene.alarms['empty']}",
         "/me",
+        link(site, "empty"),
     ):
         page.goto(path)
         page.wait_for_load_state("networkidle")
@@ -199,6 +200,8 @@ def test_every_page_is_accessible(site: Site, width: int, scheme: str) -> None:
         "/alarms",
         f"/alarms/{site.scene.alarms['empty']}",
         "/me",
+        "/undelivered",
+        link(site, "drift"),
         "/nothing",
     ]
     for path in paths:

@@ -7,13 +7,14 @@ import struct
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from email.message import EmailMessage
-from uuid import UUID
+from uuid import UUID, uuid4
 
 import psycopg
 import pytest
 
+from tests.builders import events
 from tests.builders.scene import Scene, scene
-from tests.integration.notify.conftest import Running
+from tests.integration.notify.conftest import running
 from tests.parts.mail import Mailbox
 from tests.parts.web import SECRET_KEY
 from wickwatch.alarms.calls import NoticeDraft, link
@@ -25,16 +26,16 @@ from wickwatch.store.connect import Connection
 BASE_URL = "https://watch.example.org"
 
 
-@pytest.fixture
-def made(plain_url: str) -> Iterator[tuple[Connection, Scene, datetime]]:
+@pytest.fixture(scope="module")
+def made(shared_plain_url: str) -> Iterator[tuple[Connection, Scene, datetime]]:
     now = datetime.now(UTC)
-    with psycopg.connect(plain_url, autocommit=True, options="-c timezone=UTC") as conn:
+    with psycopg.connect(shared_plain_url, autocommit=True, options="-c timezone=UTC") as conn:
         yield conn, scene(conn, now, days=0.5), now
 
 
-def call(conn: Connection, site: Scene, alarm: str, now: datetime) -> NoticeDraft:
+def call(conn: Connection, site: Scene, about: UUID, now: datetime) -> NoticeDraft:
     """A call to Mara by mail about an alarm of the scene."""
-    who, about = site.people["mara"], site.alarms[alarm]
+    who = site.people["mara"]
     contact = contacts.add(conn, who, "email", "mara@example.org")
     text = f"Something is wrong.\n\nWhat to do:\n1. Look.\n2. Act.\n\nSay that it is yours:\n{link(BASE_URL, about)}\n"
     to = (site.birchwood, about, who, contact, "email", "mara@example.org")
@@ -48,11 +49,11 @@ def parts(message: EmailMessage, type: str) -> list[EmailMessage]:
 
 
 def test_text_is_whole_and_html_says_the_same_around_a_picture_in_the_mail_itself(
-    made: tuple[Connection, Scene, datetime], mailbox: Mailbox, notifying: Running
+    made: tuple[Connection, Scene, datetime], shared_plain_url: str, mailbox: Mailbox
 ) -> None:
     conn, site, now = made
-    call(conn, site, "drift", now)
-    with notifying(smtp_url=mailbox.url, secret_key=SECRET_KEY, base_url=BASE_URL):
+    call(conn, site, site.alarms["drift"], now)
+    with running(shared_plain_url, smtp_url=mailbox.url, secret_key=SECRET_KEY, base_url=BASE_URL):
         (mail,) = mailbox.wait_for(1)
     assert mail.message.get_content_type() == "multipart/alternative"
     (html,), (image,) = parts(mail.message, "text/html"), parts(mail.message, "image/png")
@@ -91,12 +92,12 @@ def test_the_day_is_that_of_the_alarms_subject(
 
 
 def test_an_alarm_without_readings_is_called_without_a_picture(
-    made: tuple[Connection, Scene, datetime], mailbox: Mailbox, notifying: Running
+    made: tuple[Connection, Scene, datetime], shared_plain_url: str, mailbox: Mailbox
 ) -> None:
     conn, site, now = made
-    conn.execute("DELETE FROM rollup_5m")
-    call(conn, site, "drift", now)
-    with notifying(smtp_url=mailbox.url):
+    room = site.rooms["room-02"]
+    call(conn, site, events.alarm(conn, site.birchwood, room, ("container", uuid4(), "Pot 99"), now), now)
+    with running(shared_plain_url, smtp_url=mailbox.url):
         (mail,) = mailbox.wait_for(1)
     assert parts(mail.message, "image/png") == []
     (html,) = parts(mail.message, "text/html")
