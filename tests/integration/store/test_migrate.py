@@ -113,3 +113,16 @@ def test_line_endings_do_not_change_a_digest(tmp_path: Path) -> None:
         (folder / "0001_one.sql").write_bytes(ending.join([b"SELECT 1;", b"SELECT 2;"]))
         digests.add(known(folder)[0].digest)
     assert len(digests) == 1
+
+
+def test_facilities_and_work_of_the_first_release_go_on_as_they_were(empty_database_url: str) -> None:
+    migrate(empty_database_url, known()[:1])
+    with psycopg.connect(empty_database_url) as conn:
+        conn.execute("INSERT INTO facility (slug, name, zone) VALUES ('birchwood', 'Birchwood House', 'Europe/Oslo')")
+        conn.execute(
+            "INSERT INTO work_entry (facility_id, kind, subject_type, subject_id, at)"
+            " SELECT id, 'checked', 'facility', id, now() FROM facility"
+        )
+    assert migrate(empty_database_url) == newest()
+    standing = "SELECT count(*) FROM work_entry WHERE corrects IS NULL AND NOT withdrawn"
+    assert (value(empty_database_url, standing), value(empty_database_url, "SELECT advice FROM facility")) == (1, {})
