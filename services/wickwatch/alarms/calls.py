@@ -67,7 +67,10 @@ class NoticeDraft:
 
 @dataclass(frozen=True)
 class Told:
-    """How a call leaves; `notice` is the key of its notice without the contact, `None` while it waits."""
+    """How a call leaves; `notice` is the key of its notice without the contact, `None` while it waits.
+
+    Those that are told together because they are alike have the same one; only a flood's summary is a `summary`.
+    """
 
     call: Call
     how: Literal["single", "summary", "waiting"]
@@ -103,15 +106,28 @@ def leaving(
     for person_id, mine in by_person.items():
         how = sort(mine, loads.get(person_id, Load()), at)
         told += [Told(call, "waiting", None) for call in how.waiting]
-        for call in how.singles:
-            key = f"{call.alarm.id}:{call.version}"
-            told.append(Told(call, "single", key))
-            drafts.append(_single(call, key, at, fallback, base_url, place))
+        for alike in _alike(how.singles):
+            first = alike[0]
+            key = f"{first.alarm.id}:{first.version}"
+            if len(alike) == 1:
+                drafts.append(_single(first, key, at, fallback, base_url, place))
+            else:
+                key = f"together:{key}"
+                drafts.append(_summary(alike, key, at, base_url, place))
+            told += [Told(call, "single", key) for call in alike]
         if how.summary:
             key = f"summary:{place.id}:{person_id}:{at.isoformat()}"
             told += [Told(call, "summary", key) for call in how.summary]
             drafts.append(_summary(how.summary, key, at, base_url, place))
     return Leaving(tuple(drafts), tuple(told))
+
+
+def _alike(calls: Sequence[Call]) -> list[tuple[Call, ...]]:
+    """Calls of one kind in one room at one moment have one cause, if only that nobody has found: one message."""
+    groups: dict[object, list[Call]] = {}
+    for call in calls:
+        groups.setdefault((call.alarm.kind, call.alarm.room_id, call.event), []).append(call)
+    return [tuple(group) for group in groups.values()]
 
 
 def asking(changes: Changes) -> Iterator[tuple[Alarm, JournalEntry]]:

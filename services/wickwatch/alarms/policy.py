@@ -2,7 +2,9 @@
 
 Source: chosen here; starting points IEC 62682 / ANSI/ISA-18.2 and EEMUA 191 as quoted (level 60 s, flow and pressure
 15 s, for fast plant signals). A pot dries over hours, so minutes rather than seconds fit. The rule followed: an
-on-delay where a short excursion needs no action, an off-delay where it does, so that it can't be missed.
+on-delay where a short excursion needs no action, an off-delay where it does, so that it can't be missed. What comes and
+goes for hours by its nature (a weak battery, a leak judged by what others draw) has an off-delay of hours: who said
+"mine" is not called for it again each time. A simulated month tells how often people are called for one cause.
 
 Deadbands are not here: only `detect` sees the readings, and it goes on finding a condition until they are clear of the
 limit (`detect.constants`). Limits themselves are rules of the place (`fleet.rules`).
@@ -35,9 +37,9 @@ CALL_AGAIN = 4 * _H
 #: Deadband of priority: it rises only once the time to act is this share below a limit, and it never falls.
 DEADBAND = 0.1
 #: After an answer an alarm speaks up again at the same priority when harm comes much sooner than was told: less than
-#: this share of the time is left, by an hour at least, and not within an hour of the call or its answer. Chosen here.
-SOONER_SHARE = 0.5
-SOONER_LEAST = _H
+#: this share of the time is left, by two hours at least, and not within an hour of the call or its answer. Chosen here.
+SOONER_SHARE = 1 / 3
+SOONER_LEAST = 2 * _H
 SOONER_APART = _H
 #: The next are called when nobody says "mine" within the time of the rota's step, times this. Chosen here: what is due
 #: this week may wait for half a working day.
@@ -79,7 +81,7 @@ class Policy:
 POLICIES: Mapping[Kind, Policy] = {
     # consequence, time to act, on-delay, off-delay, worsens, release, why
     "drying-drift": Policy(
-        "moderate", 24 * _H, 10 * _M, 60 * _M, True, 4 * _H,
+        "moderate", 24 * _H, 10 * _M, 3 * _H, True, 4 * _H,
         "one probe's plants; once water is back a pot needs its emitter's next pulses and two hours to spread",
     ),
     "sudden-wetting": Policy(
@@ -95,7 +97,7 @@ POLICIES: Mapping[Kind, Policy] = {
         "every pot on its lines; a level moves slowly, so two or three sweeps that agree suffice",
     ),
     "reservoir-leak": Policy(
-        "severe", 12 * _H, 10 * _M, 30 * _M, True, 18 * _H,
+        "severe", 12 * _H, 10 * _M, 3 * _H, True, 18 * _H,
         "water on the floor, and an empty reservoir by morning; what it looks back on may have been its cause's water",
     ),
     "supply-interrupted": Policy(
@@ -107,11 +109,11 @@ POLICIES: Mapping[Kind, Policy] = {
         "which emitters to re-set on the next round",
     ),
     "probe-silent": Policy(
-        "minor", 24 * _H, 2 * _M, 5 * _M, False, 30 * _M,
+        "minor", 24 * _H, 2 * _M, 4 * _H, False, 30 * _M,
         "one place is not watched; once its gateway is back a probe speaks within its own interval",
     ),
     "probe-fault": Policy(
-        "minor", 24 * _H, 15 * _M, 60 * _M, False, 60 * _M,
+        "minor", 24 * _H, 15 * _M, 4 * _H, False, 60 * _M,
         "one place is watched by a probe that lies",
     ),
     "gateway-silent": Policy(

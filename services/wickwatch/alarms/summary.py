@@ -36,7 +36,7 @@ def body(alarms: Sequence[Alarm], place: Facility, base_url: str) -> str:
     if len(alarms) > _NAMED:
         lines.append(f"- and {len(alarms) - _NAMED} more")
     paragraphs = [
-        f"{len(alarms)} alarms at {place.name}, so fast that they are told together. The worst:\n{alarms[0].message}",
+        f"{len(alarms)} alarms at {place.name}, told together. The worst:\n{alarms[0].message}",
         "All of them, the most urgent first:\n" + "\n".join(lines),
         f"Say which are yours:\n{page(base_url)}",
     ]

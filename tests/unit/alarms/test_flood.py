@@ -69,7 +69,7 @@ def test_a_summary_names_the_number_and_the_worst_first() -> None:
     sent = leaving(calls, {}, False, "https://house.example.org", HOUSE, START)
     (draft,) = sent.drafts
     assert draft.title == "High: 13 alarms, the worst: drying drift, Pot 13, Room 3"
-    assert draft.body.startswith("13 alarms at Birchwood House") and "worst:\nPot 13" in draft.body
+    assert draft.body.startswith("13 alarms at Birchwood House, told together") and "worst:\nPot 13" in draft.body
     assert all(f"Pot {number} dries." in draft.body for number in (*range(12), 13))
     assert draft.body.count("\n  https://house.example.org/alarms/") == 10, "the most urgent have their own links"
     assert (draft.payload["count"], draft.alarm_id) == (13, None)
@@ -113,3 +113,14 @@ def test_whatever_comes_no_call_is_lost_or_told_twice_and_nobody_gets_more_than_
             assert len([1 for when, _, _ in sent if when > since]) <= 16, "ten alone, and a few summaries"
         assert waiting == () and sorted(ids(told)) == sorted(ids([one for _, one in history]))
         assert len(told) == len(history)
+
+
+def test_calls_of_one_kind_in_one_room_at_one_moment_are_one_message_without_a_flood() -> None:
+    elsewhere = replace(call(9), alarm=replace(call(9).alarm, room_id=room_id(4)))
+    other_kind = replace(call(8), alarm=replace(call(8).alarm, kind="sudden-wetting"))
+    sent = leaving([call(1), call(2), elsewhere, other_kind], {}, False, "http://house", HOUSE, START)
+    assert [draft.title.split(",")[0] for draft in sent.drafts] == [
+        "Medium: 2 alarms", "Medium: drying drift", "Medium: sudden wetting",
+    ]  # fmt: skip
+    assert [each.how for each in sent.told] == ["single"] * 4
+    assert len({each.notice for each in sent.told}) == 3
