@@ -10,7 +10,7 @@ export COLUMNS ?= 120
 unexport PYTHONDONTWRITEBYTECODE
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test bench reliability evaluate lint fmt lock compose-test compose-env clean
+.PHONY: help demo test bench reliability evaluate month lint fmt lock compose-test compose-env clean
 
 help: ## List the chores
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-13s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -29,6 +29,9 @@ bench: parts ## Measure throughput, sweeps and pages; prints the table kept in d
 
 evaluate: $(VENV)/.dev ## How well the detectors judge simulated rooms: make evaluate ARGS="--rooms 20 --days 28"
 	@exec $(BIN)/python -m tests.evaluation $(ARGS)
+
+month: $(VENV)/.dev ## How often people are called for one true cause in a simulated month of a hundred rooms
+	@exec $(BIN)/python -m tests.evaluation.month $(ARGS)
 
 lint: $(VENV)/.dev ## Style, format, types and the direction of imports
 	@$(BIN)/ruff check .

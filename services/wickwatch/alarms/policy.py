@@ -81,7 +81,7 @@ class Policy:
 POLICIES: Mapping[Kind, Policy] = {
     # consequence, time to act, on-delay, off-delay, worsens, release, why
     "drying-drift": Policy(
-        "moderate", 24 * _H, 10 * _M, 3 * _H, True, 4 * _H,
+        "moderate", 24 * _H, 10 * _M, 60 * _M, True, 4 * _H,
         "one probe's plants; once water is back a pot needs its emitter's next pulses and two hours to spread",
     ),
     "sudden-wetting": Policy(

@@ -164,10 +164,10 @@ def test_after_mine_it_asks_again_when_harm_comes_much_sooner_than_was_told_and_
     watch.sweeps(0, 10, told)
     assert watch.only("drying-drift").priority == "medium"
     acknowledge(watch, "drying-drift", 11)
-    for minute in range(12, 200, 4):  # an estimate that wavers by a third says nothing new
+    for minute in range(12, 200, 4):  # an estimate that wavers says nothing new
         watch.sweep_at(minute, replace(told, harm_at=START + timedelta(hours=14 if minute % 8 else 22)))
         assert watch.called == []
-    sooner = replace(told, harm_at=START + timedelta(hours=10))
+    sooner = replace(told, harm_at=START + timedelta(hours=8))
     watch.sweep_at(200, sooner)
     assert (watch.called, watch.only("drying-drift").priority) == (["Pot 1"], "medium")
     assert watch.only("drying-drift").harm_at == sooner.harm_at
