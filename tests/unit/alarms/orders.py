@@ -12,7 +12,7 @@ from dataclasses import replace
 from datetime import timedelta
 from uuid import UUID
 
-from tests.unit.alarms.places import EVERY, GATEWAY, START, Watch, drafts, found, line, named, pot, reservoir, room_id
+from tests.unit.alarms.places import EVERY, GATEWAY, START, Watch, found, line, named, pot, reservoir, room_id
 from wickwatch.alarms import (
     ACTS,
     EVENTS,
@@ -22,6 +22,7 @@ from wickwatch.alarms import (
     PartType,
     Period,
     apply,
+    calls,
     escalate,
     possible,
     replay,
@@ -258,10 +259,10 @@ def orders_of_sweeps(seeds: range) -> None:
 def check_calls(watch: Watch, before: dict[Key, Alarm]) -> None:
     """Nobody is called for an alarm that is explained, answered or put aside, and once only for the others."""
     assert watch.duty is not None
-    sent = drafts(watch.last, watch.duty, place=watch.place)
-    assert len({draft.key for draft in sent}) == len(sent)
-    for draft in sent:
-        alarm = watch.all[draft.alarm_id]
+    made = calls(watch.last, watch.duty)
+    assert len({(call.alarm.id, call.version, call.person.person_id) for call in made}) == len(made)
+    for call in made:
+        alarm = watch.all[call.alarm.id]
         assert alarm.state == "unacknowledged", "calls are for alarms that want an answer"
         assert alarm.called_at == watch.last.as_of
         if alarm.key in before and before[alarm.key].state == "acknowledged":
@@ -270,7 +271,7 @@ def check_calls(watch: Watch, before: dict[Key, Alarm]) -> None:
     new = [
         one for one in watch.last.journal if one.event == "raised" and watch.all[one.alarm_id].state == "unacknowledged"
     ]
-    called = {draft.alarm_id for draft in sent}
+    called = {call.alarm.id for call in made}
     for one in new:
         waits = watch.all[one.alarm_id].priority in watch.duty.waiting
         assert (one.alarm_id in called) != waits, "no new alarm without a call, at once or when it may be made"
