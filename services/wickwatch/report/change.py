@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.report.facts import Facts
-from wickwatch.report.water import ENOUGH
+from wickwatch.report.used import ENOUGH
 
 
 def in_band(facts: Facts, rooms: NDArray[np.int64] | None = None) -> float:

@@ -26,7 +26,8 @@ from wickwatch.report.readings import Readings, load
 from wickwatch.report.refills import Filling, fillings
 from wickwatch.report.tension import InBand, Tension, in_band, tension
 from wickwatch.report.trends import WEEKS, Trends, trends
-from wickwatch.report.water import Used, Water, used_of, water
+from wickwatch.report.used import Used, used_of
+from wickwatch.report.water import Water, water
 from wickwatch.report.week import Week
 from wickwatch.store import fleet, judged, measures, report_alarms, report_reads, rollups, work
 from wickwatch.store.connect import Connection

@@ -12,7 +12,7 @@ import numpy as np
 
 from wickwatch.report import words
 from wickwatch.report.facts import Facts
-from wickwatch.report.water import per_container
+from wickwatch.report.used import per_container
 
 Figures = Mapping[str, Any]
 

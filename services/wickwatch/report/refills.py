@@ -1,6 +1,6 @@
 """Refills seen in the level against those that somebody wrote down.
 
-Not here: finding refills (`water`).
+Not here: finding refills (`used`).
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 from wickwatch.detect.clock import moment, stamp
 from wickwatch.detect.layout import Layout
 from wickwatch.fleet import Work
-from wickwatch.report.water import Refill
+from wickwatch.report.used import Refill
 from wickwatch.store.refills import NEAR
 
 Told = Literal["seen and recorded", "seen, not recorded", "recorded, not seen"]

@@ -18,7 +18,8 @@ from wickwatch.agronomy.arrays import Floats
 from wickwatch.detect.clock import moment
 from wickwatch.report.facts import Facts
 from wickwatch.report.trends import MEASURES
-from wickwatch.report.water import per_container, run_out
+from wickwatch.report.used import per_container
+from wickwatch.report.water import run_out
 
 Tables = Mapping[str, pd.DataFrame]
 

@@ -24,7 +24,7 @@ from wickwatch.report.discovery import FALSE_SHARE, adjusted
 from wickwatch.report.lights import Photoperiods
 from wickwatch.report.readings import Readings
 from wickwatch.report.tension import in_band
-from wickwatch.report.water import ENOUGH, per_container, used_of
+from wickwatch.report.used import ENOUGH, per_container, used_of
 from wickwatch.report.week import Week
 
 WEEKS = 12

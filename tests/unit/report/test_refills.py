@@ -12,7 +12,7 @@ import numpy as np
 from wickwatch.detect.layout import Layout
 from wickwatch.fleet import Work
 from wickwatch.report.refills import fillings
-from wickwatch.report.water import Refill
+from wickwatch.report.used import Refill
 
 NOON = datetime(2026, 11, 18, 12, 0, tzinfo=UTC)
 EAST, WEST = uuid4(), uuid4()

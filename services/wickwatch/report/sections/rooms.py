@@ -13,7 +13,7 @@ from wickwatch.report.document import Block, Chart, Section, Text, table
 from wickwatch.report.facts import Facts
 from wickwatch.report.sections import trend_pages, water_of_room
 from wickwatch.report.tension import uneven
-from wickwatch.report.water import per_container
+from wickwatch.report.used import per_container
 
 #: Emitters listed for a room; all are in the tables beside the report.
 LISTED = 8

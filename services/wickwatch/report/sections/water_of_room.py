@@ -7,7 +7,8 @@ import numpy as np
 from wickwatch.report import charts, words
 from wickwatch.report.document import Block, Chart, Text, table
 from wickwatch.report.facts import Facts
-from wickwatch.report.water import ENOUGH, per_container, run_out
+from wickwatch.report.used import ENOUGH, per_container
+from wickwatch.report.water import run_out
 
 
 def blocks(facts: Facts, room: int) -> list[Block]:
