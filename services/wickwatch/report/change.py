@@ -14,7 +14,7 @@ from wickwatch.report.used import ENOUGH
 
 def in_band(facts: Facts, rooms: NDArray[np.int64] | None = None) -> float:
     """Change of the share of time in band, -1 to 1, of some rooms or all; NaN where nothing compares."""
-    place, now, before = facts.place, facts.tension.band, facts.before
+    place, (before, now) = facts.place, facts.band_by_hours
     chosen = np.arange(len(place.rooms)) if rooms is None else rooms
     which = np.isin(place.room_of, chosen[facts.alike[chosen]]) & (now.measured > 0) & (before.measured > 0)
     return now.share(np.flatnonzero(which)) - before.share(np.flatnonzero(which))
@@ -22,7 +22,7 @@ def in_band(facts: Facts, rooms: NDArray[np.int64] | None = None) -> float:
 
 def water(facts: Facts) -> float:
     """Change of the water used by day, as a share of the week before's; NaN where nothing compares."""
-    now, before = facts.water.used, facts.used_before
+    before, now = facts.used_by_hours
     enough = (now.hours >= ENOUGH * facts.week.hours) & (before.hours >= ENOUGH * facts.week.earlier(1).hours)
     which = np.flatnonzero(enough & facts.alike[facts.place.reservoir_room])
     then = (before.litres[which] / before.hours[which]).sum()

@@ -47,8 +47,9 @@ class Facts:
     """A facility's week.
 
     `now`: as of when it was judged. `reached`: the newest reading in it, None where there is none. `fine`: judged from
-    5-minute buckets, else from hours. `before` and `used_before` are the week before; `alike` (rooms,) tells in which
-    rooms the lights were set alike in both. `deficit_kpa` (rooms,) is the mean of the air's vapour pressure deficit.
+    5-minute buckets, else from hours. `band_by_hours` and `used_by_hours` are the week before and this one, both from
+    hours, so that they compare; `alike` (rooms,) tells in which rooms the lights were set alike in both. `deficit_kpa`
+    (rooms,) is the mean of the air's vapour pressure deficit.
     """
 
     facility: Facility
@@ -58,11 +59,11 @@ class Facts:
     reached: datetime | None
     fine: bool
     tension: Tension
-    before: InBand
+    band_by_hours: tuple[InBand, InBand]
     alike: Bools
     drift: Drift
     water: Water
-    used_before: Used
+    used_by_hours: tuple[Used, Used]
     fillings: tuple[Filling, ...]
     deficit_kpa: Floats
     trends: Trends
@@ -93,15 +94,16 @@ def facts(conn: Connection, facility_id: UUID, week: Week, now: datetime, tell: 
     arrays = layout(place)
     before, first = week.earlier(1), week.earlier(WEEKS - 1)
     this = Span(facility_id, week.start, week.end)
-    both = Span(facility_id, before.start, week.end)
     long = Span(facility_id, min(first.start, week.end - timedelta(days=21)), week.end)
     faults = report_reads.faults(conn, long)
 
     tell("reading twelve weeks", 0.1)
     hourly = load(conn, arrays, long, faults, fine=False)
-    tell("reading this week and the one before", 0.25)
-    fine = now - before.start < rollups.FINE_KEPT
-    near = load(conn, arrays, both, faults, fine=True) if fine else hourly
+    tell("reading the week", 0.25)
+    fine = now - week.start < rollups.FINE_KEPT
+    # A day more: whether a seldom reading is missing at the beginning is told by the one before it.
+    lead = Span(facility_id, week.start - timedelta(days=1), week.end)
+    near = load(conn, arrays, lead, faults, fine=True) if fine else hourly
 
     tell("judging", 0.6)
     done = work.recent(conn, facility_id, week.start - _WORK_BEFORE)
@@ -110,7 +112,7 @@ def facts(conn: Connection, facility_id: UUID, week: Week, now: datetime, tell: 
     seen = water(arrays, near, hourly, week)
     moments = report_alarms.moments(conn, long)
     long_run = trends(arrays, hourly, week, lights, moments)
-    then = near.columns(before.start, before.end)
+    then, since = hourly.columns(before.start, before.end), hourly.columns(week.start, week.until)
     tell("judged", 1.0)
     return Facts(
         facility=place,
@@ -120,11 +122,14 @@ def facts(conn: Connection, facility_id: UUID, week: Week, now: datetime, tell: 
         reached=report_reads.reached(conn, this),
         fine=fine,
         tension=tension(arrays, near, week),
-        before=in_band(arrays, near, then),
+        band_by_hours=(in_band(arrays, hourly, then), in_band(arrays, hourly, since)),
         alike=np.asarray(long_run.light_hours[:, -1] == long_run.light_hours[:, -2], dtype=np.bool_),
         drift=drift(arrays, hourly, week, [each for each in done if each.at < week.until]),
         water=seen,
-        used_before=used_of(arrays, near, then, before, seen.day, seen.night),
+        used_by_hours=(
+            used_of(arrays, hourly, then, before, seen.day, seen.night),
+            used_of(arrays, hourly, since, week, seen.day, seen.night),
+        ),
         fillings=fillings(arrays, seen.used.refills, [each.entry for each in in_week]),
         deficit_kpa=_deficit(hourly, week),
         trends=long_run,

@@ -13,7 +13,7 @@ import pytest
 
 from tests.builders import place
 from wickwatch.errors import InputError
-from wickwatch.report import Facts, data, facts, papers, parse
+from wickwatch.report import Facts, change, data, facts, papers, parse
 from wickwatch.store.fleet import load_facility
 
 OLD = datetime(2020, 1, 1, tzinfo=UTC)
@@ -172,3 +172,26 @@ def test_a_week_that_has_not_begun_is_refused(conn: Connection) -> None:
     facility = place.facility(conn, zone="UTC")
     with pytest.raises(InputError, match="a week that has begun"):
         report(conn, facility, "2026-W48", datetime(2026, 11, 22, 23, tzinfo=UTC))
+
+
+def test_a_week_is_compared_with_the_one_before_in_rooms_whose_lights_were_set_alike(conn: Connection) -> None:
+    facility = place.facility(conn, zone="UTC")
+    week = parse("2026-W47", load_facility(conn, facility, datetime.now(UTC)).zone)
+    rooms = [place.room(conn, facility, slug) for slug in ("room-01", "room-02")]
+    for number, room in enumerate(rooms):
+        # Too dry every second hour of this week in the first room, every hour in the second, never the week before.
+        pot = place.container(conn, room)
+        times = [at for at, _ in hourly(week.earlier(1).start, 336, float)]
+        values = [(at, 200.0 if at >= week.start and (number or at.hour % 2) else 90.0) for at in times]
+        measured(conn, facility, ("container", pot), values)
+    conn.execute("UPDATE room SET lights_off = '20:00' WHERE id = %s", (rooms[1],))
+    conn.execute(
+        "UPDATE room_lights SET during = CASE WHEN upper_inf(during) THEN tstzrange(%(at)s, NULL) "
+        "ELSE tstzrange(NULL, %(at)s) END WHERE room_id = %(room)s",
+        {"at": week.start, "room": rooms[1]},
+    )
+    found = report(conn, facility, "2026-W47")
+    assert found.alike.tolist() == [True, False]
+    assert change.in_band(found) == pytest.approx(-0.5)
+    assert np.isnan(change.in_band(found, np.array([1])))
+    assert change.apart(found) == ["Room 02"]
