@@ -20,6 +20,7 @@ from wickwatch_simulator.score_rules import (
     FORETOLD_H,
     GRACE_H,
     GRACE_OTHER_H,
+    MISTAKE_H,
     MONTH_DAYS,
     PATIENCE_H,
     PATIENCE_OTHER_H,
@@ -57,11 +58,26 @@ class Tally:
         return float(np.percentile(self.delays, percent)) if self.delays else None
 
 
+@dataclass(frozen=True)
+class Verdict:
+    """What one call is: `right` or `follows` for the events named, or false, with none."""
+
+    call: Call
+    right: tuple[Event, ...] = ()
+    follows: tuple[Event, ...] = ()
+
+    @property
+    def false(self) -> bool:
+        """Whether nothing that happened explains the call."""
+        return not self.right and not self.follows
+
+
 @dataclass
 class Score:
     """The whole comparison.
 
     `mistaken` counts, per sort of event and kind, the events that a false call mistook; `seen` all events of each sort.
+    `first` are the events found, each with the call that found it.
     """
 
     kinds: dict[str, Tally]
@@ -72,7 +88,13 @@ class Score:
     mistaken: dict[str, dict[str, int]]
     seen: dict[str, int]
     missed: list[Event]
-    false: list[Call]
+    first: list[tuple[Event, Call]]
+    verdicts: list[Verdict]
+
+    @property
+    def false(self) -> list[Call]:
+        """Calls that nothing explains."""
+        return [verdict.call for verdict in self.verdicts if verdict.false]
 
     @property
     def false_per_room_month(self) -> float:
@@ -120,8 +142,8 @@ def score(truth: Sequence[dict[str, Any]], alarms: Sequence[dict[str, Any]]) -> 
     rooms = sum(int(r["detail"]["rooms"]) for r in runs)
     known, made = events(truth), calls(alarms)
     kinds: dict[str, Tally] = {}
-    first: dict[int, datetime] = {}
-    false: list[Call] = []
+    first: dict[int, Call] = {}
+    verdicts: list[Verdict] = []
     by_facility: dict[str, list[tuple[int, Event]]] = {}
     for i, event in enumerate(known):
         by_facility.setdefault(event.facility, []).append((i, event))
@@ -129,24 +151,24 @@ def score(truth: Sequence[dict[str, Any]], alarms: Sequence[dict[str, Any]]) -> 
         tally = kinds.setdefault(call.kind, Tally())
         near = by_facility.get(call.facility, [])
         right = [i for i, event in near if is_right(event, call)]
-        if right:
-            tally.right += 1
-            for i in right:
-                first.setdefault(i, call.raised)
-        elif any(is_consequence(event, call) for _, event in near):
-            tally.consequences += 1
-        else:
-            tally.false += 1
-            false.append(call)
+        follows = [] if right else [event for _, event in near if is_consequence(event, call)]
+        verdicts.append(Verdict(call, tuple(known[i] for i in right), tuple(follows)))
+        for i in right:
+            first.setdefault(i, call)
+        tally.right += bool(right)
+        tally.consequences += bool(follows)
+        tally.false += verdicts[-1].false
     missed = _find(known, first, end, kinds)
     run_outs = [e for e in known if e.kind == "reservoir-empty" and e.onset is not None]
     foretold = sum(any(_foretells(call, e) for call in made) for e in run_outs)
-    mistaken, seen = _mistakes(known, false)
+    mistaken, seen = _mistakes(known, [verdict.call for verdict in verdicts if verdict.false])
     months = (end - begin) / timedelta(days=MONTH_DAYS)
-    return Score(dict(sorted(kinds.items())), rooms, months, len(run_outs), foretold, mistaken, seen, missed, false)
+    found = [(known[i], call) for i, call in first.items()]
+    tallies = dict(sorted(kinds.items()))
+    return Score(tallies, rooms, months, len(run_outs), foretold, mistaken, seen, missed, found, verdicts)
 
 
-def _find(known: Sequence[Event], first: dict[int, datetime], end: datetime, kinds: dict[str, Tally]) -> list[Event]:
+def _find(known: Sequence[Event], first: dict[int, Call], end: datetime, kinds: dict[str, Tally]) -> list[Event]:
     """Rule 5: fill in what was to be found and what was; returns the missed."""
     missed = []
     for i, event in enumerate(known):
@@ -159,7 +181,7 @@ def _find(known: Sequence[Event], first: dict[int, datetime], end: datetime, kin
         tally.events += 1
         if i in first:
             tally.found += 1
-            tally.delays.append(max((first[i] - event.onset).total_seconds() / 60.0, 0.0))
+            tally.delays.append(max((first[i].raised - event.onset).total_seconds() / 60.0, 0.0))
         else:
             missed.append(event)
     return missed
@@ -172,6 +194,11 @@ def _foretells(call: Call, event: Event) -> bool:
     return same and timedelta(hours=FORETOLD_H) <= ahead <= timedelta(days=7)
 
 
+def _mistakes_it(event: Event, call: Call) -> bool:
+    after = timedelta(hours=MISTAKE_H)
+    return event.begin <= call.raised and (event.end is None or call.raised <= event.end + after)
+
+
 def _mistakes(known: Sequence[Event], false: Sequence[Call]) -> tuple[dict[str, dict[str, int]], dict[str, int]]:
     """Rule 6: per sort of event, how many events each kind of false call mistook; and how many events there are."""
     mistaken: dict[str, dict[str, int]] = {}
@@ -180,9 +207,7 @@ def _mistakes(known: Sequence[Event], false: Sequence[Call]) -> tuple[dict[str, 
         seen[event.event] = seen.get(event.event, 0) + 1
         wide = bool(event.names & event.rooms) or "" in event.rooms
         kinds = {
-            c.kind
-            for c in false
-            if _same_room(event, c) and (wide or event.names & c.names) and _lasts(event, c, event.begin)
+            c.kind for c in false if _same_room(event, c) and (wide or event.names & c.names) and _mistakes_it(event, c)
         }
         for kind in kinds:
             of = mistaken.setdefault(event.event, {})

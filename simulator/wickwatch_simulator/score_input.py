@@ -6,8 +6,8 @@ Not here: comparing them (`score`).
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -17,7 +17,10 @@ from wickwatch.errors import InputError
 
 @dataclass(frozen=True)
 class Event:
-    """One record of the truth. `rooms` are all it touches; `names` what its subject is called."""
+    """One record of the truth.
+
+    `rooms` are all it touches; `names` what its subject is called; `detail` as it came.
+    """
 
     event: str
     kind: str | None
@@ -29,6 +32,7 @@ class Event:
     onset: datetime | None
     end: datetime | None
     required: bool
+    detail: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
 
 @dataclass(frozen=True)
@@ -88,6 +92,7 @@ def events(records: Iterable[dict[str, Any]]) -> list[Event]:
                 frozenset({record["subject"], detail.get("name", record["subject"])}),
                 frozenset(detail.get("explained", ())), begin, None if onset is None else moment(onset, where),
                 None if record["to"] is None else moment(record["to"], where), bool(detail.get("required", True)),
+                detail,
             )
         )  # fmt: skip
     return found

@@ -11,8 +11,8 @@
 5. An event is to be found if the truth gives it an alarm kind, an onset (it came to that), and does not say
    `required: false`; and if it lasted, or the period went on, for `PATIENCE_H` after its onset. It is *found* if a
    call is right for it. Delay counts from onset, never below 0.
-6. A false call *mistakes* an event if it falls into it (plus grace) on its subject, or in its room if the subject is
-   a room.
+6. A false call *mistakes* an event if it falls into it (plus `MISTAKE_H`) on its subject, or in its room if the
+   subject is a room.
 """
 
 from __future__ import annotations
@@ -71,6 +71,9 @@ FOLLOWS: Mapping[str, Mapping[Where, tuple[str, ...]]] = {
     "low-battery": {"subject": ("probe-silent",)},
     "silent-gateway": {"explained": ("probe-silent",)},
 }
+
+#: Hours after an event's end in which a false call is laid to it: a pot watered by hand is wet for about so long.
+MISTAKE_H = 12.0
 
 #: A run-out counts as foretold if a `reservoir-low` call came this many hours ahead.
 FORETOLD_H = 12.0

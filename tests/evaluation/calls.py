@@ -6,22 +6,13 @@ People answer every alarm whose condition has gone, as in a backtest. Not here: 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime
 from uuid import UUID
 
-from tests.evaluation.replay import judgements
 from tests.evaluation.runs import Run
 from wickwatch import alarms
 from wickwatch.alarms import Alarm, Book
-from wickwatch.detect import KINDS, Judgement, Kind
+from wickwatch.detect import Judgement
 from wickwatch.watch.backtest import answered, told
-
-
-def raised(
-    run: Run, start: datetime, end: datetime, kinds: frozenset[Kind] = frozenset(KINDS)
-) -> list[dict[str, object]]:
-    """Alarms raised in [start, end), oldest first; `suppressed` where nobody was called."""
-    return of_judgements(run, judgements(run, kinds, start, end))
 
 
 def of_judgements(run: Run, judged: Iterator[Judgement]) -> list[dict[str, object]]:

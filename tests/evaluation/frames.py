@@ -52,6 +52,11 @@ class _Buckets:
         np.minimum.at(self.low.reshape(-1), key, value.astype(np.float32))
         np.maximum.at(self.high.reshape(-1), key, value.astype(np.float32))
 
+    def emptied(self) -> _Buckets:
+        """Buckets of the same times for no channel."""
+        parts = (self.count, self.total, self.low, self.high)
+        return _Buckets(self.step, self.first, *(each[:0].copy() for each in parts))
+
     def seal(self) -> _Whole:
         """The same as means with NaN where a bucket holds nothing: what frames are slices of."""
         some = self.count > 0
@@ -103,6 +108,7 @@ class Record:
     )
     _last: tuple[NDArray[np.float64], NDArray[np.datetime64]] = field(init=False)
     _whole: tuple[_Whole, _Whole] | None = field(init=False, default=None)
+    _hour: tuple[np.datetime64, Grid] | None = field(init=False, default=None)
 
     def __post_init__(self) -> None:
         self._fine = _Buckets.empty(len(self.ids), FINE_STEP, self.start, self.end)
@@ -120,7 +126,7 @@ class Record:
         self._last[0][channel, column] = value  # of several, the last one stays
         self._last[1][channel, column] = at
         self._kept.append((channel, at, value))
-        self._whole = None
+        self._whole = self._hour = None
 
     def forget(self) -> None:
         """Carry newest readings forward and let go of single ones: frames are then of moments on the 5-minute grid."""
@@ -134,6 +140,9 @@ class Record:
             np.where(there, np.take_along_axis(at, source, axis=1), _NEVER),
         )
         self._kept = []
+        self._whole = self._fine.seal(), self._coarse.seal()
+        # All that frames need is in the whole ones now.
+        self._fine, self._coarse = self._fine.emptied(), self._coarse.emptied()
 
     def frame(self, as_of: np.datetime64) -> Frame:
         """The frame as of a moment: any one before `forget`, one on the 5-minute grid after it."""
@@ -146,10 +155,17 @@ class Record:
             as_of=as_of.astype("datetime64[us]"),
             channels=self.ids,
             fine=fine.grid(as_of, FINE_STEPS),
-            coarse=coarse.grid(as_of, COARSE_STEPS),
+            coarse=self._hours(coarse, as_of),
             last_value=np.where(old, np.nan, value),
             last_at=np.where(old, _NEVER, at),
         )
+
+    def _hours(self, coarse: _Whole, as_of: np.datetime64) -> Grid:
+        """The coarse grid; the same one for all moments of an hour, so that what is made of it is made once."""
+        hour = as_of.astype("datetime64[h]")
+        if self._hour is None or self._hour[0] != hour:
+            self._hour = hour, coarse.grid(as_of, COARSE_STEPS)
+        return self._hour[1]
 
     def _newest(self, as_of: np.datetime64) -> tuple[NDArray[np.float64], NDArray[np.datetime64]]:
         if not self._kept:

@@ -1,19 +1,26 @@
 """A simulated history held in memory: what each facility's watch would have read, and the truth beside it.
 
-Simulates a scenario once and keeps one record of readings per facility. Not here: judging it (`replay`).
+Simulates a scenario once and keeps one record of readings per facility; a folder may keep whole histories, so that
+trying other rules need not simulate again. Not here: judging it (`replay`).
 """
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from hashlib import sha256
+from pathlib import Path
 
 import numpy as np
 
+import wickwatch_simulator
 from tests.evaluation.fleet import facilities
 from tests.evaluation.frames import Record
+from wickwatch import agronomy, fleet
 from wickwatch.fleet import Facility
+from wickwatch_simulator.load import find
 from wickwatch_simulator.scenario import Scenario
 from wickwatch_simulator.simulation import Simulation
 
@@ -50,3 +57,28 @@ def run(scenario: Scenario, interval_s: int, rows: int = 2_000_000) -> list[Run]
     truth = simulation.truth()
     places = facilities(simulation.fleet_toml(), names.names, gateway_of, interval_s)
     return [Run(place, record, truth) for place, record in zip(places, records, strict=True)]
+
+
+def kept(scenario: Scenario, interval_s: int, folder: Path | None) -> list[Run]:
+    """The same as `run`, taken from the folder if it was kept there by the same simulator; kept there if not."""
+    if folder is None:
+        return run(scenario, interval_s)
+    asked = f"{scenario.seed} {len(scenario.rooms)} {scenario.start} {scenario.days} {interval_s}"
+    path = folder / (sha256((_version(scenario) + asked).encode()).hexdigest()[:24] + ".pickle")
+    if not path.exists():
+        folder.mkdir(parents=True, exist_ok=True)
+        part = path.with_suffix(".part")
+        part.write_bytes(pickle.dumps(run(scenario, interval_s), protocol=5))
+        part.rename(path)
+    made: list[Run] = pickle.loads(path.read_bytes())
+    return made
+
+
+def _version(scenario: Scenario) -> str:
+    """A digest of all that a history is made by: the simulator, its formulas, how readings are kept."""
+    here = Path(__file__).parent
+    files = [
+        path for each in (agronomy, fleet, wickwatch_simulator) for path in Path(each.__file__).parent.glob("*.py")
+    ]
+    files += [here / "frames.py", here / "fleet.py", find(scenario.name)]
+    return sha256(b"".join(path.read_bytes() for path in sorted(files))).hexdigest()

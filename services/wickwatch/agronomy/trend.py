@@ -206,6 +206,9 @@ def _variance(series: Floats, label: Ints) -> tuple[Bools, Floats]:
 
 
 def _median_of_sorted(ordered: Floats, number: Ints) -> Floats:
+    first = int(number.flat[0]) if number.size else 0
+    if first and (number == first).all():  # the usual case, and far quicker: all rows hold the same number
+        return floats((ordered[..., (first - 1) // 2] + ordered[..., first // 2]) / 2.0)
     return (_pick(ordered, number, (number - 1) // 2) + _pick(ordered, number, number // 2)) / 2.0
 
 

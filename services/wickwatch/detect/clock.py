@@ -22,6 +22,15 @@ def moment(at: np.datetime64) -> datetime:
     return cast(datetime, at.astype("datetime64[us]").item()).replace(tzinfo=UTC)
 
 
+#: Hours ahead beyond which no moment is named: nobody plans by a forecast of years.
+_FARTHEST_H = 24.0 * 365.0
+
+
+def after(as_of: np.datetime64, hours: float) -> datetime | None:
+    """The moment so many hours ahead; None where that is none, has come, or lies beyond a year."""
+    return moment(as_of + np.timedelta64(round(3600 * hours), "s")) if 0.0 < hours < _FARTHEST_H else None
+
+
 def stamp(at: datetime | None) -> np.datetime64:
     """The same time as datetime64[us] in UTC; NaT for None."""
     return np.datetime64("NaT", "us") if at is None else np.datetime64(at.astimezone(UTC).replace(tzinfo=None), "us")

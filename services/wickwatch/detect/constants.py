@@ -230,6 +230,9 @@ FALL_SLACK_MBAR = 0.75
 #: Usual fall [mbar] where none is known or it is smaller. Chosen here.
 LEAST_FALL_MBAR = 12.0
 
+#: Last hours whose falls do not count as usual: the one that is judged lies in them.
+FALL_IGNORES_HOURS = 48
+
 #: A fall this many times the usual one is unusual. Chosen here.
 FALL_BEYOND = 1.25
 

@@ -29,15 +29,13 @@ class Draws:
     """R reservoirs.
 
     `volume_l` (R, T) on the fine grid. `hourly_l` (R, H): litres gone between the middles of neighbouring coarse
-    hours, NaN at refills and gaps; column h is centred on `hour_at[h]`. `usual_l_per_h` and `spread_l_per_h` (R, 24)
-    by hour of the facility's day, NaN where fewer than `USUAL_DAYS` days tell; `hour_of_day` (H,) of each column.
-    `noise_l` (R,): standard error of one fine bucket's volume. `rise_l` (R,): the rise that is a refill.
+    hours, NaN at refills and gaps. `usual_l_per_h` and `spread_l_per_h` (R, 24) by hour of the facility's day, NaN
+    where fewer than `USUAL_DAYS` days tell. `noise_l` (R,): standard error of one fine bucket's volume. `rise_l` (R,):
+    the rise that is a refill.
     """
 
     volume_l: NDArray[np.float64]
     hourly_l: NDArray[np.float64]
-    hour_at: NDArray[np.datetime64]
-    hour_of_day: NDArray[np.int64]
     usual_l_per_h: NDArray[np.float64]
     spread_l_per_h: NDArray[np.float64]
     noise_l: NDArray[np.float64]
@@ -46,28 +44,49 @@ class Draws:
 
 def draws(frame: Frame, facility: Facility, place: Layout, signal: Signals, levels: Levels) -> Draws:
     """Draws of all reservoirs as of the frame."""
-    coarse = cut(frame.coarse, signal.row, place.level.since).astype(np.float64) + place.zero_mm[:, np.newaxis]
-    rise = _litres_of_rise(place)
-    hourly = _outflow(place.tanks.litres(coarse), rise)
-    at = frame.coarse.times[1:]
-    usual, spread = _usual(hourly, same_hours(facility.zone, at))
+    hours = _by_hour(frame, facility, place, signal)
     fine = place.tanks.litres(levels.series_mm)
     return Draws(
         volume_l=fine,
-        hourly_l=hourly,
-        hour_at=at,
-        hour_of_day=_hour_of_day(same_hours(facility.zone, at), len(at)),
-        usual_l_per_h=usual,
-        spread_l_per_h=spread,
+        hourly_l=hours.hourly_l,
+        usual_l_per_h=hours.usual_l_per_h,
+        spread_l_per_h=hours.spread_l_per_h,
         noise_l=_noise(fine),
-        rise_l=rise,
+        rise_l=hours.rise_l,
     )
+
+
+@dataclass(frozen=True)
+class _Hours:
+    """What the hourly grid alone tells, for the layout and channels it was made for."""
+
+    place: Layout
+    row: NDArray[np.int64]
+    hourly_l: NDArray[np.float64]
+    usual_l_per_h: NDArray[np.float64]
+    spread_l_per_h: NDArray[np.float64]
+    rise_l: NDArray[np.float64]
+
+
+def _by_hour(frame: Frame, facility: Facility, place: Layout, signal: Signals) -> _Hours:
+    kept = frame.coarse.kept.get("draws")
+    if isinstance(kept, _Hours) and kept.place is place and np.array_equal(kept.row, signal.row):
+        return kept
+    coarse = cut(frame.coarse, signal.row, place.level.since).astype(np.float64) + place.zero_mm[:, np.newaxis]
+    rise = _litres_of_rise(place)
+    hourly = _outflow(place.tanks.litres(coarse), rise)
+    usual, spread = _usual(hourly, same_hours(facility.zone, frame.coarse.times[1:]))
+    made = _Hours(place, signal.row, hourly, usual, spread, rise)
+    frame.coarse.kept["draws"] = made
+    return made
 
 
 def _noise(volume_l: NDArray[np.float64]) -> NDArray[np.float64]:
     """Standard error of one bucket, from steps between neighbours; seldom readings have theirs some buckets apart."""
-    sizes = [nanmedian(np.abs(volume_l[:, lag:] - volume_l[:, :-lag])) for lag in (1, 2, 3)]
-    nearest = np.where(np.isfinite(sizes[0]), sizes[0], np.where(np.isfinite(sizes[1]), sizes[1], sizes[2]))
+    nearest = np.full(len(volume_l), np.nan)
+    for lag in (1, 2, 3):
+        left = np.flatnonzero(np.isnan(nearest))
+        nearest[left] = nanmedian(np.abs(volume_l[left, lag:] - volume_l[left, :-lag]))
     return np.asarray(MAD_TO_SIGMA * nearest / np.sqrt(2.0))
 
 
@@ -99,10 +118,3 @@ def _usual(hourly: NDArray[np.float64], columns: NDArray[np.int64]) -> tuple[NDA
     pooled = np.fmax(around, nanmedian(spread)[:, np.newaxis])
     few = np.isfinite(past).sum(axis=-1) < c.USUAL_DAYS
     return np.where(few, np.nan, median), np.where(few, np.nan, pooled)
-
-
-def _hour_of_day(columns: NDArray[np.int64], length: int) -> NDArray[np.int64]:
-    hour = np.zeros(length + 1, dtype=np.int64)
-    for number, each in enumerate(columns):
-        hour[each] = number
-    return hour[:length]

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
-from wickwatch.detect.swings import swings
+from wickwatch.detect.habits import Habits, rises
 
 #: Hours around the same hour of past days that make "usual".
 _AROUND = (-1, 0, 1)
@@ -38,26 +38,25 @@ class Fast:
 def fast(
     fine: NDArray[np.float32],
     hourly: NDArray[np.float32],
-    columns: NDArray[np.int64],
+    usual_mbar: NDArray[np.float64],
     hour: int,
+    known: Habits,
     threshold_mbar: NDArray[np.float64],
     ceiling_mbar: NDArray[np.float64],
 ) -> Fast:
     """Judge fine (N, F) and hourly (N, T) tension of the same containers.
 
-    `columns` (24, D) are hourly columns by hour of the facility's day, newest first; `hour` is the hour of the day now;
-    `threshold_mbar` (N,) is the rule, `ceiling_mbar` (N,) what is within usual days anyway.
+    `usual_mbar` (N, 24) as `usual` has it; `hour` is the hour of the day now; `threshold_mbar` (N,) is the rule,
+    `ceiling_mbar` (N,) what is within usual days anyway.
     """
     now = nanmedian(fine[:, -c.NOW_STEPS :])
-    series = np.concatenate([hourly, now[:, np.newaxis].astype(np.float32)], axis=1)
+    recent = np.column_stack([hourly[:, -c.FAST_HOURS :], now])
     hours = np.append(np.arange(-c.FAST_HOURS, 0) + hour, hour) % 24
-    usual = np.stack([_usual(hourly, columns, int(each)) for each in range(24)], axis=1)[:, hours]
-    recent = series[:, -c.FAST_HOURS - 1 :]
-    above = recent - usual
+    above = recent - usual_mbar[:, hours]
     limit = threshold_mbar[:, np.newaxis]
     raised = (above >= limit) & (recent >= ceiling_mbar[:, np.newaxis])
-    high = raised.any(axis=1)
-    raised[high] &= _unwatered(series[high, -c.SWING_HOURS :])
+    # It has risen further since its last low than it does between waterings.
+    raised &= rises(known, now) > c.RISE_BEYOND * np.fmax(known.usual_rise, c.LEAST_RISE_MBAR)[:, np.newaxis]
     held = np.where(np.isfinite(above), above >= c.FAST_RELEASE * limit, True)
     # Columns of the run of "held" that goes up to now.
     run = np.flip(np.logical_and.accumulate(np.flip(held, axis=1), axis=1), axis=1)
@@ -68,11 +67,9 @@ def fast(
     )
 
 
-def _unwatered(series: NDArray[np.float32]) -> NDArray[np.bool_]:
-    """Where, in the hours followed, a container has risen further since its last low than it does between waterings."""
-    seen = swings(series, c.TURN_MBAR, c.FAST_HOURS + 1)
-    own = np.fmax(seen.usual_rise, c.LEAST_RISE_MBAR)
-    return np.asarray(seen.rise > c.RISE_BEYOND * own[:, np.newaxis])
+def usual(hourly: NDArray[np.float32], columns: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Usual tension (N, 24) by hour of the facility's day, from hourly tension and its columns by hour (24, D)."""
+    return np.stack([_usual(hourly, columns, hour) for hour in range(24)], axis=1)
 
 
 def _usual(hourly: NDArray[np.float32], columns: NDArray[np.int64], hour: int) -> NDArray[np.float64]:

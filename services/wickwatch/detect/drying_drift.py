@@ -18,13 +18,14 @@ from wickwatch.agronomy.forecast import time_to_limit
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.believable import leapt, out_of_range
-from wickwatch.detect.clock import local_minutes, moment, same_hours
+from wickwatch.detect.clock import after, local_minutes, moment, same_hours
 from wickwatch.detect.drier import drier, waterings
-from wickwatch.detect.drift_fast import Fast, fast
+from wickwatch.detect.drift_fast import Fast, fast, usual
 from wickwatch.detect.drift_slow import Slow, onset_hours, slow
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.finding import Finding, Key
-from wickwatch.detect.peaks import DAY_HOURS, usual_peak
+from wickwatch.detect.habits import habits
+from wickwatch.detect.peaks import DAY_HOURS
 from wickwatch.detect.sight import Sight, subject
 from wickwatch.detect.window import chunks, cut, numbers
 
@@ -85,25 +86,30 @@ def _suspects(sight: Sight, which: NDArray[np.int64]) -> _Window:
     frame, place = sight.frame, sight.place
     rows = sight.tension.row[which]
     since = np.fmax(place.tension.since[which], sight.settling.history_from[which])
-    hourly = cut(frame.coarse, rows, since)
     now = nanmedian(cut(frame.fine, rows, since, c.NOW_STEPS))
     rule = place.container_rules
-    ceiling = np.fmax(usual_peak(hourly), rule.of("set_point_mbar")[which]) + c.PEAK_MARGIN_MBAR
+    ceiling = np.fmax(habits(sight, which).peak, rule.of("set_point_mbar")[which]) + c.PEAK_MARGIN_MBAR
     ceiling = np.minimum(ceiling, rule.of("dry_limit_mbar")[which] - c.DRY_RELEASE_MBAR)
-    peak = np.fmax(np.fmax.reduce(hourly[:, -DAY_HOURS:], axis=1), now)
-    high = peak >= ceiling
-    fine = cut(frame.fine, rows[high], since[high])
-    return _Window(which[high], hourly[high], fine, ceiling[high])
+    high = np.fmax(np.fmax.reduce(cut(frame.coarse, rows, since, DAY_HOURS), axis=1), now) >= ceiling
+    rows, since = rows[high], since[high]
+    return _Window(which[high], cut(frame.coarse, rows, since), cut(frame.fine, rows, since), ceiling[high])
 
 
 def _judge(sight: Sight, window: _Window) -> _Judged:
     rule, which = sight.place.container_rules, window.which
     dry = rule.of("dry_limit_mbar")[which]
     threshold = rule.of("fast_drying_mbar")[which]
-    zone, times = sight.facility.zone, sight.frame.coarse.times
-    hour = int(local_minutes(zone, np.array([sight.as_of]))[0]) // 60
-    quick = fast(window.fine, window.hourly, same_hours(zone, times), hour, threshold, window.ceiling_mbar)
-    gradual, by_slow = _slow(sight, window)
+    hour = int(local_minutes(sight.facility.zone, np.array([sight.as_of]))[0]) // 60
+    count, known = len(sight.place.containers), habits(sight, which)
+
+    def usually(some: NDArray[np.int64]) -> NDArray[np.float64]:
+        columns = same_hours(sight.facility.zone, sight.frame.coarse.times)
+        return usual(window.hourly[np.searchsorted(which, some)], columns)
+
+    usual_mbar = sight.by_hour("usual day", count, which, usually)
+    quick = fast(window.fine, window.hourly, usual_mbar, hour, known, threshold, window.ceiling_mbar)
+    rows = sight.by_hour("slow drift", count, which, lambda some: _slow(sight, window, np.searchsorted(which, some)))
+    gradual, by_slow = _unpacked(rows)
     by_fast = quick.found
     above = _above(window.hourly, quick.now_mbar, dry)
     # Only those that look abnormal are asked whether it can be water.
@@ -111,10 +117,14 @@ def _judge(sight: Sight, window: _Window) -> _Judged:
     lies = hits[out_of_range(window.fine[hits]) | leapt(window.fine[hits], window.hourly[hits])]
     by_slow[lies] = by_fast[lies] = above[lies] = False
     creeps = np.zeros(len(which), dtype=np.bool_)
-    for n in numbers(by_slow):
-        source = _source(sight, window, n)
-        by_slow[n] = source == "medium"
-        creeps[n] = source == "probe"
+    hits = np.flatnonzero(by_slow)
+
+    def asked(some: NDArray[np.int64]) -> NDArray[np.float64]:
+        source = [_source(sight, window, int(n)) for n in np.searchsorted(which, some)]
+        return np.array([[each == "medium", each == "probe"] for each in source], dtype=np.float64).reshape(-1, 2)
+
+    source = sight.by_hour("source of drift", count, which[hits], asked)
+    by_slow[hits], creeps[hits] = source[:, 0] > 0.0, source[:, 1] > 0.0
     return _Judged(gradual, quick, by_slow, by_fast, above & ~creeps, creeps)
 
 
@@ -153,21 +163,32 @@ def _rose(hourly: NDArray[np.float32]) -> float:
     return float(daily[-1] - nanmedian(early if np.isfinite(early).any() else daily[: c.TWIN_DAYS // 2]))
 
 
-def _slow(sight: Sight, window: _Window) -> tuple[Slow, NDArray[np.bool_]]:
-    """The drift as of now, and where it is found: it is there now, or was lately and has not ended."""
-    rule, which = sight.place.container_rules, window.which
-    days = np.clip(np.round(rule.of("drift_days")[which]).astype(np.int64), 1, window.hourly.shape[1] // DAY_HOURS - 1)
-    now = _in_groups(window.hourly, days)
-    found = _drifts(sight, window, now)
+def _slow(sight: Sight, window: _Window, some: NDArray[np.int64]) -> NDArray[np.float64]:
+    """The drift of some of the window's containers as of now, and whether it is found; a row for `_unpacked` each.
+
+    It is found if it is there now, or was lately and has not ended.
+    """
+    part = _Window(window.which[some], window.hourly[some], window.fine[some], window.ceiling_mbar[some])
+    rule, which = sight.place.container_rules, part.which
+    days = np.clip(np.round(rule.of("drift_days")[which]).astype(np.int64), 1, part.hourly.shape[1] // DAY_HOURS - 1)
+    now = _in_groups(part.hourly, days)
+    found = _drifts(sight, part, now)
     with np.errstate(invalid="ignore"):
         goes_on = (now.slope >= c.DRIFT_HOLD_SLOPE * rule.of("drift_mbar_per_day")[which]) & (
             now.p_rising <= c.DRIFT_HOLD_CHANCE
         )
     ask = np.flatnonzero(goes_on & ~found)
-    part = _Window(which[ask], window.hourly[ask], window.fine[ask], window.ceiling_mbar[ask])
+    asked = _Window(which[ask], part.hourly[ask], part.fine[ask], part.ceiling_mbar[ask])
     for back in c.DRIFT_LOOK_BACK_H if len(ask) else ():
-        found[ask] |= _drifts(sight, part, _in_groups(part.hourly[:, :-back], days[ask]))
-    return now, found
+        found[ask] |= _drifts(sight, asked, _in_groups(asked.hourly[:, :-back], days[ask]))
+    fields = [np.asarray(getattr(now, name), dtype=np.float64) for name in Slow.__dataclass_fields__]
+    return np.stack([*fields, found.astype(np.float64)], axis=1)
+
+
+def _unpacked(rows: NDArray[np.float64]) -> tuple[Slow, NDArray[np.bool_]]:
+    columns = dict(zip([*Slow.__dataclass_fields__, "found"], rows.T, strict=True))
+    found = columns.pop("found") > 0.0
+    return Slow(**{**columns, "days": columns["days"].astype(np.int64)}), found
 
 
 def _drifts(sight: Sight, window: _Window, seen: Slow) -> NDArray[np.bool_]:
@@ -226,15 +247,13 @@ def _finding(sight: Sight, window: _Window, judged: _Judged, n: int) -> Finding:
             "slope_high_mbar_per_day": rounded(seen.high[n]),
             "confidence": rounded(1.0 - seen.p_rising[n], 3),
         }
-    hours_left = float(left.value)
-    reached = not 0.0 < hours_left < np.inf
     return Finding(
         kind="drying-drift",
         subject=subject(container),
         room_id=place.rooms[place.room_of[number]].id,
         since=moment(sight.as_of - np.timedelta64(round(3600 * ago_h), "s")),
         evidence=evidence,
-        harm_at=None if reached else moment(sight.as_of + np.timedelta64(round(3600 * hours_left), "s")),
+        harm_at=after(sight.as_of, float(left.value)),
         explained_by=_causes(sight, number),
     )
 

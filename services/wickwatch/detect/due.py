@@ -14,14 +14,14 @@ from wickwatch.detect.finding import Kind
 #: How often each kind is looked at; zero means in every sweep. `monitoring-stopped` is no detector's.
 EVERY: Mapping[Kind, timedelta] = {
     "reservoir-empty": timedelta(0),
-    "reservoir-low": timedelta(0),
     "probe-silent": timedelta(0),
     "gateway-silent": timedelta(0),
     "sudden-wetting": timedelta(minutes=5),
+    "reservoir-low": timedelta(minutes=15),
     "drying-drift": timedelta(minutes=15),
     "supply-interrupted": timedelta(minutes=15),
-    "reservoir-leak": timedelta(minutes=15),
-    "probe-fault": timedelta(minutes=15),
+    "reservoir-leak": timedelta(minutes=30),
+    "probe-fault": timedelta(minutes=30),
     "uneven-room": timedelta(hours=1),
 }
 

@@ -35,23 +35,31 @@ class Excess:
     significant: NDArray[np.bool_]
 
 
-def excess(sight: Sight, which: NDArray[np.int64], hours: float | NDArray[np.float64], until_h: float = 0.0) -> Excess:
+def excess(
+    sight: Sight,
+    which: NDArray[np.int64],
+    hours: float | NDArray[np.float64],
+    until_h: float | NDArray[np.float64] = 0.0,
+) -> Excess:
     """Draw of the given reservoirs over `hours` up to `until_h` hours ago, against usual.
 
-    `hours` is one number or (N,); all must lie within the last two days.
+    Both are one number or (N,), and all must lie within the last two days.
     """
     draws, fine = sight.draws, sight.frame.fine
+    width = fine.mean.shape[1]
     steps = np.broadcast_to(np.round(np.asarray(hours) * _FINE_PER_H).astype(np.int64), which.shape)
-    longest = int(steps.max(initial=1)) + c.ENDS_STEPS
-    end = fine.mean.shape[1] - round(until_h * _FINE_PER_H)
-    volume = draws.volume_l[which][:, max(end - longest, 0) : end]
-    column = np.arange(volume.shape[1]) - volume.shape[1]  # -1 is now
+    back = np.broadcast_to(np.round(np.asarray(until_h) * _FINE_PER_H).astype(np.int64), which.shape)
+    longest = min(int(steps.max(initial=1)) + c.ENDS_STEPS, width)
+    column = np.arange(longest) - longest  # -1 is the last one looked at
+    at = (width - back)[:, np.newaxis] + column
+    volume = draws.volume_l[which[:, np.newaxis], np.maximum(at, 0)]
+    volume[at < 0] = np.nan
     began = np.maximum(-steps - c.ENDS_STEPS, _after_refill(volume, draws.rise_l[which]))
     inside = column >= began[:, np.newaxis]
     head = nanmedian(np.where(inside & (column < (began + c.ENDS_STEPS)[:, np.newaxis]), volume, np.nan))
     tail = nanmedian(np.where(inside & (column >= -c.ENDS_STEPS), volume, np.nan))
     span_h = np.maximum(-began - c.ENDS_STEPS, 0) / _FINE_PER_H
-    usual, variance = _usual(sight, which, fine.start + fine.step * end, span_h)
+    usual, variance = _usual(sight, which, fine.start + fine.step * (width - back), span_h)
     drawn = head - tail
     sigma = np.sqrt(2.0 * draws.noise_l[which] ** 2 / c.ENDS_STEPS + variance)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -76,16 +84,19 @@ def _after_refill(volume: NDArray[np.float64], rise_l: NDArray[np.float64]) -> N
 
 
 def _usual(
-    sight: Sight, which: NDArray[np.int64], end: np.datetime64, span_h: NDArray[np.float64]
+    sight: Sight, which: NDArray[np.int64], end: NDArray[np.datetime64], span_h: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Litres usual in the last `span_h` (N,) hours, and the variance of such a sum."""
+    """Litres usual in the `span_h` hours up to `end` (both (N,)), and the variance of such a sum."""
     draws = sight.draws
     back = np.arange(int(np.ceil(span_h.max(initial=0.0))) + 1)
-    at = end - (back * 3600 + 1800).astype("timedelta64[s]")  # the middle of each hour back
-    hour = local_minutes(sight.facility.zone, at[::-1])[::-1] // 60
+    middle = (back * 3600 + 1800).astype("timedelta64[s]")  # of each hour back
+    ends, place = np.unique(end, return_inverse=True)
+    moments, where = np.unique(ends[:, np.newaxis] - middle, return_inverse=True)
+    hour = (local_minutes(sight.facility.zone, moments) // 60)[where.reshape(len(ends), len(back))]
+    hour = hour[place.reshape(-1)]
     share = np.clip(span_h[:, np.newaxis] - back, 0.0, 1.0)
-    usual = draws.usual_l_per_h[which][:, hour]
-    spread = draws.spread_l_per_h[which][:, hour]
+    usual = draws.usual_l_per_h[which[:, np.newaxis], hour]
+    spread = draws.spread_l_per_h[which[:, np.newaxis], hour]
     total = np.where(share > 0, share * usual, 0.0).sum(axis=1)
     # Hours of one day are off together (a hot day), so their spreads add up rather than cancel.
     together = np.where(share > 0, share * spread, 0.0).sum(axis=1)

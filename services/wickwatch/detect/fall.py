@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.change import cusum_rise, last_zero_before
 from wickwatch.detect import constants as c
-from wickwatch.detect.swings import swings
 
 
 @dataclass(frozen=True)
@@ -36,13 +35,12 @@ class Falls:
     steady_min: NDArray[np.float64]
 
 
-def falls(fine: NDArray[np.float32], hourly: NDArray[np.float32], wet_mbar: NDArray[np.float64]) -> Falls:
-    """Judge fine tension (N, T), gaps filled, and hourly tension of the same containers.
+def falls(fine: NDArray[np.float32], usual: NDArray[np.float64], wet_mbar: NDArray[np.float64]) -> Falls:
+    """Judge fine tension (N, T), gaps filled, against the usual fall (N,) of the same containers.
 
     The fall looked at is the one that the present stay near or below the wet limit began with.
     """
     width = fine.shape[1]
-    usual = np.fmax(swings(hourly[:, -c.SWING_HOURS :], c.TURN_MBAR, 48).usual_fall, c.LEAST_FALL_MBAR)
     fallen = -np.diff(fine.astype(np.float64), axis=1, prepend=np.nan)
     depth = cusum_rise(fallen, 0.0, c.FALL_SLACK_MBAR)
     column = np.arange(width)

@@ -8,7 +8,7 @@ the same numbers. Not here: reading a database, nor any judgement.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +24,8 @@ class Grid:
     """Bucketed readings of C channels over T equal steps.
 
     `start` is the beginning of the first bucket (datetime64[us], UTC). `mean`, `low`, `high` are float32 of shape
-    (C, T), NaN where a bucket holds no reading.
+    (C, T), NaN where a bucket holds no reading. `kept` is for what detectors make of the grid and may want again:
+    whoever looks twice at buckets that have not changed may give the same grid twice; changed ones need a new grid.
     """
 
     start: np.datetime64
@@ -32,6 +33,7 @@ class Grid:
     mean: NDArray[np.float32]
     low: NDArray[np.float32]
     high: NDArray[np.float32]
+    kept: dict[str, object] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def times(self) -> NDArray[np.datetime64]:

@@ -5,7 +5,9 @@ Only where readings that are attached to something came through it: a spare on a
 
 from __future__ import annotations
 
+import weakref
 from collections.abc import Iterator
+from dataclasses import dataclass
 from uuid import UUID
 
 import numpy as np
@@ -18,14 +20,43 @@ from wickwatch.detect.sight import Sight
 from wickwatch.fleet import Channel, Facility, Gateway, Subject
 
 
+@dataclass(frozen=True)
+class _Behind:
+    """What hangs on one gateway: ids of its channels, and the shortest of their intervals [s], 0 if none is known."""
+
+    channels: NDArray[np.int64]
+    busiest_s: float
+
+
+_KEPT: dict[int, tuple[weakref.ref[Facility], dict[UUID, _Behind]]] = {}
+
+
 def find(sight: Sight) -> list[Finding]:
     """Findings of silent gateways that something depends on."""
-    behind: dict[UUID, list[Channel]] = {}
-    for channel in _attached(sight.facility):
-        if channel.gateway_id is not None:
-            behind.setdefault(channel.gateway_id, []).append(channel)
+    behind = _behind(sight.facility)
     found = (_judge(sight, gateway, behind[gateway.id]) for gateway in sight.facility.gateways if gateway.id in behind)
     return [each for each in found if each is not None]
+
+
+def _behind(place: Facility) -> dict[UUID, _Behind]:
+    """By gateway id; made at the first call for this facility object."""
+    kept = _KEPT.get(id(place))
+    if kept is not None and kept[0]() is place:
+        return kept[1]
+    channels: dict[UUID, list[Channel]] = {}
+    for channel in _attached(place):
+        if channel.gateway_id is not None:
+            channels.setdefault(channel.gateway_id, []).append(channel)
+    made = {
+        gateway: _Behind(
+            np.array([each.id for each in some], dtype=np.int64),
+            min((each.interval_s for each in some if each.interval_s is not None), default=0.0),
+        )
+        for gateway, some in channels.items()
+    }
+    key = id(place)
+    _KEPT[key] = (weakref.ref(place, lambda _gone: _KEPT.pop(key, None)), made)
+    return made
 
 
 def _attached(facility: Facility) -> Iterator[Channel]:
@@ -37,15 +68,17 @@ def _attached(facility: Facility) -> Iterator[Channel]:
         yield from (each for each in (room.temperature, room.humidity) if each)
 
 
-def _judge(sight: Sight, gateway: Gateway, channels: list[Channel]) -> Finding | None:
-    heard = _heard(sight, gateway, channels)
+def _judge(sight: Sight, gateway: Gateway, behind: _Behind) -> Finding | None:
+    heard = _heard(sight, gateway, behind.channels)
     offline = gateway.status == "offline" and gateway.status_at is not None and stamp(gateway.status_at) <= sight.as_of
     said = stamp(gateway.status_at) if offline else np.datetime64("NaT", "us")
     # A will is sent some time after the last pack; readings after it mean that the gateway is back.
     since = said if not np.isnat(said) and not heard > said else heard
     if np.isnat(since):
         return None
-    limit_min = _limit_min(sight.facility, channels)
+    # The rule's minutes of silence are allowed, but never less than its busiest channel needs for some readings.
+    rules = sight.facility.rules
+    limit_min = max(rules.gateway_silent_minutes, rules.silent_intervals * behind.busiest_s / 60.0)
     silent_min = float((sight.as_of - since) / np.timedelta64(1, "m"))
     if silent_min <= limit_min:
         return None
@@ -59,22 +92,15 @@ def _judge(sight: Sight, gateway: Gateway, channels: list[Channel]) -> Finding |
             "status": gateway.status,
             "silent_minutes": rounded(silent_min),
             "allowed_minutes": rounded(limit_min),
-            "channels": len(channels),
+            "channels": len(behind.channels),
         },
     )
 
 
-def _heard(sight: Sight, gateway: Gateway, channels: list[Channel]) -> np.datetime64:
+def _heard(sight: Sight, gateway: Gateway, channels: NDArray[np.int64]) -> np.datetime64:
     """Last sign of life: arrival of its last pack if that is known as of now, else its channels' newest reading."""
     arrived = stamp(gateway.heard_at)
-    rows = sight.frame.rows([each.id for each in channels])
+    rows = sight.frame.rows(channels)
     read: NDArray[np.datetime64] = sight.frame.last_at[rows[rows >= 0]]
     signs = np.append(read, arrived if arrived <= sight.as_of else np.datetime64("NaT", "us"))
     return np.datetime64(np.fmax.reduce(signs), "us")
-
-
-def _limit_min(facility: Facility, channels: list[Channel]) -> float:
-    """Minutes of silence allowed: the rule's, but never less than its busiest channel needs for some readings."""
-    rules = facility.rules
-    intervals = [each.interval_s for each in channels if each.interval_s is not None]
-    return max(rules.gateway_silent_minutes, rules.silent_intervals * min(intervals, default=0.0) / 60.0)

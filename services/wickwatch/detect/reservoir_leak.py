@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.detect import constants as c
-from wickwatch.detect.clock import moment
+from wickwatch.detect.clock import after, moment
 from wickwatch.detect.evidence import rounded
-from wickwatch.detect.excess import excess
+from wickwatch.detect.excess import Excess, excess
 from wickwatch.detect.finding import Finding, Key
 from wickwatch.detect.reservoir_low import outlook
 from wickwatch.detect.sight import Sight, subject
@@ -44,13 +44,24 @@ def find(sight: Sight) -> list[Finding]:
         perhaps = np.flatnonzero(~leaks & (now.beyond >= c.LEAK_HOLD_SIGMAS))
     for back in c.LEAK_LOOK_BACK_H if len(perhaps) else ():
         leaks[perhaps] |= _steady(sight, which[perhaps], back).leaks
-    return [_finding(sight, int(which[n]), float(now.l_per_h[n])) for n in numbers(leaks)]
+    found = np.flatnonzero(leaks)
+    if not len(found):
+        return []
+    hours = outlook(sight, which[found]).hours.value
+    rates = now.l_per_h[found]
+    return [
+        _finding(sight, int(which[n]), float(rate), float(left))
+        for n, rate, left in zip(found, rates, hours, strict=True)
+    ]
 
 
 def _steady(sight: Sight, which: NDArray[np.int64], until_h: float) -> _Steady:
-    whole = excess(sight, which, c.LEAK_PARTS * c.LEAK_PART_H, until_h)
-    parts = [excess(sight, which, c.LEAK_PART_H, until_h + n * c.LEAK_PART_H) for n in range(c.LEAK_PARTS)]
-    least = np.minimum.reduce([part.l_per_h for part in parts])
+    # The whole and its parts in one go: row 0 is the whole, the others are its parts, the newest first.
+    hours = np.array([c.LEAK_PARTS * c.LEAK_PART_H, *[c.LEAK_PART_H] * c.LEAK_PARTS])
+    until = until_h + c.LEAK_PART_H * np.array([0, *range(c.LEAK_PARTS)])
+    every = excess(sight, np.tile(which, len(hours)), np.repeat(hours, len(which)), np.repeat(until, len(which)))
+    whole = Excess(*(getattr(every, name)[: len(which)] for name in Excess.__dataclass_fields__))
+    least = every.l_per_h[len(which) :].reshape(c.LEAK_PARTS, -1).min(axis=0)
     with np.errstate(invalid="ignore", divide="ignore"):
         beyond = (whole.drawn_l - whole.usual_l) / whole.sigma_l
         even = least >= c.LEAK_EVEN * whole.l_per_h
@@ -61,10 +72,9 @@ def _steady(sight: Sight, which: NDArray[np.int64], until_h: float) -> _Steady:
     return _Steady(whole.l_per_h, beyond, np.asarray(leaks))
 
 
-def _finding(sight: Sight, number: int, l_per_h: float) -> Finding:
+def _finding(sight: Sight, number: int, l_per_h: float, hours: float) -> Finding:
     place = sight.place
     reservoir = place.reservoirs[number]
-    hours = float(outlook(sight, np.array([number])).hours.value[0])
     wet = sight.tension.value < place.container_rules.of("wet_limit_mbar")
     causes: tuple[Key, ...] = tuple(
         ("sudden-wetting", place.containers[n].id) for n in numbers(wet & (place.reservoir_of == number))
@@ -79,6 +89,6 @@ def _finding(sight: Sight, number: int, l_per_h: float) -> Finding:
             "level_mm": rounded(sight.levels.last_mm[number]),
             "hours_to_empty": rounded(hours),
         },
-        harm_at=moment(sight.as_of + np.timedelta64(round(3600 * hours), "s")) if 0 < hours < np.inf else None,
+        harm_at=after(sight.as_of, hours),
         explained_by=causes,
     )

@@ -17,7 +17,7 @@ from wickwatch.agronomy.draw import day_and_night_draw
 from wickwatch.agronomy.forecast import hours_to_draw
 from wickwatch.agronomy.segments import rising, segments_between_jumps
 from wickwatch.detect import constants as c
-from wickwatch.detect.clock import DAY_MIN, moment, since_lights_on
+from wickwatch.detect.clock import DAY_MIN, after, moment, since_lights_on
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import excess
 from wickwatch.detect.finding import Finding
@@ -57,7 +57,8 @@ def outlook(sight: Sight, which: NDArray[np.int64]) -> Outlook:
     ends = np.stack([levels.now_mm[which], place.empty_mm[which]], axis=1)
     volume = place.tanks.litres(ends, which)
     usable = np.maximum(volume[:, 0] - volume[:, 1], 0.0)
-    day, night = _fit(sight, which, lit_h, hour)
+    fitted = sight.by_hour("draw", len(place.reservoirs), which, lambda some: _fit(sight, some))
+    day, night = Interval(*fitted.T[:3]), Interval(*fitted.T[3:])
     # What lasts through both halves is a leak or the like; lines that catch up after a closed valve, or a sensor that
     # comes loose, fill one.
     now, before = excess(sight, which, c.EXCESS_HOURS), excess(sight, which, c.EXCESS_HOURS, c.EXCESS_HOURS)
@@ -85,22 +86,26 @@ def _perhaps_low(sight: Sight, low_hours: NDArray[np.float64]) -> NDArray[np.int
     return np.flatnonzero(perhaps & sight.level.known)
 
 
-def _fit(
-    sight: Sight, which: NDArray[np.int64], lit_h: NDArray[np.float64], hour: NDArray[np.float64]
-) -> tuple[Interval, Interval]:
-    """Draw by day and by night over the last days; a rate that nothing tells of is taken as the other."""
+def _fit(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Draw by day and by night over the last days, (N, 6): value, low and high of each.
+
+    A rate that nothing tells of is taken as the other.
+    """
     place, coarse = sight.place, sight.frame.coarse
     steps = 24 * c.DRAW_DAYS
     level = cut(coarse, sight.level.row[which], place.level.since[which], steps).astype(np.float64)
     volume = place.tanks.litres(level + place.zero_mm[which, np.newaxis], which)
     rise = sight.draws.rise_l[which]
     parts = segments_between_jumps(rising(volume, c.RISE_HOURS, rise), volume)
+    room = place.reservoir_room[which]
+    lit_h = place.lights_min[room] / 60.0
     middle = coarse.times[-steps:] + coarse.step / 2
-    ago_h = (middle - sight.as_of) / np.timedelta64(1, "h")
-    drawn = day_and_night_draw(volume, ago_h + hour[:, np.newaxis], lit_h, parts, confidence=c.INTERVAL)
+    last_h = since_lights_on(sight.facility.zone, middle[-1:], place.lights_on_min[room]) / 60.0
+    hours = last_h + (middle - middle[-1]) / np.timedelta64(1, "h")
+    drawn = day_and_night_draw(volume, hours, lit_h, parts, confidence=c.INTERVAL)
     always = lit_h >= DAY_MIN / 60
     day, night = _or_else(drawn.day, drawn.night), _or_else(drawn.night, drawn.day)
-    return day, _where(always, day, night)
+    return np.stack([*day.ends, *_where(always, day, night).ends], axis=1)
 
 
 def _or_else(one: Interval, other: Interval) -> Interval:
@@ -155,7 +160,7 @@ def _finding(sight: Sight, seen: Outlook, n: int) -> Finding:
             "level_mm": rounded(sight.levels.last_mm[number]),
             "empty_level_mm": rounded(place.empty_mm[number]),
         },
-        harm_at=None if hours <= 0 else moment(sight.as_of + np.timedelta64(round(3600 * hours), "s")),
+        harm_at=after(sight.as_of, hours),
         explained_by=(("reservoir-empty", reservoir.id), ("reservoir-leak", reservoir.id)),
     )
 

@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import TypeVar, cast
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wickwatch.detect.draws import Draws, draws
 from wickwatch.detect.frame import Frame
@@ -21,6 +22,28 @@ from wickwatch.detect.signals import Signals, signals
 from wickwatch.fleet import Container, Facility, Reservoir, Subject, Work
 
 T = TypeVar("T")
+
+
+@dataclass
+class _ByHour:
+    """Figures of subjects, made as they are asked for; `work` because it may change whose history counts."""
+
+    place: Layout
+    work: Sequence[Work]
+    made: NDArray[np.bool_]
+    values: NDArray[np.float64] | None = None
+
+    def of(
+        self, which: NDArray[np.int64], make: Callable[[NDArray[np.int64]], NDArray[np.float64]]
+    ) -> NDArray[np.float64]:
+        missing = which[~self.made[which]]
+        if len(missing) or self.values is None:
+            found = make(missing)
+            if self.values is None:
+                self.values = np.full((len(self.made), found.shape[1]), np.nan)
+            self.values[missing] = found
+            self.made[missing] = True
+        return self.values[which]
 
 
 @dataclass(frozen=True)
@@ -42,6 +65,19 @@ class Sight:
         if name not in self._kept:
             self._kept[name] = make()
         return cast(T, self._kept[name])
+
+    def by_hour(
+        self, name: str, count: int, which: NDArray[np.int64], make: Callable[[NDArray[np.int64]], NDArray[np.float64]]
+    ) -> NDArray[np.float64]:
+        """What `make` gives for subjects `which` (N,) of `count`, shape (N, k): what whole hours and the place tell.
+
+        Made for those only that were not asked for yet since the hourly grid changed; `make` takes some of `which`.
+        """
+        kept = cast(_ByHour | None, self.frame.coarse.kept.get(name))
+        if kept is None or kept.place is not self.place or list(kept.work) != list(self.work):
+            kept = _ByHour(self.place, self.work, np.zeros(count, dtype=np.bool_))
+            self.frame.coarse.kept[name] = kept
+        return kept.of(which, make)
 
     @cached_property
     def place(self) -> Layout:

@@ -16,12 +16,13 @@ from numpy.typing import NDArray
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.believable import emptied, out_of_range
-from wickwatch.detect.clock import moment
+from wickwatch.detect.clock import after, moment
 from wickwatch.detect.evidence import rounded
-from wickwatch.detect.excess import Excess, excess
+from wickwatch.detect.excess import excess
 from wickwatch.detect.fall import Falls, falls
 from wickwatch.detect.finding import Finding
 from wickwatch.detect.flood import hours_to_flood
+from wickwatch.detect.habits import habits
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.probe_fault import stuck_levels
 from wickwatch.detect.sight import Sight, subject
@@ -39,7 +40,6 @@ class _Wetted:
 
     which: NDArray[np.int64]
     fine: NDArray[np.float32]
-    hourly: NDArray[np.float32]
     now_mbar: NDArray[np.float64]
     falls: Falls
     suspect: NDArray[np.bool_]
@@ -52,13 +52,14 @@ def find(sight: Sight) -> list[Finding]:
     seen = _wetted(sight)
     if seen is None or not seen.suspect.any():
         return []
-    suspects = seen.suspect & ~seen.together & ~_recovers(seen)
-    found = []
-    for n in numbers(suspects):
-        source = _source(sight, seen, n)
-        if source is not None:
-            found.append(_finding(sight, seen, source, n))
-    return found
+    suspects = np.flatnonzero(seen.suspect & ~seen.together & ~_recovers(seen))
+    if not len(suspects):
+        return []
+    source = _sources(sight, seen, suspects)
+    return [
+        _finding(sight, seen, float(source.l_per_h[k]), float(source.litres[k]), int(suspects[k]))
+        for k in numbers(source.flows)
+    ]
 
 
 def _wetted(sight: Sight) -> _Wetted | None:
@@ -73,21 +74,32 @@ def _wetted(sight: Sight) -> _Wetted | None:
         near = known & (newest + ahead < limit)
     if not near.any():
         return None
+    seen = _look(sight, np.flatnonzero(near), newest, near)
+    suspect = seen.suspect & ~_recovers(seen)
+    if not suspect.any():
+        return None
+    # Whether others fell with it is asked only where one is suspect.
     room = np.zeros(len(place.rooms), dtype=np.bool_)
-    room[place.room_of[near]] = True
-    which = np.flatnonzero(sight.tension.known & room[place.room_of])
-    fine, hourly = cut(frame.fine, rows[which], since[which]), cut(frame.coarse, rows[which], since[which])
+    room[place.room_of[seen.which[suspect]]] = True
+    return _look(sight, np.flatnonzero(sight.tension.known & room[place.room_of]), newest, near)
+
+
+def _look(sight: Sight, which: NDArray[np.int64], newest: NDArray[np.float64], near: NDArray[np.bool_]) -> _Wetted:
+    place, frame = sight.place, sight.frame
+    rows, since = sight.tension.row, place.tension.since
+    limit = place.container_rules.of("wet_limit_mbar")
+    fine = cut(frame.fine, rows[which], since[which])
+    hourly = cut(frame.coarse, rows[which], since[which], c.AIR_HOURS)
     gap = np.ceil(3 * np.nan_to_num(place.tension.interval_s[which], nan=300.0) / 300.0).astype(np.int64)
     whole = bridged(fine, gap)
     near_limit = np.fmax(limit[which], newest[which] + 0.01)  # a fall still above the limit ends now
-    seen = falls(whole, hourly, near_limit)
+    seen = falls(whole, habits(sight, which).usual_fall, near_limit)
     doubted = out_of_range(whole) | emptied(whole, hourly)
     over = whole >= limit[which][:, np.newaxis]
     crossed = np.where(over.any(axis=1), np.argmax(over[:, ::-1], axis=1), whole.shape[1])
     return _Wetted(
         which,
         whole,
-        hourly,
         nanmedian(whole[:, -c.NOW_STEPS :]),
         seen,
         near[which] & seen.unusual & ~doubted,
@@ -119,67 +131,75 @@ def _together(sight: Sight, which: NDArray[np.int64], seen: Falls, doubted: NDAr
 
 
 @dataclass(frozen=True)
-class _Source:
-    """Water that goes on coming: l/h beyond usual and litres so far, NaN where no level tells."""
+class _Sources:
+    """Water that goes on coming to S containers, all (S,): `flows` where it does, how many l/h beyond usual and litres
+    so far, NaN where no level tells.
+    """
 
-    l_per_h: float
-    litres: float
-
-
-def _source(sight: Sight, seen: _Wetted, n: int) -> _Source | None:
-    """Whether an emitter waters a container still, and how much; None where it does not."""
-    since_min = float(_min_since(seen.falls.onset, seen)[n])
-    steady = float(seen.falls.steady_min[n])
-    was_dry = bool(_was_dry(sight, seen)[n])
-    reservoir = int(sight.place.reservoir_of[seen.which[n]])
-    if not _level_tells(sight, reservoir):
-        blind = steady >= c.STEADY_BLIND_MIN and not was_dry and since_min <= 60 * c.BLIND_HOURS
-        return _Source(float("nan"), float("nan")) if blind else None
-    if was_dry:
-        # A pot back from drought is flooded by its own emitter for a while: only what comes after that counts.
-        late_min = float(seen.crossed_min[n]) - c.OVERSHOOT_MIN
-        return _if_significant(_rate(sight, reservoir, late_min / 60.0)) if late_min >= c.SHORTEST_MIN else None
-    first = _first(sight, reservoir, since_min / 60.0, steady)
-    if first is None or since_min <= 60.0 * (c.STILL_HOURS + 1.0):
-        return first
-    late = _rate(sight, reservoir, c.STILL_HOURS)
-    goes_on = late.l_per_h[0] >= max(c.STILL_SHARE * first.l_per_h, c.EXCESS_LEAST_L_PER_H)
-    return _Source(float(late.l_per_h[0]), first.litres) if goes_on else None
+    flows: NDArray[np.bool_]
+    l_per_h: NDArray[np.float64]
+    litres: NDArray[np.float64]
 
 
-def _level_tells(sight: Sight, reservoir: int) -> bool:
-    """Whether the reservoir has a level sensor that speaks and moves, and enough history to compare with."""
-    if reservoir == NONE or not sight.level.known[reservoir] or reservoir in stuck_levels(sight):
-        return False
-    return bool(np.isfinite(_rate(sight, reservoir, 1.0).l_per_h[0]))
+def _sources(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> _Sources:
+    """Whether an emitter waters each of the containers still, and how much; `n` are places in `seen`."""
+    since_min, steady = _min_since(seen.falls.onset, seen)[n], seen.falls.steady_min[n]
+    was_dry = _was_dry(sight, seen)[n]
+    reservoir = sight.place.reservoir_of[seen.which[n]]
+    tells = _level_tells(sight, reservoir)
+    found = _Sources(np.zeros(len(n), dtype=np.bool_), np.full(len(n), np.nan), np.full(len(n), np.nan))
+    blind = ~tells & ~was_dry & (steady >= c.STEADY_BLIND_MIN)
+    found.flows[blind] = since_min[blind] <= 60 * c.BLIND_HOURS
+    # A pot back from drought is flooded by its own emitter for a while: only what comes after that counts.
+    late_min = seen.crossed_min[n] - c.OVERSHOOT_MIN
+    dry = np.flatnonzero(tells & was_dry & (late_min >= c.SHORTEST_MIN))
+    if len(dry):
+        late = excess(sight, reservoir[dry], late_min[dry] / 60.0)
+        found.flows[dry] = late.significant
+        found.l_per_h[dry], found.litres[dry] = late.l_per_h, late.drawn_l - late.usual_l
+    rest = np.flatnonzero(tells & ~was_dry)
+    if len(rest):
+        shown, l_per_h, litres = _first(sight, reservoir[rest], since_min[rest] / 60.0, steady[rest])
+        now = excess(sight, reservoir[rest], c.STILL_HOURS).l_per_h
+        long = since_min[rest] > 60.0 * (c.STILL_HOURS + 1.0)
+        goes_on = now >= np.maximum(c.STILL_SHARE * l_per_h, c.EXCESS_LEAST_L_PER_H)
+        found.flows[rest] = shown & (~long | goes_on)
+        found.l_per_h[rest], found.litres[rest] = np.where(long, now, l_per_h), litres
+    return found
 
 
-def _first(sight: Sight, reservoir: int, since_h: float, steady_min: float) -> _Source | None:
-    """Water that left the reservoir in the first hours of a fall, or None.
+def _level_tells(sight: Sight, reservoir: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether reservoirs have a level sensor that speaks and moves, and enough history to compare with."""
+    stuck = list(stuck_levels(sight))
+    tells = (reservoir != NONE) & np.append(sight.level.known, False)[reservoir] & ~np.isin(reservoir, stuck)
+    usual = np.isfinite(sight.draws.usual_l_per_h).all(axis=1)
+    return np.asarray(tells & np.append(usual, False)[reservoir])
+
+
+def _first(
+    sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float64], steady_min: NDArray[np.float64]
+) -> tuple[NDArray[np.bool_], NDArray[np.float64], NDArray[np.float64]]:
+    """Water that left reservoirs in the first hours of falls: where it shows, l/h and litres, all of shape (S,).
 
     Any of some spans may show it: where the fall itself looks like an emitter's, or, as long as that can't be told yet,
     where clearly more is drawn than the little that is usual.
     """
-    longest = min(since_h, c.WETTING_SPANS_H[-1])
-    shown = False
-    for span_h in (*[each for each in c.WETTING_SPANS_H if each < longest], longest):
-        seen = _rate(sight, reservoir, span_h, since_h - span_h)
-        beyond = float((seen.drawn_l - seen.usual_l)[0])
-        quiet = bool(seen.significant[0]) and beyond >= c.QUIET_FACTOR * float(seen.usual_l[0])
-        quiet &= 60.0 * since_h <= c.SHAPE_TOLD_MIN
-        alike = steady_min >= c.STEADY_MIN and beyond >= c.STEADY_NEEDS_SIGMAS * float(seen.sigma_l[0])
-        shown |= quiet or alike
-    return _Source(float(seen.l_per_h[0]), beyond) if shown else None
-
-
-def _if_significant(seen: Excess) -> _Source | None:
-    if not seen.significant[0]:
-        return None
-    return _Source(float(seen.l_per_h[0]), float((seen.drawn_l - seen.usual_l)[0]))
-
-
-def _rate(sight: Sight, reservoir: int, hours: float, until_h: float = 0.0) -> Excess:
-    return excess(sight, np.array([reservoir]), hours, until_h)
+    longest = np.minimum(since_h, c.WETTING_SPANS_H[-1])[:, np.newaxis]
+    spans = np.concatenate(
+        [np.broadcast_to(c.WETTING_SPANS_H, (len(since_h), len(c.WETTING_SPANS_H))), longest], axis=1
+    )
+    used = spans <= longest
+    row = np.nonzero(used)[0]
+    seen = excess(sight, reservoir[row], spans[used], since_h[row] - spans[used])
+    beyond = seen.drawn_l - seen.usual_l
+    with np.errstate(invalid="ignore"):
+        quiet = seen.significant & (beyond >= c.QUIET_FACTOR * seen.usual_l)
+        quiet &= 60.0 * since_h[row] <= c.SHAPE_TOLD_MIN
+        alike = (steady_min[row] >= c.STEADY_MIN) & (beyond >= c.STEADY_NEEDS_SIGMAS * seen.sigma_l)
+    shown = np.zeros(len(since_h), dtype=np.bool_)
+    np.logical_or.at(shown, row, quiet | alike)
+    last = np.cumsum(used.sum(axis=1)) - 1  # the longest span of each
+    return shown, seen.l_per_h[last], beyond[last]
 
 
 def _recovers(seen: _Wetted) -> NDArray[np.bool_]:
@@ -203,10 +223,10 @@ def _min_since(column: NDArray[np.int64], seen: _Wetted) -> NDArray[np.float64]:
     return np.asarray(_FINE_MIN * (seen.fine.shape[1] - 1 - column))
 
 
-def _finding(sight: Sight, seen: _Wetted, source: _Source, n: int) -> Finding:
+def _finding(sight: Sight, seen: _Wetted, l_per_h: float, litres: float, n: int) -> Finding:
     place, number = sight.place, int(seen.which[n])
     container, fine = place.containers[number], sight.frame.fine
-    flood_h = hours_to_flood(container, float(seen.now_mbar[n]), source.l_per_h)
+    flood_h = hours_to_flood(container, float(seen.now_mbar[n]), l_per_h)
     since = fine.start + max(int(seen.falls.onset[n]), 0) * fine.step
     return Finding(
         kind="sudden-wetting",
@@ -219,10 +239,10 @@ def _finding(sight: Sight, seen: _Wetted, source: _Source, n: int) -> Finding:
             "fall_mbar": rounded(seen.falls.depth_mbar[n]),
             "usual_fall_mbar": rounded(seen.falls.usual_mbar[n]),
             "steady_minutes": rounded(seen.falls.steady_min[n], 0),
-            "excess_l_per_h": rounded(source.l_per_h),
-            "excess_l": rounded(source.litres),
+            "excess_l_per_h": rounded(l_per_h),
+            "excess_l": rounded(litres),
             "hours_to_flood": rounded(flood_h),
         },
-        harm_at=moment(sight.as_of + np.timedelta64(round(3600 * flood_h), "s")) if 0 < flood_h < np.inf else None,
+        harm_at=after(sight.as_of, flood_h),
         explained_by=(("probe-fault", container.id),),
     )

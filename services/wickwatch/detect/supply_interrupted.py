@@ -19,14 +19,11 @@ from wickwatch.detect.clock import moment
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import excess
 from wickwatch.detect.finding import Finding, Key
+from wickwatch.detect.habits import habits, rises
 from wickwatch.detect.layout import NONE
-from wickwatch.detect.peaks import usual_peak
 from wickwatch.detect.sight import Sight
-from wickwatch.detect.swings import swings
-from wickwatch.detect.window import chunks, cut, numbers
+from wickwatch.detect.window import cut, numbers
 from wickwatch.fleet import Subject
-
-_CHUNK = 4096
 
 
 @dataclass(frozen=True)
@@ -59,15 +56,9 @@ def _lines(sight: Sight) -> list[int]:
     """Lines on which enough containers stand above their usual peak now to be looked at."""
     place = sight.place
     on_line = np.flatnonzero(sight.tension.known & (place.line_of != NONE))
-    high = np.zeros(len(on_line), dtype=np.bool_)
-    for part in chunks(len(on_line), _CHUNK):
-        which = on_line[part]
-        rows, since = sight.tension.row[which], place.tension.since[which]
-        now = nanmedian(cut(sight.frame.fine, rows, since, c.NOW_STEPS))
-        with np.errstate(invalid="ignore"):
-            high[part] = (
-                now >= usual_peak(cut(sight.frame.coarse, rows, since), c.SUPPLY_IGNORES_DAYS) + c.SUPPLY_MARGIN_MBAR
-            )
+    now = nanmedian(cut(sight.frame.fine, sight.tension.row[on_line], place.tension.since[on_line], c.NOW_STEPS))
+    with np.errstate(invalid="ignore"):
+        high = now >= habits(sight, on_line).peak_lately + c.SUPPLY_MARGIN_MBAR
     count = np.bincount(place.line_of[on_line], minlength=len(place.lines))
     dry = np.bincount(place.line_of[on_line][high], minlength=len(place.lines))
     return numbers((dry >= c.SUPPLY_LEAST) & (dry >= c.SUPPLY_HOLD_SHARE * count))
@@ -83,14 +74,13 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
     water = ~(out_of_range(fine) | leapt(fine, hourly))
     which, fine, hourly = which[water], fine[water], hourly[water]
     now = nanmedian(fine[:, -c.NOW_STEPS :])
-    series = np.concatenate([hourly, now[:, np.newaxis].astype(np.float32)], axis=1)[:, -c.SWING_HOURS :]
-    peak = usual_peak(hourly, c.SUPPLY_IGNORES_DAYS)[:, np.newaxis]
-    recent = series[:, -c.FAST_HOURS - 1 :]
-    moved = swings(series, c.TURN_MBAR, c.FAST_HOURS + 1)
-    own = np.fmax(moved.usual_rise, c.LEAST_RISE_MBAR)[:, np.newaxis]
+    known = habits(sight, which)
+    peak = known.peak_lately[:, np.newaxis]
+    recent = np.column_stack([hourly[:, -c.FAST_HOURS :], now])
+    own = np.fmax(known.usual_rise, c.LEAST_RISE_MBAR)[:, np.newaxis]
     with np.errstate(invalid="ignore"):
         high = recent >= peak + c.SUPPLY_MARGIN_MBAR
-        unwatered = high & (moved.rise >= c.SUPPLY_RISE * own)
+        unwatered = high & (rises(known, now) >= c.SUPPLY_RISE * own)
     return _Dry(which, now, now - peak[:, 0], high | np.isnan(recent), unwatered)
 
 

@@ -13,19 +13,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import moment
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.finding import Finding, Key
+from wickwatch.detect.habits import habits
 from wickwatch.detect.layout import NONE
-from wickwatch.detect.peaks import DAY_HOURS
 from wickwatch.detect.sight import Sight
-from wickwatch.detect.swings import swings
-from wickwatch.detect.window import chunks, cut
 from wickwatch.fleet import Subject
-
-_CHUNK = 4096
 
 
 @dataclass(frozen=True)
@@ -40,10 +35,10 @@ class _Points:
 def find(sight: Sight) -> list[Finding]:
     """Findings of rooms whose containers have moved apart."""
     known = np.flatnonzero(sight.tension.known & ~(sight.settling.container_until > sight.as_of))
-    parts = [_points(sight, known[part]) for part in chunks(len(known), _CHUNK)]
-    if not parts:
+    if not len(known):
         return []
-    seen = _Points(*(np.concatenate([getattr(part, name) for part in parts]) for name in _Points.__dataclass_fields__))
+    habit = habits(sight, known)
+    seen = _Points(known, habit.watered_at, habit.watered_before)
     told = np.isfinite(seen.now_mbar) & np.isfinite(seen.before_mbar)
     room = sight.place.room_of[seen.which]
     found = []
@@ -51,19 +46,6 @@ def find(sight: Sight) -> list[Finding]:
         finding = _judge(sight, int(number), seen, np.flatnonzero(told & (room == number)))
         found += [finding] if finding is not None else []
     return found
-
-
-def _points(sight: Sight, which: NDArray[np.int64]) -> _Points:
-    rows = sight.tension.row[which]
-    since = np.fmax(sight.place.tension.since[which], sight.settling.history_from[which])
-    hourly = cut(sight.frame.coarse, rows, since, c.SWING_HOURS)
-    late = c.UNEVEN_DAYS * DAY_HOURS
-    peaks = swings(hourly, c.TURN_MBAR, late).peaks
-    lately = peaks.column >= hourly.shape[1] - late
-    before = peaks.before(hourly.shape[1] - late)
-    enough = np.isfinite(before).sum(axis=1) >= c.SWINGS_NEEDED
-    now = nanmedian(np.where(lately, peaks.size, np.nan))
-    return _Points(which, now, np.where(enough, nanmedian(before), np.nan))
 
 
 def _judge(sight: Sight, room: int, seen: _Points, members: NDArray[np.int64]) -> Finding | None:

@@ -60,6 +60,13 @@ def bridged(values: NDArray[np.float32], longest: NDArray[np.int64]) -> NDArray[
 
     A channel that reports every 10 minutes fills every second 5-minute bucket; this makes it whole.
     """
+    holed = np.flatnonzero(np.isnan(values).any(axis=1))
+    filled = values.copy()
+    filled[holed] = _bridged(values[holed], longest[holed])
+    return filled
+
+
+def _bridged(values: NDArray[np.float32], longest: NDArray[np.int64]) -> NDArray[np.float32]:
     column = np.arange(values.shape[1])
     valid = np.isfinite(values)
     before = np.maximum.accumulate(np.where(valid, column, -1), axis=1)

@@ -9,7 +9,7 @@ import numpy as np
 
 from tests.unit.detect.builders import OSLO
 from wickwatch.detect import due
-from wickwatch.detect.clock import local_minutes, since_lights_on
+from wickwatch.detect.clock import after, local_minutes, since_lights_on
 from wickwatch.detect.due import EVERY
 
 HOUR = np.timedelta64(1, "h")
@@ -36,7 +36,14 @@ def test_lights_over_midnight_count_on_through_it() -> None:
 
 
 NOON = datetime(2026, 11, 20, 12, 0, tzinfo=UTC)
-QUICK = {"reservoir-empty", "reservoir-low", "probe-silent", "gateway-silent"}
+QUICK = {"reservoir-empty", "probe-silent", "gateway-silent"}
+
+
+def test_a_forecast_of_thousands_of_years_names_no_moment() -> None:
+    now = np.datetime64("2026-11-20T12:00", "us")
+    assert after(now, 1e9) is None
+    assert after(now, 0.0) is None
+    assert after(now, 1.5) == NOON + timedelta(hours=1.5)
 
 
 def test_the_first_sweep_looks_at_every_kind() -> None:

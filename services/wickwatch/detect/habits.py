@@ -1,0 +1,77 @@
+"""What each container usually does between and at its waterings, told by its whole hours alone.
+
+Made once an hour for those asked (`Sight.by_hour`), since swings are followed hour by hour and every kind of water asks
+for them. The hour that runs is added by `rises`. Not here: what an unusual rise or fall means.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.agronomy.trend import nanmedian
+from wickwatch.detect import constants as c
+from wickwatch.detect.peaks import DAY_HOURS, usual_peak
+from wickwatch.detect.sight import Sight
+from wickwatch.detect.swings import State, swings
+from wickwatch.detect.window import cut
+
+#: Hours before the last whole one whose rises are kept.
+_RISES = c.FAST_HOURS
+_STATE = len(State.__dataclass_fields__)
+
+
+@dataclass(frozen=True)
+class Habits:
+    """N containers; all (N,) unless said, mbar, NaN where too few swings are seen.
+
+    `rise` (N, 24): how far each of the last whole hours stood above the last low, and `state` that it goes on from.
+    `usual_rise` and `usual_fall` as `swings` has them, of what ended before the last day and the last two.
+    `peak` is the usual daily peak without the days a drift may take, `peak_lately` with all but the last two.
+    `watered_at` and `watered_before`: tension from which waterings of the last days, and those before, began.
+    """
+
+    rise: NDArray[np.float64]
+    state: State
+    usual_rise: NDArray[np.float64]
+    usual_fall: NDArray[np.float64]
+    peak: NDArray[np.float64]
+    peak_lately: NDArray[np.float64]
+    watered_at: NDArray[np.float64]
+    watered_before: NDArray[np.float64]
+
+
+def habits(sight: Sight, which: NDArray[np.int64]) -> Habits:
+    """Habits of the given containers, since their probe or emitter was last changed."""
+    made = sight.by_hour("habits", len(sight.place.containers), which, lambda some: _made(sight, some))
+    rise, state, rest = np.split(made, [_RISES, _RISES + _STATE], axis=1)
+    return Habits(rise, State(*(column.astype(np.float32) for column in state.T)), *rest.T)
+
+
+def _made(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.float64]:
+    since = np.fmax(sight.place.tension.since[which], sight.settling.history_from[which])
+    hourly = cut(sight.frame.coarse, sight.tension.row[which], since)
+    seen = swings(hourly[:, -c.SWING_HOURS :], c.TURN_MBAR, _RISES)
+    width = min(c.SWING_HOURS, hourly.shape[1])
+    late = width - c.UNEVEN_DAYS * DAY_HOURS
+    before = seen.peaks.before(late)
+    enough = np.isfinite(before).sum(axis=1) >= c.SWINGS_NEEDED
+    columns = [
+        seen.usual_rise,
+        np.fmax(seen.falls.usual(width - c.FALL_IGNORES_HOURS), c.LEAST_FALL_MBAR),
+        usual_peak(hourly),
+        usual_peak(hourly, c.SUPPLY_IGNORES_DAYS),
+        nanmedian(np.where(seen.peaks.column >= late, seen.peaks.size, np.nan)),
+        np.where(enough, nanmedian(before), np.nan),
+    ]
+    state = [getattr(seen.state, name) for name in State.__dataclass_fields__]
+    return np.concatenate([seen.rise, np.stack([*state, *columns], axis=1)], axis=1).astype(np.float64)
+
+
+def rises(known: Habits, now_mbar: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far the last whole hours and now stand above the last low, (N, 25) [mbar]."""
+    last = known.rise[:, -1]
+    now = known.state.rise(now_mbar.astype(np.float32), c.TURN_MBAR)
+    return np.column_stack([known.rise, np.where(np.isfinite(now_mbar), now, last)])
