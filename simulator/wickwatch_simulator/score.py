@@ -174,6 +174,8 @@ def _find(known: Sequence[Event], first: dict[int, Call], end: datetime, kinds: 
     for i, event in enumerate(known):
         if event.kind is None or event.onset is None or not event.required:
             continue
+        if i not in first and _nothing_drank(event, known):
+            continue
         patience = timedelta(hours=PATIENCE_H.get(event.kind, PATIENCE_OTHER_H))
         if i not in first and min(event.end or end, end) - event.onset < patience:
             continue
@@ -185,6 +187,26 @@ def _find(known: Sequence[Event], first: dict[int, Call], end: datetime, kinds: 
         else:
             missed.append(event)
     return missed
+
+
+def _nothing_drank(event: Event, known: Sequence[Event]) -> bool:
+    if event.kind != "drying-drift" or event.detail.get("dry_limit_at"):
+        return False
+    return any(
+        other.event == "plant-removed"
+        and other.names & event.names
+        and _same_place(other, event)
+        and _overlap(other, event)
+        for other in known
+    )
+
+
+def _same_place(one: Event, other: Event) -> bool:
+    return one.facility == other.facility and bool(one.rooms & other.rooms)
+
+
+def _overlap(one: Event, other: Event) -> bool:
+    return (one.end is None or other.begin < one.end) and (other.end is None or one.begin < other.end)
 
 
 def _foretells(call: Call, event: Event) -> bool:

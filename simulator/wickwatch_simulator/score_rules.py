@@ -10,7 +10,8 @@
 4. Else it is *false*.
 5. An event is to be found if the truth gives it an alarm kind, an onset (it came to that), and does not say
    `required: false`; and if it lasted, or the period went on, for `PATIENCE_H` after its onset. It is *found* if a
-   call is right for it. Delay counts from onset, never below 0.
+   call is right for it. Delay counts from onset, never below 0. A drying-drift in a container whose plant was taken out
+   meanwhile, and that never passed its dry limit, need not be found: nothing drank, so nothing got drier.
 6. A false call *mistakes* an event if it falls into it (plus `MISTAKE_H`) on its subject, or in its room if the
    subject is a room.
 """
@@ -32,8 +33,9 @@ GRACE_H: Mapping[str, float] = {
 }
 GRACE_OTHER_H = 1.0
 
-#: Hours before its onset in which a forecast is right.
-EARLY_H: Mapping[str, float] = {"reservoir-low": 24.0}
+#: Hours before its onset in which a call is right: a forecast by nature; empty because a level sensor's noise of a
+#: millimetre or two is what a line takes in an hour or two by night, and water in the tubing still feeds then.
+EARLY_H: Mapping[str, float] = {"reservoir-low": 24.0, "reservoir-empty": 2.0}
 
 #: Hours an event must be there before missing it counts.
 PATIENCE_H: Mapping[str, float] = {
@@ -51,9 +53,11 @@ PATIENCE_OTHER_H = 1.0
 
 #: Kinds that may follow from an event, and where.
 FOLLOWS: Mapping[str, Mapping[Where, tuple[str, ...]]] = {
-    "stuck-open": {"room": ("uneven-room",)},
+    # Its water leaves the reservoir: a call for that names the same loss.
+    "stuck-open": {"room": ("uneven-room", "reservoir-leak", "reservoir-low")},
     "drifting": {"room": ("uneven-room",)},
-    "clogged": {"room": ("uneven-room",)},
+    # A probe in a pot that dries out comes to its limit.
+    "clogged": {"subject": ("probe-fault",), "room": ("uneven-room",)},
     "closed-valve": {"explained": ("drying-drift",), "room": ("uneven-room",)},
     "air-lock": {"explained": ("drying-drift",), "room": ("uneven-room",)},
     "empty-reservoir": {

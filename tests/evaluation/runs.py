@@ -16,9 +16,10 @@ from pathlib import Path
 import numpy as np
 
 import wickwatch_simulator
+from tests.evaluation import frames
 from tests.evaluation.fleet import facilities
 from tests.evaluation.frames import Record
-from wickwatch import agronomy, fleet
+from wickwatch import agronomy
 from wickwatch.fleet import Facility
 from wickwatch_simulator.load import find
 from wickwatch_simulator.scenario import Scenario
@@ -36,8 +37,29 @@ class Run:
 
 def run(scenario: Scenario, interval_s: int, rows: int = 2_000_000) -> list[Run]:
     """Simulate a whole scenario at one interval of readings."""
-    simulation = Simulation(scenario)
-    names = simulation.channels
+    return _runs(Simulation(scenario), *_simulated(Simulation(scenario), interval_s, rows), interval_s)
+
+
+def kept(scenario: Scenario, interval_s: int, folder: Path | None) -> list[Run]:
+    """The same as `run`, taken from the folder if it was kept there by the same simulator; kept there if not."""
+    if folder is None:
+        return run(scenario, interval_s)
+    asked = f"{scenario.seed} {len(scenario.rooms)} {scenario.start} {scenario.days} {interval_s}"
+    path = folder / (sha256((_version(scenario) + asked).encode()).hexdigest()[:24] + ".pickle")
+    if not path.exists():
+        folder.mkdir(parents=True, exist_ok=True)
+        part = path.with_suffix(".part")
+        part.write_bytes(pickle.dumps(_simulated(Simulation(scenario), interval_s), protocol=5))
+        part.rename(path)
+    records, truth = pickle.loads(path.read_bytes())
+    return _runs(Simulation(scenario), records, truth, interval_s)
+
+
+def _simulated(
+    simulation: Simulation, interval_s: int, rows: int = 2_000_000
+) -> tuple[list[Record], Sequence[Mapping[str, object]]]:
+    """One record of readings per facility, and the truth."""
+    scenario, names = simulation.scenario, simulation.channels
     start = np.datetime64(scenario.start.replace(tzinfo=None), "us")
     end = np.datetime64(scenario.end.replace(tzinfo=None), "us")
     # Battery channels are attached to nothing in the fleet file, so no detector sees them.
@@ -53,32 +75,22 @@ def run(scenario: Scenario, interval_s: int, rows: int = 2_000_000) -> list[Run]
             record.add(place_of[chunk.channel[mine]], chunk.at[mine], chunk.value[mine])
     for record in records:
         record.forget()
+    return records, simulation.truth()
+
+
+def _runs(
+    simulation: Simulation, records: Sequence[Record], truth: Sequence[Mapping[str, object]], interval_s: int
+) -> list[Run]:
+    """Records and truth with the places that they are of, as their fleet file tells."""
+    names = simulation.channels
     gateway_of = {name: names.gateways[number][1].slug for name, number in zip(names.names, names.gateway, strict=True)}
-    truth = simulation.truth()
     places = facilities(simulation.fleet_toml(), names.names, gateway_of, interval_s)
     return [Run(place, record, truth) for place, record in zip(places, records, strict=True)]
 
 
-def kept(scenario: Scenario, interval_s: int, folder: Path | None) -> list[Run]:
-    """The same as `run`, taken from the folder if it was kept there by the same simulator; kept there if not."""
-    if folder is None:
-        return run(scenario, interval_s)
-    asked = f"{scenario.seed} {len(scenario.rooms)} {scenario.start} {scenario.days} {interval_s}"
-    path = folder / (sha256((_version(scenario) + asked).encode()).hexdigest()[:24] + ".pickle")
-    if not path.exists():
-        folder.mkdir(parents=True, exist_ok=True)
-        part = path.with_suffix(".part")
-        part.write_bytes(pickle.dumps(run(scenario, interval_s), protocol=5))
-        part.rename(path)
-    made: list[Run] = pickle.loads(path.read_bytes())
-    return made
-
-
 def _version(scenario: Scenario) -> str:
     """A digest of all that a history is made by: the simulator, its formulas, how readings are kept."""
-    here = Path(__file__).parent
-    files = [
-        path for each in (agronomy, fleet, wickwatch_simulator) for path in Path(each.__file__).parent.glob("*.py")
-    ]
-    files += [here / "frames.py", here / "fleet.py", find(scenario.name)]
+    files = [path for each in (agronomy, wickwatch_simulator) for path in Path(each.__file__).parent.glob("*.py")]
+    files = [path for path in files if not path.name.startswith("score")]
+    files += [Path(frames.__file__), find(scenario.name)]
     return sha256(b"".join(path.read_bytes() for path in sorted(files))).hexdigest()

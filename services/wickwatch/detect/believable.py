@@ -64,7 +64,9 @@ def emptied(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[n
     Either from near its own limit (it climbed, air came in, it fell), or by a leap to zero between neighbouring
     buckets, faster than water spreads.
     """
-    found = nanmedian(fine[:, -c.NOW_STEPS :]) < c.WET_AGAIN_MBAR
+    with np.errstate(invalid="ignore"):
+        wet_again = np.fmin(c.WET_AGAIN_MBAR, c.WET_AGAIN_SHARE * nanmedian(hourly))
+        found = nanmedian(fine[:, -c.NOW_STEPS :]) < wet_again
     wet = np.flatnonzero(found)
     if len(wet):
         before, after = fine[wet, :-1], fine[wet, 1:]

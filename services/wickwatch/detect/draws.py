@@ -12,12 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from wickwatch.agronomy.air import vapour_pressure_deficit_kpa
 from wickwatch.agronomy.robust import MAD_TO_SIGMA, mad_sigma
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import same_hours
 from wickwatch.detect.frame import Frame
-from wickwatch.detect.layout import Layout
+from wickwatch.detect.layout import NONE, Layout
 from wickwatch.detect.levels import Levels
 from wickwatch.detect.signals import Signals
 from wickwatch.detect.window import cut
@@ -30,14 +31,16 @@ class Draws:
 
     `volume_l` (R, T) on the fine grid. `hourly_l` (R, H): litres gone between the middles of neighbouring coarse
     hours, NaN at refills and gaps. `usual_l_per_h` and `spread_l_per_h` (R, 24) by hour of the facility's day, NaN
-    where fewer than `USUAL_DAYS` days tell. `noise_l` (R,): standard error of one fine bucket's volume. `rise_l` (R,):
-    the rise that is a refill.
+    where fewer than `USUAL_DAYS` days tell. `weather` (R, WEATHER_HOURS): how much more than usual plants want in each
+    of the last whole hours, the newest last, because the air is drier; 1 where nothing tells. `noise_l` (R,): standard
+    error of one fine bucket's volume. `rise_l` (R,): the rise that is a refill.
     """
 
     volume_l: NDArray[np.float64]
     hourly_l: NDArray[np.float64]
     usual_l_per_h: NDArray[np.float64]
     spread_l_per_h: NDArray[np.float64]
+    weather: NDArray[np.float64]
     noise_l: NDArray[np.float64]
     rise_l: NDArray[np.float64]
 
@@ -51,6 +54,7 @@ def draws(frame: Frame, facility: Facility, place: Layout, signal: Signals, leve
         hourly_l=hours.hourly_l,
         usual_l_per_h=hours.usual_l_per_h,
         spread_l_per_h=hours.spread_l_per_h,
+        weather=hours.weather,
         noise_l=_noise(fine),
         rise_l=hours.rise_l,
     )
@@ -65,6 +69,7 @@ class _Hours:
     hourly_l: NDArray[np.float64]
     usual_l_per_h: NDArray[np.float64]
     spread_l_per_h: NDArray[np.float64]
+    weather: NDArray[np.float64]
     rise_l: NDArray[np.float64]
 
 
@@ -76,7 +81,7 @@ def _by_hour(frame: Frame, facility: Facility, place: Layout, signal: Signals) -
     rise = _litres_of_rise(place)
     hourly = _outflow(place.tanks.litres(coarse), rise)
     usual, spread = _usual(hourly, same_hours(facility.zone, frame.coarse.times[1:]))
-    made = _Hours(place, signal.row, hourly, usual, spread, rise)
+    made = _Hours(place, signal.row, hourly, usual, spread, _weather(frame, facility, place), rise)
     frame.coarse.kept["draws"] = made
     return made
 
@@ -107,10 +112,34 @@ def _outflow(volume_l: NDArray[np.float64], rise_l: NDArray[np.float64]) -> NDAr
     return np.where(near, np.nan, gone)
 
 
+def _weather(frame: Frame, facility: Facility, place: Layout) -> NDArray[np.float64]:
+    """How much more than usual plants want in the last hours because the air is drier, (R, WEATHER_HOURS)."""
+    rows = [[NONE if each is None else each.id for each in (room.temperature, room.humidity)] for room in place.rooms]
+    row = frame.rows(np.array(rows, dtype=np.int64).reshape(-1, 2))
+    never = np.full(len(row), np.datetime64("NaT", "us"))
+    degc, rh = (cut(frame.coarse, row[:, n], never).astype(np.float64) for n in (0, 1))
+    deficit = vapour_pressure_deficit_kpa(degc, np.clip(rh, 0.0, 100.0))
+    columns = same_hours(facility.zone, frame.coarse.times)
+    usual, _ = _usual(deficit, columns)
+    of_day = np.full(deficit.shape[1] + 1, 0)
+    for hour, each in enumerate(columns):
+        of_day[each] = hour
+    lately = slice(deficit.shape[1] - c.WEATHER_HOURS, deficit.shape[1])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        drier = np.clip(deficit[:, lately] / usual[:, of_day[lately]], 1.0, c.DRIER_AIR_MOST)
+    more = 1.0 + c.DEFICIT_SHARE * (np.where(np.isfinite(drier), drier, 1.0) - 1.0)
+    return np.asarray(more[place.reservoir_room])
+
+
 def _usual(hourly: NDArray[np.float64], columns: NDArray[np.int64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Median and robust spread of each hour of the day over the days before the last one."""
+    """Median and robust spread of each hour of the day over the last days but the newest one.
+
+    Hours of which those days do not tell enough, a refill every morning, take all days.
+    """
     padded = np.concatenate([hourly, np.full((len(hourly), 1), np.nan)], axis=1)
     past = padded[:, columns[:, 1:]]  # (R, 24, D); -1 is the padding
+    enough = np.isfinite(past[..., : c.USUAL_DRAW_DAYS]).sum(axis=-1) >= c.USUAL_DAYS
+    past[..., c.USUAL_DRAW_DAYS :] = np.where(enough[..., np.newaxis], np.nan, past[..., c.USUAL_DRAW_DAYS :])
     median = nanmedian(past)
     spread = mad_sigma(past)
     # An hour's own few days tell little about its spread: its neighbours' and the day's tell more.

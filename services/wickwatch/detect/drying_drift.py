@@ -14,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.agronomy.arrays import Interval
-from wickwatch.agronomy.forecast import time_to_limit
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.believable import leapt, out_of_range
@@ -70,6 +69,12 @@ def creeping(sight: Sight) -> NDArray[np.int64]:
     return np.concatenate(parts) if parts else np.array([], dtype=np.int64)
 
 
+def drying(sight: Sight) -> NDArray[np.int64]:
+    """Numbers of containers that dry out as water does."""
+    parts = [window.which[judged.by_slow | judged.by_fast | judged.above] for window, judged in looked_at(sight)]
+    return np.concatenate(parts) if parts else np.array([], dtype=np.int64)
+
+
 def looked_at(sight: Sight) -> list[tuple[_Window, _Judged]]:
     """Every container that could be drying, in parts, with what the statistics say; made once in a sweep."""
     return sight.once("drying", lambda: _looked_at(sight))
@@ -88,7 +93,8 @@ def _suspects(sight: Sight, which: NDArray[np.int64]) -> _Window:
     since = np.fmax(place.tension.since[which], sight.settling.history_from[which])
     now = nanmedian(cut(frame.fine, rows, since, c.NOW_STEPS))
     rule = place.container_rules
-    ceiling = np.fmax(habits(sight, which).peak, rule.of("set_point_mbar")[which]) + c.PEAK_MARGIN_MBAR
+    ceiling = np.fmax(habits(sight, which).peak, rule.of("set_point_mbar")[which] + c.PEAK_OVER_SET_MBAR)
+    ceiling += c.PEAK_MARGIN_MBAR
     ceiling = np.minimum(ceiling, rule.of("dry_limit_mbar")[which] - c.DRY_RELEASE_MBAR)
     high = np.fmax(np.fmax.reduce(cut(frame.coarse, rows, since, DAY_HOURS), axis=1), now) >= ceiling
     rows, since = rows[high], since[high]
@@ -174,9 +180,8 @@ def _slow(sight: Sight, window: _Window, some: NDArray[np.int64]) -> NDArray[np.
     now = _in_groups(part.hourly, days)
     found = _drifts(sight, part, now)
     with np.errstate(invalid="ignore"):
-        goes_on = (now.slope >= c.DRIFT_HOLD_SLOPE * rule.of("drift_mbar_per_day")[which]) & (
-            now.p_rising <= c.DRIFT_HOLD_CHANCE
-        )
+        goes_on = (now.slope >= c.DRIFT_HOLD_SLOPE * rule.of("drift_mbar_per_day")[which]) & (now.low > 0.0)
+        goes_on &= now.p_rising <= c.DRIFT_HOLD_CHANCE
     ask = np.flatnonzero(goes_on & ~found)
     asked = _Window(which[ask], part.hourly[ask], part.fine[ask], part.ceiling_mbar[ask])
     for back in c.DRIFT_LOOK_BACK_H if len(ask) else ():
@@ -228,9 +233,9 @@ def _finding(sight: Sight, window: _Window, judged: _Judged, n: int) -> Finding:
     container, seen, quick = place.containers[number], judged.slow, judged.fast
     dry = float(place.container_rules.of("dry_limit_mbar")[number])
     by_slow = bool(judged.by_slow[n])
-    left = _hours_left(judged, n, dry)
     days = round(float(place.container_rules.of("drift_days")[number]))
     ago_h = onset_hours(window.hourly[n], days) if by_slow else float(np.nan_to_num(quick.since_h[n]))
+    left = _hours_left(float(quick.above_mbar[n]), float(quick.now_mbar[n]), dry, ago_h, slow=by_slow)
     evidence = {
         "tension_mbar": rounded(quick.now_mbar[n]),
         "dry_limit_mbar": rounded(dry),
@@ -258,14 +263,17 @@ def _finding(sight: Sight, window: _Window, judged: _Judged, n: int) -> Finding:
     )
 
 
-def _hours_left(judged: _Judged, n: int, dry: float) -> Interval:
-    """Hours until the dry limit: by the rise of the last hours if the emitter does not open, else by the slope."""
-    seen, quick = judged.slow, judged.fast
-    if judged.by_fast[n] or not judged.by_slow[n]:
-        rate = quick.per_h[n]
-        return time_to_limit(quick.now_mbar[n], dry, Interval(rate, rate, rate), rising=True)
-    slope = Interval(seen.slope[n] / 24.0, seen.low[n] / 24.0, seen.high[n] / 24.0)
-    return time_to_limit(seen.peak_mbar[n], dry, slope, rising=True)
+def _hours_left(above_mbar: float, now_mbar: float, dry_mbar: float, since_h: float, *, slow: bool) -> Interval:
+    """Hours until the dry limit with an 80 % interval, by how far above its usual day it has come since it left it.
+
+    0 where the limit is passed, infinite where it can't be told.
+    """
+    gap = max(dry_mbar - now_mbar, 0.0)
+    if not np.isfinite(above_mbar) or not np.isfinite(gap):
+        return Interval(*(np.asarray(np.inf) for _ in range(3)))
+    hours = gap / max(above_mbar, c.DRY_LEAST_ABOVE_MBAR) * max(since_h, 1.0)
+    low, middle, high = c.DRY_LIMIT_SLOW if slow else c.DRY_LIMIT_FAST
+    return Interval(*(np.asarray(share * hours) for share in (middle, low, high)))
 
 
 def _causes(sight: Sight, number: int) -> tuple[Key, ...]:

@@ -87,7 +87,8 @@ def _usual(
     sight: Sight, which: NDArray[np.int64], end: NDArray[np.datetime64], span_h: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Litres usual in the `span_h` hours up to `end` (both (N,)), and the variance of such a sum."""
-    draws = sight.draws
+    draws, coarse = sight.draws, sight.frame.coarse
+    coarse_end = coarse.start + coarse.mean.shape[1] * coarse.step
     back = np.arange(int(np.ceil(span_h.max(initial=0.0))) + 1)
     middle = (back * 3600 + 1800).astype("timedelta64[s]")  # of each hour back
     ends, place = np.unique(end, return_inverse=True)
@@ -95,8 +96,11 @@ def _usual(
     hour = (local_minutes(sight.facility.zone, moments) // 60)[where.reshape(len(ends), len(back))]
     hour = hour[place.reshape(-1)]
     share = np.clip(span_h[:, np.newaxis] - back, 0.0, 1.0)
-    usual = draws.usual_l_per_h[which[:, np.newaxis], hour]
-    spread = draws.spread_l_per_h[which[:, np.newaxis], hour]
+    # Whole hours before the grid's end; the one that runs is taken as the last whole one.
+    ago = np.ceil((coarse_end - end[:, np.newaxis] + middle) / np.timedelta64(1, "h")).astype(np.int64)
+    weather = draws.weather[which[:, np.newaxis], -np.clip(ago, 1, draws.weather.shape[1])]
+    usual = draws.usual_l_per_h[which[:, np.newaxis], hour] * weather
+    spread = draws.spread_l_per_h[which[:, np.newaxis], hour] * weather
     total = np.where(share > 0, share * usual, 0.0).sum(axis=1)
     # Hours of one day are off together (a hot day), so their spreads add up rather than cancel.
     together = np.where(share > 0, share * spread, 0.0).sum(axis=1)

@@ -22,8 +22,7 @@ class Falls:
 
     `depth_mbar` of the deepest fall of the last two days and `usual_mbar` of the container's waterings; `unusual`
     where it goes beyond those. `onset` is the column before the water came (-1: before the grid), `steepest` and
-    `bottom` those at which tension fell fastest and was lowest. `steady_min` are the minutes for which water came at
-    more than a large share of its highest rate.
+    `bottom` those at which tension fell fastest and was lowest; the sum of the fall began after column `began`.
     """
 
     depth_mbar: NDArray[np.float64]
@@ -32,7 +31,7 @@ class Falls:
     onset: NDArray[np.int64]
     steepest: NDArray[np.int64]
     bottom: NDArray[np.int64]
-    steady_min: NDArray[np.float64]
+    began: NDArray[np.int64]
 
 
 def falls(fine: NDArray[np.float32], usual: NDArray[np.float64], wet_mbar: NDArray[np.float64]) -> Falls:
@@ -64,12 +63,16 @@ def falls(fine: NDArray[np.float32], usual: NDArray[np.float64], wet_mbar: NDArr
         onset=onset,
         steepest=steepest,
         bottom=bottom,
-        steady_min=_steady_min(fine, within),
+        began=began,
     )
 
 
-def _steady_min(fine: NDArray[np.float32], within: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """Minutes within the fall in which water came at more than a share of its highest rate."""
+def steady_min(fine: NDArray[np.float32], began: NDArray[np.int64], bottom: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Minutes within falls (N,) in which water came at more than a large share of its highest rate."""
+    column = np.arange(fine.shape[1])
+    within = (column > began[:, np.newaxis]) & (column <= bottom[:, np.newaxis])
+    first = max(int(began.min(initial=0)) - 1, 0)
+    fine, within = fine[:, first:], within[:, first:]
     # Water content goes with tension to this power in a drying medium well above its air entry (van Genuchten).
     with np.errstate(invalid="ignore", divide="ignore"):
         water = np.maximum(fine.astype(np.float64), c.WATER_POWER_FROM_MBAR) ** c.WATER_POWER

@@ -32,12 +32,9 @@ def longest_flat_hours(low: NDArray[np.float32], high: NDArray[np.float32]) -> N
     """The longest run of hours without any change that a channel has usually had, (N,), from the coarse grid (N, T)."""
     with np.errstate(invalid="ignore"):
         still = high - low <= c.SAME_MBAR  # False where there is no reading
-    run = np.zeros(len(low))
-    longest = np.zeros(len(low))
-    for column in range(low.shape[1]):
-        run = np.where(still[:, column], run + 1.0, 0.0)
-        longest = np.maximum(longest, run)
-    return longest
+    column = np.arange(low.shape[1])
+    moved = np.maximum.accumulate(np.where(still, -1, column), axis=1)
+    return np.asarray((column - moved).max(axis=1, initial=0), dtype=np.float64)
 
 
 def roughness(mean: NDArray[np.float32], low: NDArray[np.float32], high: NDArray[np.float32]) -> NDArray[np.float64]:

@@ -14,7 +14,7 @@ from wickwatch.agronomy.trend import mann_kendall, nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.believable import emptied, out_of_range, was_at_limit
 from wickwatch.detect.clock import moment
-from wickwatch.detect.drying_drift import creeping
+from wickwatch.detect.drying_drift import creeping, drying
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.faults import flat_hours, longest_flat_hours, roughness
 from wickwatch.detect.finding import Finding, Key
@@ -35,6 +35,8 @@ def find(sight: Sight) -> list[Finding]:
     for part in chunks(len(known), _CHUNK):
         faults |= _of_probes(sight, known[part])
     creep = np.asarray(creeping(sight), dtype=np.int64)
+    dry_limit = place.container_rules.of("dry_limit_mbar")
+    creep = creep[sight.tension.value[creep] < c.CREEP_LIMIT * dry_limit[creep]]
     for number in creep[~_peers_dry(sight, creep)]:
         faults.setdefault(int(number), ("rises day by day though its medium does not get drier", 72.0))
     for number in _apart(sight):
@@ -79,7 +81,8 @@ def _of_probes(sight: Sight, which: NDArray[np.int64]) -> dict[int, tuple[str, f
     peers_dry = _peers_dry(sight, which)
     rough = roughness(fine[:, -c.ROUGH_STEPS :], low, high) >= c.ROUGH_MBAR
     note(rough & ~peers_dry, "jitters", c.ROUGH_STEPS * _FINE_H)
-    drought = was_at_limit(fine, hourly) & peers_dry
+    # So they do in one container that dries out as water does: that is called for its plants' sake.
+    drought = was_at_limit(fine, hourly) & (peers_dry | np.isin(which, drying(sight)))
     note(emptied(fine, hourly) & ~drought, "has lost its water", 1.0)
     now = nanmedian(fine[:, -c.NOW_STEPS :])
     note((now >= c.AIR_ENTRY_MBAR) & ~drought, "is at its limit, air gets in", 1.0)
@@ -143,10 +146,12 @@ def _apart(sight: Sight) -> list[int]:
     daily = nanmedian((one - other).reshape(len(which), -1, 24))
     early = nanmedian(daily[:, : c.TWIN_DAYS // 2])
     chance = mann_kendall(np.where((daily[:, -1] < early)[:, np.newaxis], -daily, daily)).p_rising
+    moves = np.diff(daily[:, -c.TWIN_LATELY_DAYS - 1 :], axis=1)
     with np.errstate(invalid="ignore"):
-        return [
-            int(which[n]) for n in numbers((np.abs(daily[:, -1] - early) >= c.TWIN_MBAR) & (chance <= c.TWIN_CHANCE))
-        ]
+        lately = np.abs(moves.sum(axis=1))
+        creeps = (lately >= c.TWIN_LATELY_MBAR) & (np.fmax.reduce(np.abs(moves), axis=1) <= c.TWIN_STEP_SHARE * lately)
+        apart = (np.abs(daily[:, -1] - early) >= c.TWIN_MBAR) & (chance <= c.TWIN_CHANCE)
+    return [int(which[n]) for n in numbers(apart & creeps)]
 
 
 def _finding(sight: Sight, thing: Container | Reservoir, room: int, number: int, what: str, hours: float) -> Finding:

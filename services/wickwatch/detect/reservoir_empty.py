@@ -23,11 +23,13 @@ def find(sight: Sight) -> list[Finding]:
     known = sight.level.known
     since = _since(sight)
     with np.errstate(invalid="ignore"):
-        early = np.minimum(c.EMPTY_EARLY_SE * view.se_mm, c.EMPTY_EARLY_MM)
-        by_reading = (view.last_mm <= place.empty_mm) & (_as_expected(sight) | _confirmed(sight))
+        early = np.minimum(c.EMPTY_EARLY_SE * view.se_mm, -c.EMPTY_EARLY_H * view.slope_mm_per_h)
+        near = view.now_mm <= place.empty_mm + c.EMPTY_LINE_MM + c.EMPTY_LINE_SE * view.se_mm
+        usual = _as_expected(sight)
+        by_reading = (view.last_mm <= place.empty_mm) & np.where(usual, near, _confirmed(sight))
         by_line = view.now_mm <= place.empty_mm + early
         # Of a reading far off the line, high or low, the line knows nothing: that is a refill or a fault.
-        by_line &= _as_expected(sight)
+        by_line &= usual
         still = ~np.isnat(since) & (view.last_mm <= place.empty_mm + c.EMPTY_RELEASE_MM)
     return [_finding(sight, number, since[number]) for number in numbers(known & (by_reading | by_line | still))]
 

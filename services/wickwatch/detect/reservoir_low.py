@@ -68,7 +68,19 @@ def outlook(sight: Sight, which: NDArray[np.int64]) -> Outlook:
     by_day, by_night = _usual(sight, which)
     day = _where(lasting, _shifted(day, by_day + extra - day.value), day)
     night = _where(lasting, _shifted(night, by_night + extra - night.value), night)
-    return Outlook(which, usable, day, night, hours_to_draw(usable, day, night, hour, lit_h), extra)
+    return Outlook(which, usable, day, night, _wider(hours_to_draw(usable, day, night, hour, lit_h)), extra)
+
+
+def _wider(hours: Interval) -> Interval:
+    """The interval as wide as forecasts have turned out to be; where an end is infinite it stays so."""
+    with np.errstate(invalid="ignore"):
+        low = hours.value - c.EMPTY_WIDER * (hours.value - hours.low)
+        high = hours.value + c.EMPTY_WIDER * (hours.high - hours.value)
+    return Interval(
+        hours.value,
+        np.where(np.isfinite(low), np.maximum(low, 0.0), hours.low),
+        np.where(np.isfinite(high), high, hours.high),
+    )
 
 
 def _perhaps_low(sight: Sight, low_hours: NDArray[np.float64]) -> NDArray[np.int64]:

@@ -19,7 +19,7 @@ from wickwatch.detect.believable import emptied, out_of_range
 from wickwatch.detect.clock import after, moment
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import excess
-from wickwatch.detect.fall import Falls, falls
+from wickwatch.detect.fall import Falls, falls, steady_min
 from wickwatch.detect.finding import Finding
 from wickwatch.detect.flood import hours_to_flood
 from wickwatch.detect.habits import habits
@@ -56,10 +56,7 @@ def find(sight: Sight) -> list[Finding]:
     if not len(suspects):
         return []
     source = _sources(sight, seen, suspects)
-    return [
-        _finding(sight, seen, float(source.l_per_h[k]), float(source.litres[k]), int(suspects[k]))
-        for k in numbers(source.flows)
-    ]
+    return [_finding(sight, seen, source, k, int(suspects[k])) for k in numbers(source.flows)]
 
 
 def _wetted(sight: Sight) -> _Wetted | None:
@@ -89,7 +86,7 @@ def _look(sight: Sight, which: NDArray[np.int64], newest: NDArray[np.float64], n
     rows, since = sight.tension.row, place.tension.since
     limit = place.container_rules.of("wet_limit_mbar")
     fine = cut(frame.fine, rows[which], since[which])
-    hourly = cut(frame.coarse, rows[which], since[which], c.AIR_HOURS)
+    hourly = cut(frame.coarse, rows[which], since[which])
     gap = np.ceil(3 * np.nan_to_num(place.tension.interval_s[which], nan=300.0) / 300.0).astype(np.int64)
     whole = bridged(fine, gap)
     near_limit = np.fmax(limit[which], newest[which] + 0.01)  # a fall still above the limit ends now
@@ -139,15 +136,17 @@ class _Sources:
     flows: NDArray[np.bool_]
     l_per_h: NDArray[np.float64]
     litres: NDArray[np.float64]
+    steady_min: NDArray[np.float64]
 
 
 def _sources(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> _Sources:
     """Whether an emitter waters each of the containers still, and how much; `n` are places in `seen`."""
-    since_min, steady = _min_since(seen.falls.onset, seen)[n], seen.falls.steady_min[n]
+    since_min = _min_since(seen.falls.onset, seen)[n]
+    steady = steady_min(seen.fine[n], seen.falls.began[n], seen.falls.bottom[n])
     was_dry = _was_dry(sight, seen)[n]
     reservoir = sight.place.reservoir_of[seen.which[n]]
     tells = _level_tells(sight, reservoir)
-    found = _Sources(np.zeros(len(n), dtype=np.bool_), np.full(len(n), np.nan), np.full(len(n), np.nan))
+    found = _Sources(np.zeros(len(n), dtype=np.bool_), np.full(len(n), np.nan), np.full(len(n), np.nan), steady)
     blind = ~tells & ~was_dry & (steady >= c.STEADY_BLIND_MIN)
     found.flows[blind] = since_min[blind] <= 60 * c.BLIND_HOURS
     # A pot back from drought is flooded by its own emitter for a while: only what comes after that counts.
@@ -223,7 +222,9 @@ def _min_since(column: NDArray[np.int64], seen: _Wetted) -> NDArray[np.float64]:
     return np.asarray(_FINE_MIN * (seen.fine.shape[1] - 1 - column))
 
 
-def _finding(sight: Sight, seen: _Wetted, l_per_h: float, litres: float, n: int) -> Finding:
+def _finding(sight: Sight, seen: _Wetted, source: _Sources, k: int, n: int) -> Finding:
+    """What is found of the suspect at place `k` of the sources and `n` of those seen."""
+    l_per_h = float(source.l_per_h[k])
     place, number = sight.place, int(seen.which[n])
     container, fine = place.containers[number], sight.frame.fine
     flood_h = hours_to_flood(container, float(seen.now_mbar[n]), l_per_h)
@@ -238,9 +239,9 @@ def _finding(sight: Sight, seen: _Wetted, l_per_h: float, litres: float, n: int)
             "wet_limit_mbar": rounded(place.container_rules.of("wet_limit_mbar")[number]),
             "fall_mbar": rounded(seen.falls.depth_mbar[n]),
             "usual_fall_mbar": rounded(seen.falls.usual_mbar[n]),
-            "steady_minutes": rounded(seen.falls.steady_min[n], 0),
+            "steady_minutes": rounded(source.steady_min[k], 0),
             "excess_l_per_h": rounded(l_per_h),
-            "excess_l": rounded(litres),
+            "excess_l": rounded(source.litres[k]),
             "hours_to_flood": rounded(flood_h),
         },
         harm_at=after(sight.as_of, flood_h),

@@ -31,6 +31,7 @@ class _Dry:
     """Containers of lines that are looked at: `which` are their numbers (N,); columns are the last hours and now.
 
     `high` where they stood above their usual peak, `unwatered` where they had also risen further than they usually do.
+    `since_h` (N,) are the hours since when each has stood there without a break, 0 where it does not now.
     """
 
     which: NDArray[np.int64]
@@ -38,6 +39,7 @@ class _Dry:
     over_mbar: NDArray[np.float64]
     high: NDArray[np.bool_]
     unwatered: NDArray[np.bool_]
+    since_h: NDArray[np.int64]
 
 
 def find(sight: Sight) -> list[Finding]:
@@ -81,7 +83,10 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
     with np.errstate(invalid="ignore"):
         high = recent >= peak + c.SUPPLY_MARGIN_MBAR
         unwatered = high & (rises(known, now) >= c.SUPPLY_RISE * own)
-    return _Dry(which, now, now - peak[:, 0], high | np.isnan(recent), unwatered)
+        back = np.column_stack([hourly[:, -c.SUPPLY_BACK_H :], now])
+        stands = (back >= peak + c.SUPPLY_MARGIN_MBAR) | np.isnan(back)
+    since_h = np.flip(np.logical_and.accumulate(np.flip(stands, axis=1), axis=1), axis=1).sum(axis=1)
+    return _Dry(which, now, now - peak[:, 0], high | np.isnan(recent), unwatered, since_h)
 
 
 def _since(seen: _Dry) -> int | None:
@@ -94,7 +99,15 @@ def _since(seen: _Dry) -> int | None:
     while run < len(high) and high[-1 - run] >= max(c.SUPPLY_HOLD_SHARE * total, c.SUPPLY_LEAST):
         run += 1
     enough = max(c.SUPPLY_SHARE * total, c.SUPPLY_LEAST)
+    if _left_together(seen.since_h) < max(c.SUPPLY_HOLD_SHARE * total, c.SUPPLY_LEAST):
+        return None
     return run - 1 if run and (unwatered[len(unwatered) - run :] >= enough).any() else None
+
+
+def _left_together(since_h: NDArray[np.int64]) -> int:
+    """Most containers that left their usual range within some hours of one another and have not come back."""
+    began = np.sort(since_h[since_h > 0])
+    return int((np.searchsorted(began, began + c.SUPPLY_WITHIN_H, side="right") - np.arange(len(began))).max(initial=0))
 
 
 def _supplied(sight: Sight, line: int, hours: int) -> bool:

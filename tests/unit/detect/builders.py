@@ -50,8 +50,12 @@ def room(
     twins: bool = False,
     first_channel: int = 1,
     stands_for: int = 1,
+    air: bool = False,
 ) -> Room:
-    """A room whose pots hang on its reservoirs in turn; pot i has tension channel first_channel + i."""
+    """A room whose pots hang on its reservoirs in turn; pot i has tension channel first_channel + i.
+
+    With `air` its temperature and humidity are measured.
+    """
     tanks = tuple(
         Reservoir(
             ident(f"{slug}/tank-{n}"), f"tank-{n}", f"Tank {n}", "cylinder", TANK,
@@ -72,7 +76,9 @@ def room(
         )
         for n in range(pots)
     )  # fmt: skip
-    return Room(ident(slug), slug, slug, time(lights[0]), time(lights[1]), rules, tanks, lines, containers)
+    on, off = time(lights[0]), time(lights[1])
+    measured = [_channel(first_channel + 950 + n, what, 300.0) for n, what in enumerate(("temperature", "humidity"))]
+    return Room(ident(slug), slug, slug, on, off, rules, tanks, lines, containers, *(measured if air else (None, None)))
 
 
 def _channel(number: int, quantity: str, interval_s: float | None) -> Channel:
@@ -189,6 +195,12 @@ class Told:
         level = self.place.rooms[at_room].reservoirs[tank].level
         assert level is not None
         return self.channel(level.id, course, **more)  # type: ignore[arg-type]
+
+    def air(self, degc: Course, rh: Course, at_room: int = 0) -> Told:
+        room = self.place.rooms[at_room]
+        assert room.temperature is not None
+        assert room.humidity is not None
+        return self.channel(room.temperature.id, degc).channel(room.humidity.id, rh)
 
     def frame(self, as_of: datetime = NOW) -> Frame:
         """The frame as of a moment; readings after it are there but must not be seen."""

@@ -68,8 +68,9 @@ def test_a_creeping_set_point_is_found_with_its_slope_and_interval() -> None:
     assert evidence["slope_low_mbar_per_day"] <= evidence["slope_mbar_per_day"] <= evidence["slope_high_mbar_per_day"]  # type: ignore[operator]
     assert evidence["confidence"] >= 0.95  # type: ignore[operator]
     assert evidence["dry_limit_mbar"] == 180.0
-    # It peaks some 55 mbar above 105 and has 20 to go at 8 a day.
-    assert evidence["hours_to_dry_limit"] == pytest.approx(24 * 20 / 8, rel=0.35)
+    low, hours, high = (evidence[f"hours_to_dry_limit{end}"] for end in ("_low", "", "_high"))
+    # Some three days off at its slope, sooner as media dry; the interval holds both.
+    assert 12 < low < hours < 96 < high < 240  # type: ignore[operator]
     assert found.harm_at is not None
     assert timedelta(days=6) <= NOW - found.since <= timedelta(days=8)
 
@@ -80,6 +81,20 @@ def test_a_probe_that_creeps_by_itself_is_no_drying() -> None:
     (found,) = made.found("probe-fault")
     assert "medium does not get drier" in str(found.evidence["fault"])
     assert told(rising(8, since_days=7)).found("probe-fault") == []
+
+
+def test_a_drift_that_was_put_right_yesterday_does_not_go_on() -> None:
+    course = rising(8, since_days=9)
+    put_right = lambda hours: np.where(hours < -20.0, course(hours), WORKS(hours))  # noqa: E731
+    made = told(put_right, days=14.0)
+    assert made.found(KIND, as_of=NOW - timedelta(hours=24))
+    assert made.found(KIND) == []
+
+
+def test_a_new_plant_in_a_pot_that_slept_is_no_drying() -> None:
+    """Its emitter has not had to open for weeks; now it works, some mbar above the set point as emitters do."""
+    sleeps = steady(70.0, 0.3, 5)
+    assert told(lambda hours: np.where(hours < -18.0, sleeps(hours), sawtooth(95, 114)(hours))).found(KIND) == []
 
 
 def test_the_same_creep_with_the_limit_far_and_little_risen_is_not_called_yet() -> None:
@@ -107,7 +122,7 @@ def test_a_container_whose_emitter_does_not_open_is_found_hours_before_its_limit
     (found,) = told(unwatered(-7.0)).found(KIND)
     assert found.evidence["above_usual_mbar"] > 30  # type: ignore[operator]
     assert found.evidence["rise_mbar_per_h"] == pytest.approx(7.0, abs=0.3)
-    assert found.evidence["hours_to_dry_limit"] == pytest.approx((180 - 137) / 7, abs=0.5)
+    assert found.evidence["hours_to_dry_limit_low"] <= (180 - 137) / 7 <= found.evidence["hours_to_dry_limit_high"]  # type: ignore[operator]
     assert "slope_mbar_per_day" not in found.evidence
     assert timedelta(hours=1) <= NOW - found.since <= timedelta(hours=7)
 

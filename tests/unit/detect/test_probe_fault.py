@@ -104,6 +104,31 @@ def test_two_probes_that_part_are_found_whichever_it_is() -> None:
     assert alike.found(FAULT) == []
 
 
+def test_a_probe_put_right_after_a_drift_has_not_parted_again() -> None:
+    place = facility(room(pots=1, twins=True))
+    drifted = lambda hours: np.where(hours < -30.0, 6.0 * np.maximum(hours / 24 + 9.0, 0.0), 0.0)  # noqa: E731
+    made = Told(place, interval_s=300.0, days=16.0).tension(0, plus(WORKS, drifted)).twin(0, WORKS)
+    assert made.found(FAULT, as_of=NOW - timedelta(hours=48))
+    assert made.found(FAULT) == []
+
+
+def test_a_pot_kept_wet_is_not_taken_for_a_probe_without_water() -> None:
+    """Its set point is 50 mbar, and its reading leapt below nothing for an hour yesterday."""
+    wet = plus(sawtooth(42, 56), steady(0, 0.3, 7))
+    assert fault(lambda hours: np.where((hours > -30.0) & (hours < -29.0), -40.0, wet(hours))) is None
+
+
+def test_a_pot_that_dries_out_until_its_probe_is_at_its_limit_is_not_the_probes_fault() -> None:
+    """Dry for a day and a half, ever faster, as a medium dries: its plants are called for."""
+
+    def dries(hours: np.ndarray) -> np.ndarray:
+        return np.where(hours < -40.0, WORKS(hours), 100.0 * np.exp(np.maximum(hours + 40.0, 0.0) / 22.0))
+
+    made = told(dries, interval_s=300.0, days=8.0)
+    assert made.found("drying-drift")
+    assert made.found(FAULT) == []
+
+
 def test_a_probe_just_replaced_settles() -> None:
     made = told(since(-3, steady(97.0)))
     pot = PLACE.rooms[0].containers[0]

@@ -62,6 +62,12 @@ def test_it_is_called_within_five_minutes_of_running_dry_at_any_interval(interva
     assert min(called.values()) > -45
 
 
+def test_a_slow_draw_by_night_is_not_called_hours_before_it_runs_dry() -> None:
+    """Half a millimetre an hour with a millimetre of noise: single readings are low for hours."""
+    told = Told(facility(room()), later_h=1.0).level(0, plus(falling(70, per_h=0.5), steady(0, noise=1.0, seed=3)))
+    assert not any(told.found(KIND, as_of=NOW - timedelta(minutes=minutes)) for minutes in range(240, 360, 5))
+
+
 def test_one_lost_echo_among_good_readings_is_not_believed() -> None:
     def course(hours):
         return np.where(np.abs(hours + 1 / 60) < 1e-6, 0.0, 500.0)  # one reading, a minute before NOW

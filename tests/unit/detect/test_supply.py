@@ -131,6 +131,43 @@ def test_a_warm_afternoon_is_no_leak() -> None:
     assert not any(made.found(LEAK, as_of=NOW + timedelta(hours=h)) for h in range(9))
 
 
+def test_plants_that_grow_by_the_day_do_not_leak() -> None:
+    """Six per cent more each day for two weeks: twice as much as the days' median, and no more than yesterday's."""
+
+    def grown(hours: np.ndarray) -> np.ndarray:
+        grid = np.arange(-24.0 * 15, 13.0, 0.25)
+        rate = (4.0 + 2.0 * (np.mod(13.0 + grid, 24.0) < 18)) * 1.06 ** (grid / 24.0)
+        return 500.0 - np.interp(hours, grid, np.cumsum(rate) * 0.25) + np.cumsum(rate)[-1] * 0.25
+
+    made = Told(PLACE, interval_s=300.0, days=14.0, later_h=12.0)
+    made.level(0, lambda hours: np.mod(grown(hours) - 80.0, 500.0) + 80.0)  # filled whenever it is nearly empty
+    assert not any(made.found(LEAK, as_of=NOW + timedelta(hours=h)) for h in range(0, 12, 2))
+
+
+def test_a_hot_day_is_no_leak_where_the_air_is_measured() -> None:
+    """Seven hours at 33 degC instead of 25: plants want about half as much again for as long."""
+    place = facility(room(pots=0, air=True))
+    hot = lambda hours: (hours > -7.0) & (hours <= 0.0)  # noqa: E731
+    drier = plus(USUAL, lambda hours: -6.0 * np.clip(hours + 7.0, 0.0, 7.0), steady(150))
+
+    def leaks(degc: Course) -> bool:
+        made = Told(place, interval_s=300.0, days=8.0).level(0, drier).air(degc, steady(55.0))
+        return bool(made.found(LEAK))
+
+    assert not leaks(lambda hours: np.where(hot(hours), 34.0, 25.0))
+    assert leaks(steady(25.0))
+
+
+def test_pots_that_left_their_range_days_apart_are_no_line() -> None:
+    """One drifts by itself since three days, another dries since this morning: not the same water."""
+    place = facility(room(pots=4))
+    made = Told(place, interval_s=300.0, days=8.0)
+    made.tension(0, lambda hours: works(0)(hours) + 14.0 * np.clip(hours / 24 + 3.5, 0.0, None))
+    made.tension(1, cut_off(-9.0, 1)).tension(2, works(2)).tension(3, works(3))
+    made.level(0, stopped(-9.0))
+    assert made.found(CUT) == []
+
+
 def test_an_emitter_stuck_open_explains_what_leaves() -> None:
     made = leaking(4.0, since_h=0.0)
     place = PLACE.rooms[0]

@@ -192,3 +192,23 @@ def test_a_file_that_cannot_be_scored_is_one_clear_sentence(
     assert re.search(said, error)
     with pytest.raises(InputError):
         main(["--debug", "score", "--truth", str(tmp_path / "t"), "--alarms", str(tmp_path / "a")])
+
+
+def test_a_call_for_the_water_of_a_stuck_emitter_follows_from_it() -> None:
+    truth = [happened("stuck-open", "pot-01", 100, 120, **STUCK)]
+    got = figures(truth, [alarm("reservoir-leak", "tank", 106)])
+    assert (got["kinds"]["reservoir-leak"]["consequences"], got["false_calls"]) == (1, 0)
+
+
+def test_empty_an_hour_early_is_right_and_half_a_day_early_is_not() -> None:
+    truth = [happened("ran-dry", "tank", 100, 110, kind="reservoir-empty")]
+    assert figures(truth, [alarm("reservoir-empty", "tank", 99)])["false_calls"] == 0
+    assert figures(truth, [alarm("reservoir-empty", "tank", 88)])["false_calls"] == 1
+
+
+def test_a_clog_in_a_pot_without_a_plant_need_not_be_found_unless_it_dried_out() -> None:
+    gone = happened("plant-removed", "pot-01", 50, 400)
+    clog = happened("clogged", "pot-01", 100, 200, kind="drying-drift")
+    assert "drying-drift" not in figures([gone, clog], [])["kinds"]
+    dried = happened("clogged", "pot-01", 100, 200, kind="drying-drift", dry_limit_at=at(150))
+    assert figures([gone, dried], [])["kinds"]["drying-drift"]["missed"] == 1
