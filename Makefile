@@ -27,7 +27,7 @@ reliability: parts ## Slow tests that kill processes and servers while readings 
 bench: parts ## Measure throughput, sweeps and pages; prints the table kept in deploy/benchmarks.md
 	@exec $(BIN)/python -m tests.benchmarks $(ARGS)
 
-evaluate: $(VENV)/.dev ## How well the detectors judge simulated rooms: make evaluate ARGS="--rooms 20 --days 28"
+evaluate: $(VENV)/.dev ## How well the detectors judge simulated rooms: make evaluate ARGS="--part reporting --out deploy/evaluation.md"
 	@exec $(BIN)/python -m tests.evaluation $(ARGS)
 
 month: $(VENV)/.dev ## How often people are called for one true cause in a simulated month of a hundred rooms
