@@ -101,7 +101,7 @@ POLICIES: Mapping[Kind, Policy] = {
         "water on the floor, and an empty reservoir by morning; what it looks back on may have been its cause's water",
     ),
     "supply-interrupted": Policy(
-        "severe", 3 * _H, 5 * _M, 2 * _H, False, 2 * _H,
+        "severe", 3 * _H, 5 * _M, 30 * _M, False, 2 * _H,
         "every pot on the line",
     ),
     "uneven-room": Policy(

@@ -356,7 +356,7 @@ SUPPLY_SIGMAS = 1.0
 
 #: A leak runs through so many parts of so many hours; in the least of them it is this share of the whole. Chosen here:
 #: longer than lights are switched on earlier or off later at once, and than a line takes to catch up.
-LEAK_PARTS = 3
+LEAK_PARTS = 4
 LEAK_PART_H = 2.0
 LEAK_EVEN = 0.5
 

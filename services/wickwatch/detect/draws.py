@@ -80,6 +80,11 @@ def _by_hour(frame: Frame, facility: Facility, place: Layout, signal: Signals) -
     coarse = cut(frame.coarse, signal.row, place.level.since).astype(np.float64) + place.zero_mm[:, np.newaxis]
     rise = _litres_of_rise(place)
     hourly = _outflow(place.tanks.litres(coarse), rise)
+    low, high = (cut(frame.coarse, signal.row, place.level.since, None, which) for which in ("low", "high"))
+    with np.errstate(invalid="ignore"):
+        still = high - low <= c.SAME_MBAR
+    # A sensor that stands quite still for hours tells nothing of the draw.
+    hourly[still[:, 1:] & still[:, :-1]] = np.nan
     usual, spread = _usual(hourly, same_hours(facility.zone, frame.coarse.times[1:]))
     made = _Hours(place, signal.row, hourly, usual, spread, _weather(frame, facility, place), rise)
     frame.coarse.kept["draws"] = made
