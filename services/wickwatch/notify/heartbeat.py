@@ -10,16 +10,17 @@ from collections.abc import Sequence
 import httpx
 
 from wickwatch import log
-from wickwatch.store.jobs import PARTS, Beat
+from wickwatch.store.jobs import NEEDED, PARTS, Beat
 
 EVERY_S = 60.0
 TIMEOUT_S = 10.0
 
 
 def silent_parts(beats: Sequence[Beat]) -> list[str]:
-    """Parts of which no copy is alive and healthy; of all that are needed."""
+    """Parts of which no copy is alive and healthy: of all that are needed, and of those heard within a day."""
     alive = {beat.part for beat in beats if beat.alive}
-    return [part for part in PARTS if part not in alive]
+    heard = {beat.part for beat in beats}
+    return [part for part in PARTS if part not in alive and (part in NEEDED or part in heard)]
 
 
 def is_first(beats: Sequence[Beat], instance: str) -> bool:

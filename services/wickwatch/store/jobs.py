@@ -16,8 +16,11 @@ from psycopg.types.json import Jsonb
 
 from wickwatch.store.connect import Connection
 
-#: The parts that beat, and how often at least (seconds). A part is late after three beats missed.
-PARTS = ("ingest", "watch", "notify", "web", "report")
+#: The parts without which nobody is called or sees anything, and how often they beat at least (seconds). A part is late
+#: after three beats missed.
+NEEDED = ("ingest", "watch", "notify", "web")
+#: All parts that beat. A house may do without reports; one that has the reporter misses it when it is gone.
+PARTS = (*NEEDED, "report")
 BEAT_SECONDS = 10
 
 # A part says that it lives; one row per copy, so the table stays small.

@@ -134,7 +134,9 @@ def test_a_database_without_the_schema_fails_until_it_is_migrated(
     monkeypatch.setenv("WICKWATCH_DATABASE_URL", empty_database_url)
     monkeypatch.setenv("WICKWATCH_SECRET_KEY", KEY)
     assert main(["check"]) == 1
-    assert "lacks first_schema; run `wickwatch migrate`" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "lacks first_schema" in said
+    assert "run `wickwatch migrate`" in said
     assert main(["fleet", "export"]) == 1
     assert "does not have this version's schema" in capsys.readouterr().err
     for _ in range(2):
