@@ -19,7 +19,7 @@ demo: $(VENV)/.runtime ## Everything on this machine with simulated rooms: make 
 	@exec $(BIN)/wickwatch demo $(ARGS)
 
 test: parts ## Unit, published, integration and browser tests on real servers
-	@exec $(BIN)/python -m pytest -n logical --dist worksteal $(ARGS)
+	@exec $(BIN)/python -m pytest -n $$(($$(nproc) + 1)) --dist worksteal $(ARGS)
 
 reliability: parts ## Slow tests that kill processes and servers while readings flow
 	@exec $(BIN)/python -m pytest tests/reliability --timeout 900 $(ARGS)

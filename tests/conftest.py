@@ -35,6 +35,11 @@ settings.register_profile("wickwatch", deadline=None, derandomize=True, database
 settings.load_profile("wickwatch")
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the demo, the longest of all, first: as the last one it would run alone."""
+    items.sort(key=lambda item: "test_demo.py" not in item.nodeid)
+
+
 def pytest_configure(config: pytest.Config) -> None:
     """Start the databases, unless this is a helper (then its master has) or no chosen test can want them."""
     if hasattr(config, "workerinput"):
