@@ -21,12 +21,12 @@ from numpy.typing import NDArray
 from scipy.stats import kendalltau, theilslopes
 
 from tests.benchmarks import Figure
-from wickwatch.detect import KINDS, Frame, Grid, Kind, sweep
+from wickwatch.detect import Frame, Grid, sweep
 from wickwatch.detect.drift_slow import slow
 from wickwatch.detect.due import EVERY
 from wickwatch.detect.frame import COARSE_STEP, COARSE_STEPS, FINE_STEP, FINE_STEPS
 from wickwatch.detect.layout import layout
-from wickwatch.fleet import Channel, Container, Facility, Line, Reservoir, Room, Rules
+from wickwatch.fleet import KINDS, Channel, Container, Facility, Kind, Line, Reservoir, Room, Rules
 
 ROOMS = 1000
 PER_ROOM = 20

@@ -20,8 +20,8 @@ from tests.evaluation.foresight import Foresight, Watcher
 from tests.evaluation.replay import judgements
 from tests.evaluation.runs import Run, kept, run
 from tests.evaluation.slices import Slice
-from wickwatch.detect import KINDS
 from wickwatch.detect.clock import moment
+from wickwatch.fleet import KINDS
 from wickwatch_simulator.scenario import Scenario
 from wickwatch_simulator.score import Score, score
 

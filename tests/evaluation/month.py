@@ -19,8 +19,8 @@ from typing import Any
 from tests.evaluation.people import Crew, Message
 from tests.evaluation.replay import judgements
 from tests.evaluation.runs import run
-from wickwatch.detect import KINDS
 from wickwatch.detect.clock import moment
+from wickwatch.fleet import KINDS
 from wickwatch.watch.backtest import told
 from wickwatch_simulator.catalogue import FAULTS
 from wickwatch_simulator.load import load_scenario

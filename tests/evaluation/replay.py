@@ -12,8 +12,9 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from tests.evaluation.runs import Run
-from wickwatch.detect import Finding, Judgement, Kind, due, sweep
+from wickwatch.detect import Finding, Judgement, due, sweep
 from wickwatch.detect.clock import moment
+from wickwatch.fleet import Kind
 
 STEP = timedelta(minutes=5)
 

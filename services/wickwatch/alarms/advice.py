@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from wickwatch.detect.finding import Kind
+from wickwatch.fleet import Kind
 
 _WET_FLOOR = (
     "Beware: a wet floor is slippery and may be live. Keep out of water that reaches a cable, lamp or socket until its"

@@ -14,8 +14,8 @@ from uuid import UUID
 
 from wickwatch.alarms.model import Alarm, Priority
 from wickwatch.alarms.policy import more_urgent
-from wickwatch.detect.finding import Key, Kind
-from wickwatch.fleet import Channel, Facility, Room, Rules
+from wickwatch.detect.finding import Key
+from wickwatch.fleet import Channel, Facility, Kind, Room, Rules
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,7 @@ from collections.abc import Mapping, Sequence
 from wickwatch.alarms import verdict
 from wickwatch.alarms.model import Alarm, Condition
 from wickwatch.alarms.words import lasting
-from wickwatch.detect.finding import Kind
-from wickwatch.fleet import Work
+from wickwatch.fleet import Kind, Work
 
 #: What is true again once a condition is gone.
 AGAIN: Mapping[Kind, str] = {

@@ -11,8 +11,7 @@ from datetime import datetime
 
 from wickwatch.alarms.model import Condition
 from wickwatch.alarms.words import clock, count, lasting, listed, number, place_name
-from wickwatch.detect.finding import Kind
-from wickwatch.fleet import Facility
+from wickwatch.fleet import Facility, Kind
 
 #: A name may be long; the sentence must fit a phone's screen.
 _LONGEST = 400

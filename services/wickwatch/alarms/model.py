@@ -14,8 +14,8 @@ from datetime import datetime
 from typing import Literal, get_args
 from uuid import UUID, uuid5
 
-from wickwatch.detect.finding import Key, Kind, Value
-from wickwatch.fleet import Subject
+from wickwatch.detect.finding import Key, Value
+from wickwatch.fleet import Kind, Subject
 
 #: States in the words of IEC 62682 / ANSI/ISA-18.2.
 State = Literal[

@@ -18,8 +18,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from wickwatch.alarms.model import PRIORITIES, Priority
-from wickwatch.detect.finding import Kind
-from wickwatch.fleet import Rules
+from wickwatch.fleet import Kind, Rules
 
 Consequence = Literal["severe", "moderate", "minor"]
 

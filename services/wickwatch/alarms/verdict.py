@@ -16,9 +16,8 @@ from zoneinfo import ZoneInfo
 from wickwatch.alarms.model import Condition
 from wickwatch.alarms.words import clock
 from wickwatch.detect.constants import WATERED_BEFORE_MIN
-from wickwatch.detect.finding import Kind
 from wickwatch.detect.settling import settles_for
-from wickwatch.fleet import Work
+from wickwatch.fleet import Kind, Work
 
 _EMITTER = frozenset({"re-set-emitter", "replaced-emitter", "set-up"})
 _PROBE = frozenset({"refilled-probe", "replaced-probe", "moved-probe"})

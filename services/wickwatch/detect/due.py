@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 
-from wickwatch.detect.finding import Kind
+from wickwatch.fleet import Kind
 
 #: How often each kind is looked at; zero means in every sweep. `monitoring-stopped` is no detector's.
 EVERY: Mapping[Kind, timedelta] = {

@@ -8,27 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Literal, get_args
 from uuid import UUID
 
-from wickwatch.fleet import Subject
-
-Kind = Literal[
-    "drying-drift",
-    "sudden-wetting",
-    "reservoir-low",
-    "reservoir-empty",
-    "reservoir-leak",
-    "supply-interrupted",
-    "uneven-room",
-    "probe-silent",
-    "probe-fault",
-    "gateway-silent",
-    "monitoring-stopped",
-]
-
-#: Every kind of finding and alarm, in the contract's words.
-KINDS: tuple[Kind, ...] = get_args(Kind)
+from wickwatch.fleet import Kind, Subject
 
 Value = float | int | str | bool | None
 

@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import moment
-from wickwatch.detect.finding import Key, Kind
+from wickwatch.detect.finding import Key
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.window import cut
-from wickwatch.fleet import Container, Reservoir
+from wickwatch.fleet import Container, Kind, Reservoir
 
 
 def held(sight: Sight, judged: frozenset[Kind]) -> dict[Key, datetime]:

@@ -25,12 +25,12 @@ from wickwatch.detect import (
     uneven_room,
 )
 from wickwatch.detect.clock import moment
-from wickwatch.detect.finding import KINDS, Finding, Judgement, Key, Kind
+from wickwatch.detect.finding import Finding, Judgement, Key
 from wickwatch.detect.frame import Frame
 from wickwatch.detect.held import held
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.window import numbers
-from wickwatch.fleet import Container, Facility, Reservoir, Work
+from wickwatch.fleet import KINDS, Container, Facility, Kind, Reservoir, Work
 
 _FIND: Mapping[Kind, Callable[[Sight], list[Finding]]] = {
     "reservoir-empty": reservoir_empty.find,

@@ -1,6 +1,7 @@
 """The place: what exists in a facility and which rules apply there, as plain data."""
 
-from wickwatch.fleet.advice import ADVICE_KINDS, ADVICE_LONGEST, check_advice
+from wickwatch.fleet.advice import ADVICE_LONGEST, check_advice
+from wickwatch.fleet.kinds import KINDS, Kind
 from wickwatch.fleet.model import (
     QUANTITIES_OF,
     SUBJECT_TYPES,
@@ -17,8 +18,8 @@ from wickwatch.fleet.rules import RULES, Rule, Rules, as_values, check, inherit
 from wickwatch.fleet.work import WORK_KINDS, Work, WorkKind
 
 __all__ = [
-    "ADVICE_KINDS",
     "ADVICE_LONGEST",
+    "KINDS",
     "QUANTITIES_OF",
     "RULES",
     "SUBJECT_TYPES",
@@ -27,6 +28,7 @@ __all__ = [
     "Container",
     "Facility",
     "Gateway",
+    "Kind",
     "Line",
     "Reservoir",
     "Room",

@@ -1,7 +1,6 @@
 """A facility's own text for a kind of alarm: where the cans stand, whom to wake, what never to touch.
 
-Not here: the steps that hold everywhere (`alarms.advice`). The kinds are written out because this layer knows no
-alarms; a test compares them.
+Not here: the steps that hold everywhere (`alarms.advice`).
 """
 
 from __future__ import annotations
@@ -9,20 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from wickwatch.errors import InputError
-
-ADVICE_KINDS = (
-    "drying-drift",
-    "sudden-wetting",
-    "reservoir-low",
-    "reservoir-empty",
-    "reservoir-leak",
-    "supply-interrupted",
-    "uneven-room",
-    "probe-silent",
-    "probe-fault",
-    "gateway-silent",
-    "monitoring-stopped",
-)
+from wickwatch.fleet.kinds import KINDS
 
 #: Characters of one text: it must be read on a phone at night. Chosen here.
 ADVICE_LONGEST = 600
@@ -32,8 +18,8 @@ def check_advice(given: Mapping[str, object], where: str) -> dict[str, str]:
     """Texts by kind of alarm as they are kept: trimmed, and left out where nothing is said. Raises InputError."""
     texts: dict[str, str] = {}
     for kind, text in given.items():
-        if kind not in ADVICE_KINDS:
-            raise InputError(f"{where}: advice", kind, "one of " + ", ".join(ADVICE_KINDS))
+        if kind not in KINDS:
+            raise InputError(f"{where}: advice", kind, "one of " + ", ".join(KINDS))
         lines = text.strip().splitlines() if isinstance(text, str) else None
         if lines is None or len(kept := "\n".join(lines)) > ADVICE_LONGEST or not all(map(str.isprintable, lines)):
             raise InputError(f"{where}: advice for {kind}", text, f"lines of text, {ADVICE_LONGEST} characters at most")

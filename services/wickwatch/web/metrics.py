@@ -12,7 +12,7 @@ from prometheus_client import CollectorRegistry, Counter, Histogram
 from prometheus_client.core import GaugeMetricFamily, Metric
 from prometheus_client.openmetrics.exposition import CONTENT_TYPE_LATEST, generate_latest
 
-from wickwatch.detect.finding import KINDS
+from wickwatch.fleet import KINDS
 from wickwatch.store.jobs import Beat
 from wickwatch.store.pages import Counts
 

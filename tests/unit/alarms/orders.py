@@ -32,9 +32,9 @@ from wickwatch.alarms.duty import Contact, Duty, OnDuty
 from wickwatch.alarms.journal import advance, entry, opening
 from wickwatch.alarms.model import OPEN_TO_PEOPLE, STATES, Event
 from wickwatch.alarms.service import covering
-from wickwatch.detect.finding import Finding, Judgement, Key, Kind
+from wickwatch.detect.finding import Finding, Judgement, Key
 from wickwatch.errors import RefusedError
-from wickwatch.fleet import Subject
+from wickwatch.fleet import Kind, Subject
 
 PEOPLE = (named("first person"), named("second person"))
 MAILS = [(Contact(named(f"mail {number}"), "email", f"{number}@example.org"),) for number in range(3)]

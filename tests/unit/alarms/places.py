@@ -24,8 +24,8 @@ from wickwatch.alarms import (
     leaving,
     step,
 )
-from wickwatch.detect.finding import Finding, Judgement, Key, Kind, Value
-from wickwatch.fleet import Channel, Container, Facility, Gateway, Line, Reservoir, Room, Rules, Subject, Work
+from wickwatch.detect.finding import Finding, Judgement, Key, Value
+from wickwatch.fleet import Channel, Container, Facility, Gateway, Kind, Line, Reservoir, Room, Rules, Subject, Work
 
 START = datetime(2026, 11, 20, 4, 0, tzinfo=UTC)
 RULES = Rules()

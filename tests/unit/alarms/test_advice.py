@@ -8,9 +8,8 @@ import pytest
 
 from tests.unit.alarms.places import HOUSE
 from wickwatch.alarms import CAUTIONS, STEPS, advice, advise
-from wickwatch.detect.finding import KINDS, Kind
 from wickwatch.errors import InputError
-from wickwatch.fleet import ADVICE_KINDS, ADVICE_LONGEST, check_advice
+from wickwatch.fleet import ADVICE_LONGEST, KINDS, Kind, check_advice
 
 # Common practice with gravity-fed, tension-actuated emitters, by the alarms in which it must be said.
 SAID: list[tuple[str, tuple[Kind, ...]]] = [
@@ -57,7 +56,8 @@ def test_the_facilitys_own_text_comes_first_for_a_program_and_only_for_its_kind(
 
 
 def test_own_texts_are_for_the_kinds_there_are() -> None:
-    assert ADVICE_KINDS == KINDS
+    every = dict.fromkeys(KINDS, "Call Ane first.")
+    assert check_advice(every, "facility birchwood") == every
     assert HOUSE.advice == {}
 
 

@@ -7,8 +7,7 @@ from datetime import timedelta
 
 from tests.unit.alarms.places import GATEWAY, HOUSE, START, Watch, found, judged, line, named, pot, reservoir, room_id
 from wickwatch.alarms import POLICIES, Act, apply
-from wickwatch.detect.finding import Kind
-from wickwatch.fleet import Subject
+from wickwatch.fleet import Kind, Subject
 
 EMPTY = found("reservoir-empty", reservoir())
 DRY_1 = found("drying-drift", pot(1))

@@ -13,8 +13,8 @@ from wickwatch.alarms import AGAIN, DONE, POLICIES, STEPS, advice
 from wickwatch.alarms.conditions import follow
 from wickwatch.alarms.message import sentence
 from wickwatch.alarms.words import clock, count, lasting, number
-from wickwatch.detect.finding import KINDS, Finding, Judgement, Kind
-from wickwatch.fleet import WORK_KINDS, Subject
+from wickwatch.detect.finding import Finding, Judgement
+from wickwatch.fleet import KINDS, WORK_KINDS, Kind, Subject
 
 AT = START + timedelta(hours=1, minutes=12)
 ROOM = Subject("room", room_id(), "Room 3")

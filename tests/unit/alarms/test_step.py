@@ -9,7 +9,7 @@ import pytest
 
 from tests.unit.alarms.places import DRY, HOUSE, RULES, START, Watch, found, judged, named, pot, reservoir, work
 from wickwatch.alarms import POLICIES, Act, Alarm, JournalEntry, apply, replay
-from wickwatch.detect.finding import Kind
+from wickwatch.fleet import Kind
 
 ME, OTHER = named("me"), named("other")
 EMPTY = found("reservoir-empty", reservoir())

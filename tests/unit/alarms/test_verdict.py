@@ -11,8 +11,7 @@ from tests.unit.alarms.places import HOUSE, START, pot, reservoir, work
 from wickwatch.alarms import verdict
 from wickwatch.alarms.model import Condition
 from wickwatch.detect.constants import SETTLING_FACTOR
-from wickwatch.detect.finding import KINDS, Kind
-from wickwatch.fleet import WORK_KINDS, Work
+from wickwatch.fleet import KINDS, WORK_KINDS, Kind, Work
 
 HOUR = timedelta(hours=1)
 

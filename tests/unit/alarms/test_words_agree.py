@@ -11,7 +11,7 @@ import pytest
 
 from wickwatch.alarms import EVENTS, PART_TYPES, POLICIES, PRIORITIES, STATES, TRANSITIONS, transitions
 from wickwatch.alarms.policy import PRIORITY_OF, TIME_TO_ACT, more_urgent
-from wickwatch.detect.finding import KINDS
+from wickwatch.fleet import KINDS
 
 MIGRATIONS = sorted((Path(__file__).parents[3] / "db" / "migrations").glob("*.sql"))
 SCHEMA = "\n".join(each.read_text() for each in MIGRATIONS)

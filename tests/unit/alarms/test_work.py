@@ -6,8 +6,8 @@ from datetime import timedelta
 
 from tests.unit.alarms.places import START, Watch, found, judged, line, named, pot, reservoir, work
 from wickwatch.alarms import Act, apply, replay
-from wickwatch.detect.finding import Finding, Judgement, Key, Kind
-from wickwatch.fleet import Work
+from wickwatch.detect.finding import Finding, Judgement, Key
+from wickwatch.fleet import Kind, Work
 
 ME = named("me")
 DRYING = found("drying-drift", pot())

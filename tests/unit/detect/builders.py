@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.evaluation.frames import Record
-from wickwatch.detect import Finding, Frame, Judgement, Kind, sweep
-from wickwatch.fleet import Channel, Container, Facility, Gateway, Line, Reservoir, Room, Rules, Work
+from wickwatch.detect import Finding, Frame, Judgement, sweep
+from wickwatch.fleet import Channel, Container, Facility, Gateway, Kind, Line, Reservoir, Room, Rules, Work
 
 NOW = datetime(2026, 11, 20, 12, 0, tzinfo=UTC)
 OSLO = ZoneInfo("Europe/Oslo")

@@ -8,8 +8,7 @@ from datetime import timedelta
 import pytest
 
 from tests.unit.detect.builders import NOW, Course, Told, facility, room, steady, steps, worked
-from wickwatch.detect import Kind
-from wickwatch.fleet import Work
+from wickwatch.fleet import Kind, Work
 
 PLACE = facility(room(pots=4))  # set point 100 +- 10, wet limit 60, dry limit 180; all pots on one line
 ROOM = PLACE.rooms[0]

@@ -23,10 +23,10 @@ from tests.unit.detect.builders import (
     worked,
 )
 from wickwatch.agronomy.tank import tank_from_keys
-from wickwatch.detect import KINDS, Finding, Frame, Kind, sweep
+from wickwatch.detect import Finding, Frame, sweep
 from wickwatch.detect.due import EVERY
 from wickwatch.detect.layout import NONE, layout
-from wickwatch.fleet import Facility, Reservoir, Room
+from wickwatch.fleet import KINDS, Facility, Kind, Reservoir, Room
 
 ALL: frozenset[Kind] = frozenset(KINDS)
 

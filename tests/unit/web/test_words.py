@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from wickwatch import alarms
-from wickwatch.detect.finding import KINDS
-from wickwatch.fleet import SUBJECT_TYPES, WORK_KINDS
+from wickwatch.fleet import KINDS, SUBJECT_TYPES, WORK_KINDS
 from wickwatch.web.views import words
 
 

@@ -11,7 +11,7 @@ from pydantic import Field
 
 from wickwatch.alarms import Alarm
 from wickwatch.alarms.policy import SHELVE_MOST
-from wickwatch.detect.finding import Kind
+from wickwatch.fleet import Kind
 from wickwatch.store import pages, past
 from wickwatch.store.pages import AlarmRow, Cursor
 from wickwatch.web import act

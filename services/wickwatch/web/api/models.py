@@ -13,7 +13,7 @@ from pydantic import BaseModel, Field
 
 from wickwatch.alarms import PartType
 from wickwatch.alarms.model import Priority, State
-from wickwatch.detect.finding import Kind
+from wickwatch.fleet import Kind
 from wickwatch.web.views.state import Need, Place
 
 NoticeState = Literal["queued", "sent", "dead", "withdrawn"]

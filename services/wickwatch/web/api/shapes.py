@@ -12,7 +12,8 @@ from wickwatch import alarms as alarm_core
 from wickwatch import fleet
 from wickwatch.alarms.model import Priority, State
 from wickwatch.detect import Settled
-from wickwatch.detect.finding import Kind, Value
+from wickwatch.detect.finding import Value
+from wickwatch.fleet import Kind
 from wickwatch.store.judged import Judged
 from wickwatch.store.pages import AlarmRow
 from wickwatch.web.api import models

@@ -7,7 +7,7 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request, Response
 
 from wickwatch import log
-from wickwatch.fleet import ADVICE_KINDS
+from wickwatch.fleet import KINDS
 from wickwatch.store import advice
 from wickwatch.web.access import FORM_FIELD, PageCall
 from wickwatch.web.pages.show import alive, go, show
@@ -37,7 +37,7 @@ def write(
     """Replace the text of one kind; an empty one takes it away."""
     call.check_form(form_token)
     facility = call.require(call.facility(slug).id, "manager")
-    if kind not in ADVICE_KINDS:
+    if kind not in KINDS:
         raise ProblemError(422, f"there is no kind of alarm called {kind!r}")
     with call.web.connection() as conn:
         advice.replace(conn, facility.id, advice.own(conn, facility.id) | {kind: text})

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from wickwatch import alarms as core
 from wickwatch.alarms.transitions import possible
-from wickwatch.detect.finding import Kind
+from wickwatch.fleet import Kind
 from wickwatch.store.pages import AlarmRow, JournalRow, NoticeRow, WorkRow
 from wickwatch.web.views import words
 from wickwatch.web.views.chart import Chart

@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from wickwatch.alarms import Advice, advise
-from wickwatch.detect import KINDS
-from wickwatch.fleet import ADVICE_LONGEST
+from wickwatch.fleet import ADVICE_LONGEST, KINDS
 from wickwatch.store.people import Visible
 from wickwatch.web.views import words
 from wickwatch.web.views.watching import Banner
