@@ -70,6 +70,7 @@ ensure_base() {
     change=()
     bundle=${PIP_CERT:-${SSL_CERT_FILE:-}}
     if [ -n "$bundle" ] && [ -f "$bundle" ]; then
+        mkdir -p "$work/base/etc/ssl"  # a base this small may come without it
         cp "$bundle" "$work/base/etc/ssl/machine.pem"
         change=(--change "ENV PIP_CERT=/etc/ssl/machine.pem")
     fi
