@@ -89,14 +89,17 @@ class _Chores:
     def __init__(self, session: Session, metrics: Metrics) -> None:
         self._session = session
         self._metrics = metrics
+        self._said: bool | None = None
         self._next = {"beat": 0.0, "new": 0.0, "all": time.monotonic() + ALL_INTERVALS_S}
 
     def turn(self, conn: Connection) -> None:
         """Do what is due."""
         self._session.fetch_left_out()
-        if self._due("beat", jobs.BEAT_SECONDS):
+        connected = self._session.connected
+        if self._due("beat", jobs.BEAT_SECONDS) or connected != self._said:
             with conn.transaction():
-                jobs.beat(conn, "ingest", jobs.this_instance(), self._session.connected, self._metrics.totals)
+                jobs.beat(conn, "ingest", jobs.this_instance(), connected, self._metrics.totals)
+            self._said = connected
         everything = self._due("all", ALL_INTERVALS_S)
         if self._due("new", NEW_INTERVALS_S) or everything:
             with conn.transaction():

@@ -52,12 +52,13 @@ class Session:
         self._lock = threading.Lock()
         self._connection = 0  # counts connections; packets are acknowledged in their own, while `_up`
         self._up = False
+        self._subscribed = False
         self._left_out = False
 
     @property
     def connected(self) -> bool:
-        """Whether packets can come."""
-        return self._up
+        """Whether packets can come: the broker took the subscriptions, so that nothing published now passes by."""
+        return self._subscribed
 
     def start(self, name: str) -> None:
         """Connect in a thread of its own, and again whenever the connection breaks.
@@ -101,6 +102,7 @@ class Session:
             client.tls_set_context(ssl.create_default_context())
         client.reconnect_delay_set(*RECONNECT_S)
         client.on_connect = self._on_connect
+        client.on_subscribe = self._on_subscribe
         client.on_disconnect = self._on_disconnect
         client.on_message = self._on_message
         return client
@@ -114,11 +116,18 @@ class Session:
             self._up = True
         client.subscribe([(each, 1) for each in self._filters])
         log.event("session.up", broker=self._broker.host, resumed=flags.session_present)
+
+    def _on_subscribe(self, client: Client, userdata: Any, mid: Any, codes: Any, properties: Any) -> None:
+        refused = [each for each, code in zip(self._filters, codes, strict=False) if code.is_failure]
+        if refused:
+            log.warning("session.subscription-refused", broker=self._broker.host, topics=" ".join(refused))
+            return
+        self._subscribed = True
         self._on_change(True)
 
     def _on_disconnect(self, client: Client, userdata: Any, flags: Any, code: Any, properties: Any) -> None:
         with self._lock:
-            self._up = False
+            self._up = self._subscribed = False
         log.event("session.down", broker=self._broker.host, reason=code)
         self._on_change(False)
 

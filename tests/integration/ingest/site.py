@@ -9,7 +9,7 @@ import os
 import sys
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from subprocess import Popen
 from time import time
@@ -19,7 +19,7 @@ import psycopg
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 
-from tests.parts.process import spawn, wait_until
+from tests.parts.process import spawn, stop, wait_until
 from wickwatch import ingest
 from wickwatch.settings import Settings
 from wickwatch.urls import MQTT_SCHEMES, endpoint
@@ -125,11 +125,11 @@ def gateway(url: str, name: str = "gateway") -> Iterator[Gateway]:
 
 
 @contextmanager
-def ingesting(url: str, mqtt_url: str, *, share: bool = False) -> Iterator[threading.Event]:
+def ingesting(url: str, mqtt_url: str) -> Iterator[threading.Event]:
     """Ingest in a thread of this process; set the event to stop it early."""
     ending = threading.Event()
     settings = Settings(database_url=url, mqtt_url=mqtt_url, secret_key="test")
-    thread = threading.Thread(target=ingest.run, args=(settings, ending), kwargs={"share": share}, daemon=True)
+    thread = threading.Thread(target=ingest.run, args=(settings, ending), daemon=True)
     thread.start()
     try:
         yield ending
@@ -139,10 +139,20 @@ def ingesting(url: str, mqtt_url: str, *, share: bool = False) -> Iterator[threa
         assert not thread.is_alive()
 
 
-def ingest_process(url: str, mqtt_url: str, log: Path) -> Popen[bytes]:
+def ingest_process(url: str, mqtt_url: str, log: Path, *options: str) -> Popen[bytes]:
     """Ingest as it is deployed, in a process of its own that may be killed."""
     env = {**os.environ, "WICKWATCH_DATABASE_URL": url, "WICKWATCH_MQTT_URL": mqtt_url, "WICKWATCH_SECRET_KEY": "test"}
-    return spawn([sys.executable, "-m", "wickwatch", "ingest"], log, env=env)
+    return spawn([sys.executable, "-m", "wickwatch", "ingest", *options], log, env=env)
+
+
+@contextmanager
+def two_copies(url: str, mqtt_url: str, log: Path, *options: str) -> Iterator[None]:
+    """Two processes of ingest, both of them subscribed."""
+    with ExitStack() as ending:
+        for _ in range(2):
+            ending.callback(stop, ingest_process(url, mqtt_url, log, *options))
+        subscribed(url, copies=2)
+        yield
 
 
 def subscribed(url: str, copies: int = 1) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import cbor2
 import orjson
 import psycopg
@@ -22,6 +24,7 @@ from tests.integration.ingest.site import (
     rows,
     subscribed,
     tension,
+    two_copies,
     wait_for,
 )
 from tests.parts.broker import Broker
@@ -150,9 +153,8 @@ def test_ingest_goes_on_when_the_broker_was_killed_and_came_back(url: str, broke
         wait_for(url, 21)
 
 
-def test_two_copies_store_every_reading_once(url: str, broker: Broker) -> None:
-    with ingesting(url, broker.url()), ingesting(url, broker.url()), gateway(broker.url(GW1)) as gw:
-        wait_until(lambda: _places_taken(url) == 2, "two copies connected")
+def test_two_copies_store_every_reading_once(url: str, broker: Broker, tmp_path: Path) -> None:
+    with two_copies(url, broker.url(), tmp_path / "log"), gateway(broker.url(GW1)) as gw:
         for number in range(300):
             gw.publish(pack(*(tension(100.0, number * 10 + step) for step in range(10))))
         gw.confirmed()
@@ -162,13 +164,8 @@ def test_two_copies_store_every_reading_once(url: str, broker: Broker) -> None:
     assert rows(url, "SELECT sum(conflicts) FROM channel") == [(0,)]
 
 
-def test_copies_that_share_divide_the_packs(url: str, broker: Broker) -> None:
-    with (
-        ingesting(url, broker.url(), share=True),
-        ingesting(url, broker.url(), share=True),
-        gateway(broker.url(GW1)) as gw,
-    ):
-        wait_until(lambda: _places_taken(url) == 2, "two copies connected")
+def test_copies_that_share_divide_the_packs(url: str, broker: Broker, tmp_path: Path) -> None:
+    with two_copies(url, broker.url(), tmp_path / "log", "--share"), gateway(broker.url(GW1)) as gw:
         for number in range(100):
             gw.publish(pack(tension(100.0, number)))
         wait_for(url, 100)
@@ -295,11 +292,6 @@ def test_a_heartbeat_tells_that_ingest_lives_and_a_clean_stop_that_it_left(url: 
     with ingesting(url, broker.url()):
         subscribed(url)
     assert rows(url, "SELECT count(*) FROM heartbeat") == [(0,)]
-
-
-def _places_taken(url: str) -> int:
-    locks = "SELECT count(*) FROM pg_locks WHERE locktype = 'advisory' AND classid = 7230111"
-    return int(str(rows(url, locks)[0][0]))
 
 
 def _allow_connections(server: str, name: str, *, allow: bool) -> None:
