@@ -7,6 +7,7 @@ Not here: how long answers took (`measures_times`), nor what is good (`measures_
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -72,14 +73,18 @@ def load(at: pd.Series, start: datetime, end: datetime, zone: ZoneInfo) -> Load:
     )
 
 
-def peak(times: list[datetime], window: timedelta = WINDOW) -> int:
+def peak(times: Sequence[datetime]) -> int:
     """The most of these times that lie within any one window; `times` are in order."""
-    most, first = 0, 0
+    return max(within_window(times, WINDOW), default=0)
+
+
+def within_window(times: Sequence[datetime], window: timedelta) -> Iterator[int]:
+    """At each of these times how many of those up to it lie within the window that it ends; `times` are in order."""
+    first = 0
     for number, one in enumerate(times):
         while times[first] <= one - window:
             first += 1
-        most = max(most, number - first + 1)
-    return most
+        yield number - first + 1
 
 
 def floods(times: list[datetime]) -> list[tuple[datetime, datetime]]:

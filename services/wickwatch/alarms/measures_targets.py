@@ -9,10 +9,11 @@ measure is taken (`measures`).
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
 from wickwatch.alarms.measures import Measures, PersonMeasures
+from wickwatch.alarms.measures_load import WINDOW
 from wickwatch.alarms.measures_times import Times
 from wickwatch.alarms.words import lasting
 
@@ -84,11 +85,11 @@ def lines(measures: Measures) -> tuple[Line, ...]:
     load, span = measures.load, measures.end - measures.start
     frequent = _line("frequent_share", "Share of the ten most frequent", measures.frequent_share, "share", _percent)
     if load.count < _FREQUENT_FROM:
-        frequent = _untold(frequent)
+        frequent = replace(frequent, met=None)  # the target says nothing about so few
     return (
         _line("alarms", "Alarms that asked for somebody", load.count, "count", _whole),
         _line("alarms_per_day", "The same per day, as if one person had them all", load.per_day, "per day", _tenth),
-        _line("alarms_per_10_minutes", "The same per ten minutes", load.count / (span / _WINDOW), "count", _thousandth),
+        _line("alarms_per_10_minutes", "The same per ten minutes", load.count / (span / WINDOW), "count", _thousandth),
         _line("most_in_a_day", "Most on one day", load.most_in_a_day, "count", _whole),
         _line("peak_10_minutes", "Most in any ten minutes", load.peak_10_minutes, "count", _whole),
         _line("flood_share", "Share of time in flood", load.flood_share, "share", _percent),
@@ -120,19 +121,11 @@ def person_lines(person: PersonMeasures) -> tuple[Line, ...]:
     )
 
 
-_WINDOW = timedelta(minutes=10)
-
-
 def _line(name: str, label: str, value: float | None, unit: str, shown: Callable[[float], str]) -> Line:
     target = TARGETS.get(name, Target("", _NONE))
     if value is None:
         return Line(name, label, None, unit, "–", target.text, target.source, None)
     return Line(name, label, value, unit, shown(value), target.text, target.source, target.met(value))
-
-
-def _untold(line: Line) -> Line:
-    """A line whose target says nothing about so few alarms."""
-    return Line(line.name, line.label, line.value, line.unit, line.shown, line.target, line.source, None)
 
 
 def _times(name: str, label: str, took: Times) -> tuple[Line, ...]:

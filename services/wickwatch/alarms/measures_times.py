@@ -15,6 +15,8 @@ from zoneinfo import ZoneInfo
 
 import pandas as pd
 
+from wickwatch.alarms.measures_load import within_window
+
 #: An alarm that stands longer than this without a break is stale (ANSI/ISA-18.2 and IEC 62682: "for example 24 h").
 STALE = timedelta(hours=24)
 
@@ -135,11 +137,10 @@ def chattering(journal: pd.DataFrame, start: datetime, end: datetime) -> tuple[C
     found = []
     for (kind, _), rows in active.groupby(["kind", "subject_id"]):
         moments = [one.to_pydatetime() for one in rows["at"]]
-        counts = [
-            sum(one - CHATTER_WITHIN < earlier <= one for earlier in moments) for one in moments if start <= one < end
-        ]
-        if max(counts, default=0) >= CHATTER_COUNT:
-            found.append(Chattering(str(kind), str(rows["subject_name"].iloc[-1]), max(counts)))
+        counts = zip(moments, within_window(moments, CHATTER_WITHIN), strict=True)
+        most = max((count for one, count in counts if start <= one < end), default=0)
+        if most >= CHATTER_COUNT:
+            found.append(Chattering(str(kind), str(rows["subject_name"].iloc[-1]), most))
     return tuple(sorted(found, key=lambda one: (-one.count, one.kind, one.subject_name)))
 
 
