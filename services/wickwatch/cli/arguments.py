@@ -1,4 +1,4 @@
-"""What the commands' arguments have in common: how a parser is made, and how times and slugs are read.
+"""What the commands' arguments have in common: how a parser is made, and how times, slugs and ids are read.
 
 Not here: any one command's own arguments.
 """
@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
+from uuid import UUID
 
 if TYPE_CHECKING:
     from wickwatch.settings import Settings
@@ -90,5 +91,17 @@ def whole(low: int, high: int) -> Callable[[str], int]:
         if not re.fullmatch(r"\d{1,9}", text) or not low <= int(text) <= high:
             raise argparse.ArgumentTypeError(f"{text!r} is not a whole number from {low} to {high}")
         return int(text)
+
+    return read
+
+
+def id_of(thing: str) -> Callable[[str], UUID]:
+    """Reader of the id of a thing, named with its article as in "the id of a turn"."""
+
+    def read(text: str) -> UUID:
+        try:
+            return UUID(text)
+        except ValueError:
+            raise argparse.ArgumentTypeError(f"{text!r} is not the id of {thing}") from None
 
     return read

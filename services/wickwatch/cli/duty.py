@@ -9,10 +9,9 @@ from __future__ import annotations
 import argparse
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
-from uuid import UUID
 
 from wickwatch.cli import duty_now, duty_rota, duty_test
-from wickwatch.cli.arguments import Subparsers, command, moment, slug, whole
+from wickwatch.cli.arguments import Subparsers, command, id_of, moment, slug, whole
 
 if TYPE_CHECKING:
     from wickwatch.settings import Settings
@@ -49,7 +48,7 @@ def add_parser(commands: Subparsers[argparse.ArgumentParser]) -> None:
     )
 
     remove = command(actions, "remove", "takes a turn off the rota", run)
-    remove.add_argument("turn", metavar="TURN", type=_uuid, help="as `wickwatch duty list` shows it")
+    remove.add_argument("turn", metavar="TURN", type=id_of("a turn"), help="as `wickwatch duty list` shows it")
 
     duty_rota.add_parser(actions)
 
@@ -151,10 +150,3 @@ def _list(args: argparse.Namespace, conn: Connection) -> None:
 
 
 _ACTIONS = {"reach": _reach, "forget": _forget, "add": _add, "remove": _remove, "list": _list}
-
-
-def _uuid(text: str) -> UUID:
-    try:
-        return UUID(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is not the id of a turn") from None

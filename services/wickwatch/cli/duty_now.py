@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from wickwatch.cli.arguments import Subparsers, command, moment, slug
+from wickwatch.cli.arguments import Subparsers, command, id_of, moment, slug
 
 if TYPE_CHECKING:
     from wickwatch.alarms.rota_calls import WouldCall
@@ -20,7 +20,7 @@ def add_parser(actions: Subparsers[argparse.ArgumentParser]) -> None:
     """Add this sub-command's arguments."""
     made = command(actions, "now", "shows who is called now, in which order, and for one alarm", run)
     made.add_argument("--at", metavar="T", type=moment, help="at this moment by the rota as it is now, RFC 3339")
-    made.add_argument("--alarm", metavar="ID", type=_uuid, help="for this alarm, or why nobody is")
+    made.add_argument("--alarm", metavar="ID", type=id_of("an alarm"), help="for this alarm, or why nobody is")
     made.add_argument("--facility", type=slug, metavar="F", help="only of this facility, by its slug")
 
 
@@ -65,10 +65,3 @@ def _print(found: WouldCall, zone: ZoneInfo) -> None:
         people = [f"{each.name} by {', '.join(contact.way for contact in each.contacts)}" for each in rung.people]
         people += [f"{each.name} once quiet hours are over" for each in rung.spared]
         print(f"  {when:<16}{'; '.join(people)}")
-
-
-def _uuid(text: str) -> UUID:
-    try:
-        return UUID(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is not the id of an alarm") from None

@@ -8,9 +8,8 @@ from __future__ import annotations
 import argparse
 from datetime import UTC, date, datetime, time
 from typing import TYPE_CHECKING
-from uuid import UUID
 
-from wickwatch.cli.arguments import Subparsers, command, slug, whole
+from wickwatch.cli.arguments import Subparsers, command, id_of, slug, whole
 
 if TYPE_CHECKING:
     from wickwatch.settings import Settings
@@ -29,7 +28,7 @@ def add_parser(actions: Subparsers[argparse.ArgumentParser]) -> None:
     weekly.add_argument("--holidays", action="store_true", help="on public holidays only, standing in for the others")
 
     end = command(actions, "end", "ends weekly turns today, or takes away those that have not begun", run)
-    end.add_argument("turns", metavar="TURNS", type=_uuid, help="as `wickwatch duty list` shows them")
+    end.add_argument("turns", metavar="TURNS", type=id_of("weekly turns"), help="as `wickwatch duty list` shows them")
 
     answer = command(actions, "answer", "sets how long a step has to answer before the next is called", run)
     answer.add_argument("minutes", metavar="MINUTES", type=whole(1, 1440))
@@ -139,10 +138,3 @@ def _clock(text: str) -> time:
         return datetime.strptime(text, "%H:%M").time()
     except ValueError:
         raise argparse.ArgumentTypeError(f"{text!r} is not a time of day such as 08:00") from None
-
-
-def _uuid(text: str) -> UUID:
-    try:
-        return UUID(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is not the id of weekly turns") from None
