@@ -3,7 +3,7 @@
 from wickwatch.alarms.advice import CAUTIONS, STEPS, Advice, advice, advise
 from wickwatch.alarms.answer import ACTS, Act, ActName, apply
 from wickwatch.alarms.as_json import as_json, in_json
-from wickwatch.alarms.calls import Leaving, NoticeDraft, Told, asking, calls, leaving, link, notice_key
+from wickwatch.alarms.calls import Leaving, NoticeDraft, Told, asking, calls, leaving, notice_key
 from wickwatch.alarms.duty import Contact, Duty, OnDuty
 from wickwatch.alarms.ending import AGAIN, DONE
 from wickwatch.alarms.escalation import escalate
@@ -76,7 +76,6 @@ __all__ = [
     "escalate",
     "in_json",
     "leaving",
-    "link",
     "notice_key",
     "possible",
     "replay",

@@ -15,6 +15,7 @@ from typing import Literal
 from uuid import UUID
 
 from wickwatch.alarms import summary, verdict
+from wickwatch.alarms.addresses import link
 from wickwatch.alarms.advice import advise
 from wickwatch.alarms.as_json import as_json
 from wickwatch.alarms.duty import Duty, OnDuty
@@ -141,11 +142,6 @@ def asking(changes: Changes) -> Iterator[tuple[Alarm, JournalEntry]]:
 def notice_key(call_key: str, contact_id: UUID) -> str:
     """Idempotency key: one call, one contact. What is before the contact stays when the next contact is tried."""
     return f"{call_key}:{contact_id}"
-
-
-def link(base_url: str, alarm_id: UUID) -> str:
-    """Where a person reads and answers an alarm."""
-    return f"{base_url.rstrip('/')}/alarms/{alarm_id}"
 
 
 def _single(call: Call, key: str, at: datetime, fallback: bool, base_url: str, place: Facility) -> NoticeDraft:

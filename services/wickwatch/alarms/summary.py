@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from wickwatch.alarms.addresses import link, page
 from wickwatch.alarms.as_json import as_json
 from wickwatch.alarms.model import Alarm
 from wickwatch.alarms.words import place_name
@@ -32,7 +33,7 @@ def body(alarms: Sequence[Alarm], place: Facility, base_url: str) -> str:
     for number, alarm in enumerate(alarms[:_NAMED]):
         lines.append(f"- {alarm.priority.capitalize()}: {alarm.message}")
         if number < _LINKED:
-            lines.append(f"  {page(base_url)}/{alarm.id}")
+            lines.append(f"  {link(base_url, alarm.id)}")
     if len(alarms) > _NAMED:
         lines.append(f"- and {len(alarms) - _NAMED} more")
     paragraphs = [
@@ -55,8 +56,3 @@ def payload(alarms: Sequence[Alarm], place: Facility, base_url: str) -> dict[str
         "alarms": shown,
         "link": page(base_url),
     }
-
-
-def page(base_url: str) -> str:
-    """Where a person reads and answers all that is open."""
-    return f"{base_url.rstrip('/')}/alarms"

@@ -17,7 +17,8 @@ from tests.builders.scene import Scene, scene
 from tests.integration.notify.conftest import running
 from tests.parts.mail import Mailbox
 from tests.parts.web import SECRET_KEY
-from wickwatch.alarms.calls import NoticeDraft, link
+from wickwatch.alarms.addresses import link
+from wickwatch.alarms.calls import NoticeDraft
 from wickwatch.notify import last_day
 from wickwatch.notify.picture import Day, draw
 from wickwatch.store import contacts, notices
