@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import LiteralString, cast
 from uuid import UUID
 
-from wickwatch.alarms import PRIORITIES, Alarm, Call, Event, Load, OnDuty, Priority, Told
+from wickwatch.alarms import PRIORITIES, Alarm, Call, Contact, Event, Load, OnDuty, Priority, Told
 from wickwatch.alarms.flood import WINDOW
 from wickwatch.store import contacts
 from wickwatch.store.connect import Connection
@@ -55,9 +55,12 @@ def loads(
     more is left waiting: nobody answers, so the next rung is called.
     """
     waiting: dict[UUID, list[Call]] = {}
+    reached: dict[UUID, tuple[Contact, ...]] = {}
     conn.execute(_DROP, (facility_id,))
     for alarm_id, version, event, rung, person_id, name, since in conn.execute(_WAITING, (facility_id,)).fetchall():
-        person = OnDuty(rung, person_id, name, tuple(contacts.of_person(conn, person_id)))
+        if person_id not in reached:
+            reached[person_id] = tuple(contacts.of_person(conn, person_id))
+        person = OnDuty(rung, person_id, name, reached[person_id])
         if person.contacts and alarm_id in alarms:
             call = Call(alarms[alarm_id], version, cast(Event, event), rung, person, since)
             waiting.setdefault(person_id, []).append(call)
