@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from functools import cached_property
 from uuid import UUID
 
 from wickwatch.alarms.model import PRIORITIES, Priority
@@ -60,7 +61,7 @@ class Duty:
         """Those who are called at a step."""
         return tuple(person for person in self.people if person.step == step)
 
-    @property
+    @cached_property
     def ladder(self) -> tuple[tuple[OnDuty, ...], ...]:
         """Who is called, rung by rung: each step at which somebody can be reached, then the managers.
 
