@@ -13,6 +13,7 @@ from uuid import UUID
 from wickwatch.agronomy.tank import tank_from_keys
 from wickwatch.detect.refills import rises
 from wickwatch.errors import InputError
+from wickwatch.store import work
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import fine_means
 
@@ -29,14 +30,6 @@ FROM reservoir t JOIN room r ON r.id = t.room_id
 JOIN assignment a ON a.reservoir_id = t.id AND a.quantity = 'level' AND NOT a.twin
   AND a.during && tstzrange(%(start)s, %(end)s)
 WHERE r.facility_id = %(facility)s AND (%(room)s::uuid IS NULL OR t.room_id = %(room)s) ORDER BY t.slug, 8
-"""
-
-# Refills that somebody recorded, as they stand after corrections.
-_RECORDED: LiteralString = """
-SELECT w.id, w.subject_id, w.at FROM work_entry w
-WHERE w.facility_id = %(facility)s AND w.kind = 'refilled' AND w.at >= %(start)s AND w.at < %(end)s
-  AND NOT w.withdrawn AND NOT EXISTS (SELECT FROM work_entry c WHERE c.corrects = w.id)
-ORDER BY w.at
 """
 
 
@@ -65,8 +58,9 @@ def seen(
     measured = conn.execute(_MEASURED, asked).fetchall()
     levels = fine_means(conn, [row[6] for row in measured], start, end)
     entries: dict[UUID, list[tuple[UUID, datetime]]] = {}
-    for id, reservoir_id, at in conn.execute(_RECORDED, asked | {"start": start - NEAR, "end": end + NEAR}):
-        entries.setdefault(reservoir_id, []).append((id, at))
+    for entry in work.recent(conn, facility_id, start - NEAR, end + NEAR):
+        if entry.kind == "refilled":
+            entries.setdefault(entry.subject_id, []).append((entry.id, entry.at))
     found: list[Refill] = []
     for id, of_room, name, shape, keys, zero_mm, channel_id, since, until in measured:
         if channel_id not in levels:
@@ -78,8 +72,8 @@ def seen(
         first, last = -((start - since) // _BUCKET), -((start - until) // _BUCKET)
         level = levels[channel_id][first:last] + zero_mm
         for rise in rises(start + first * _BUCKET, level, tank):
-            entry = _told(entries.get(id, []), rise.start, rise.end)
-            found.append(Refill(id, of_room, name, rise.start, rise.end, rise.litres, entry))
+            told = _told(entries.get(id, []), rise.start, rise.end)
+            found.append(Refill(id, of_room, name, rise.start, rise.end, rise.litres, told))
     return sorted(found, key=lambda refill: (refill.start, str(refill.reservoir_id)))
 
 
