@@ -71,9 +71,9 @@ SELECT o.id, o.type, o.part_id, o.name, o.since, o.until, o.note, o.person_id, o
 FROM out_of_service o JOIN facility f ON f.id = o.facility_id LEFT JOIN room r ON r.id = o.room_id
 LEFT JOIN person p ON p.id = o.person_id
 WHERE o.facility_id = ANY(%(facilities)s) AND (%(room)s::uuid IS NULL OR o.room_id = %(room)s)
-    AND (%(past)s OR (o.until > %(at)s AND o.ended_at IS NULL)) ORDER BY o.until, o.id LIMIT %(limit)s
+    AND (%(id)s::uuid IS NULL OR o.id = %(id)s) AND (%(past)s OR (o.until > %(at)s AND o.ended_at IS NULL))
+ORDER BY o.until, o.id LIMIT %(limit)s
 """
-
 
 # Devices that measure something in a room at a moment, by what they measure.
 _DEVICES: LiteralString = """
@@ -137,7 +137,8 @@ def add(
     values = (facility_id, room_id, type, part_id, name, now, until, note, person_id)
     added = conn.execute(_ADD, values).fetchone()
     assert added is not None
-    return next(each for each in listed(conn, [facility_id], now) if each.period.id == added[0])
+    (period,) = listed(conn, [facility_id], now, id=added[0])
+    return period
 
 
 def end(conn: Connection, facilities: Collection[UUID], id: UUID, now: datetime, person_id: UUID | None) -> UUID:
@@ -164,11 +165,15 @@ def listed(
     at: datetime,
     *,
     room_id: UUID | None = None,
+    id: UUID | None = None,
     past: bool = False,
     limit: int = 1000,
 ) -> list[Listed]:
-    """Periods that hold at a moment, and with `past` those that are over; what ends first comes first."""
-    given = {"facilities": list(facilities), "room": room_id, "past": past, "at": at, "limit": limit}
+    """Periods that hold at a moment, and with `past` those that are over; what ends first comes first.
+
+    `room_id` asks for those of one room, `id` for one alone.
+    """
+    given = {"facilities": list(facilities), "room": room_id, "id": id, "past": past, "at": at, "limit": limit}
     return [Listed(_period(row[:10]), *row[10:]) for row in conn.execute(_LIST, given)]
 
 

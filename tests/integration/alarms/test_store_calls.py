@@ -154,6 +154,17 @@ def test_a_device_is_known_by_its_urn_and_a_period_can_be_ended_once(conn: Conne
         service.end(conn, [named("elsewhere")], one.period.id, START, ane)
 
 
+def test_a_part_can_be_taken_out_of_service_though_a_thousand_others_end_sooner(conn: Connection) -> None:
+    conn.execute(
+        """INSERT INTO out_of_service (facility_id, type, part_id, name, since, until)
+        SELECT %s, 'device', gen_random_uuid(), 'urn:x:' || n, %s, %s FROM generate_series(1, 1000) n""",
+        (HOUSE.id, START, START + MINUTE),
+    )
+    until = START + 2 * MINUTE
+    one = service.add(conn, HERE, type="container", part=str(pot().id), until=until, now=START, person_id=None)
+    assert (one.period.part_id, one.period.until) == (pot().id, until)
+
+
 @pytest.mark.parametrize(
     ("change", "match"),
     [
