@@ -7,7 +7,6 @@ that holds counts. Not here: what suppression does to an alarm (`step`).
 
 from __future__ import annotations
 
-import weakref
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from uuid import UUID
@@ -15,7 +14,7 @@ from uuid import UUID
 from wickwatch.alarms.model import Alarm, Priority
 from wickwatch.alarms.policy import more_urgent
 from wickwatch.detect.finding import Key
-from wickwatch.fleet import Channel, Facility, Kind, Room, Rules
+from wickwatch.fleet import Channel, Facility, Kind, Room, Rules, kept
 
 
 @dataclass(frozen=True)
@@ -28,23 +27,9 @@ class Topology:
     gateway_of: Mapping[UUID, UUID] = field(default_factory=dict)
 
 
-_KEPT: dict[int, tuple[weakref.ref[Facility], Topology]] = {}
-
-
+@kept
 def topology(place: Facility) -> Topology:
-    """How a facility is connected: container to line, line to reservoir, what is measured to its gateway.
-
-    Made at the first call for this facility object and kept while that lives.
-    """
-    kept = _KEPT.get(id(place))
-    if kept is not None and kept[0]() is place:
-        return kept[1]
-    made, key = _topology(place), id(place)
-    _KEPT[key] = (weakref.ref(place, lambda _gone: _KEPT.pop(key, None)), made)
-    return made
-
-
-def _topology(place: Facility) -> Topology:
+    """How a facility is connected: container to line, line to reservoir, what is measured to its gateway."""
     subjects = dict.fromkeys((place.id, *(gateway.id for gateway in place.gateways)), place.rules)
     line_of: dict[UUID, UUID] = {}
     reservoir_of: dict[UUID, UUID] = {}

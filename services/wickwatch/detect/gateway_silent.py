@@ -5,7 +5,6 @@ Only where readings that are attached to something came through it: a spare on a
 
 from __future__ import annotations
 
-import weakref
 from collections.abc import Iterator
 from dataclasses import dataclass
 from uuid import UUID
@@ -17,7 +16,7 @@ from wickwatch.detect.clock import moment, stamp
 from wickwatch.detect.evidence import iso, rounded
 from wickwatch.detect.finding import Finding
 from wickwatch.detect.sight import Sight
-from wickwatch.fleet import Channel, Facility, Gateway, Subject
+from wickwatch.fleet import Channel, Facility, Gateway, Subject, kept
 
 
 @dataclass(frozen=True)
@@ -28,9 +27,6 @@ class _Behind:
     busiest_s: float
 
 
-_KEPT: dict[int, tuple[weakref.ref[Facility], dict[UUID, _Behind]]] = {}
-
-
 def find(sight: Sight) -> list[Finding]:
     """Findings of silent gateways that something depends on."""
     behind = _behind(sight.facility)
@@ -38,25 +34,20 @@ def find(sight: Sight) -> list[Finding]:
     return [each for each in found if each is not None]
 
 
+@kept
 def _behind(place: Facility) -> dict[UUID, _Behind]:
-    """By gateway id; made at the first call for this facility object."""
-    kept = _KEPT.get(id(place))
-    if kept is not None and kept[0]() is place:
-        return kept[1]
+    """By gateway id."""
     channels: dict[UUID, list[Channel]] = {}
     for channel in _attached(place):
         if channel.gateway_id is not None:
             channels.setdefault(channel.gateway_id, []).append(channel)
-    made = {
+    return {
         gateway: _Behind(
             np.array([each.id for each in some], dtype=np.int64),
             min((each.interval_s for each in some if each.interval_s is not None), default=0.0),
         )
         for gateway, some in channels.items()
     }
-    key = id(place)
-    _KEPT[key] = (weakref.ref(place, lambda _gone: _KEPT.pop(key, None)), made)
-    return made
 
 
 def _attached(facility: Facility) -> Iterator[Channel]:

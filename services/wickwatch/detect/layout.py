@@ -1,12 +1,11 @@
 """A facility as arrays, so that a detector looks at all containers or reservoirs at once.
 
-Made once from a `Facility` and kept while that object lives: a sweep every few seconds must not walk 20,000 containers.
+Made once from a `Facility` and kept while that object lives.
 Not here: readings, nor anything that changes between sweeps (gateways' last signs of life are read from the facility).
 """
 
 from __future__ import annotations
 
-import weakref
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
@@ -15,7 +14,7 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.tank import tank_from_keys
 from wickwatch.detect.clock import DAY_MIN, stamp
-from wickwatch.fleet import Channel, Container, Facility, Line, Reservoir, Room, Rules
+from wickwatch.fleet import Channel, Container, Facility, Line, Reservoir, Room, Rules, kept
 
 #: Points of each reservoir's level-to-volume table; between them a straight line is off by less than 0.01 % of a tank.
 TANK_POINTS = 513
@@ -98,21 +97,9 @@ class Layout:
     twin: Attached
 
 
-_KEPT: dict[int, tuple[weakref.ref[Facility], Layout]] = {}
-
-
+@kept
 def layout(place: Facility) -> Layout:
-    """The layout of this facility object, made at the first call."""
-    kept = _KEPT.get(id(place))
-    if kept is not None and kept[0]() is place:
-        return kept[1]
-    made = _make(place)
-    key = id(place)
-    _KEPT[key] = (weakref.ref(place, lambda _gone: _KEPT.pop(key, None)), made)
-    return made
-
-
-def _make(place: Facility) -> Layout:
+    """The layout of this facility."""
     rooms = place.rooms
     reservoirs = [(number, each) for number, room in enumerate(rooms) for each in room.reservoirs]
     lines = [(number, each) for number, room in enumerate(rooms) for each in room.lines]

@@ -1,6 +1,7 @@
 """The place: what exists in a facility and which rules apply there, as plain data."""
 
 from wickwatch.fleet.advice import ADVICE_LONGEST, check_advice
+from wickwatch.fleet.kept import kept
 from wickwatch.fleet.kinds import KINDS, Kind
 from wickwatch.fleet.model import (
     QUANTITIES_OF,
@@ -41,4 +42,5 @@ __all__ = [
     "check",
     "check_advice",
     "inherit",
+    "kept",
 ]

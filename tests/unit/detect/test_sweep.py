@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import weakref
 from dataclasses import replace
 from datetime import timedelta
 
@@ -116,16 +117,14 @@ def test_a_frame_with_no_reading_at_all_leaves_everything_unknown() -> None:
 
 
 def test_the_arrays_of_a_place_are_made_once_and_go_with_it() -> None:
-    from wickwatch.detect import layout as module
-
     place = facility(room())
     assert layout(place) is layout(place)
     assert layout(facility(room())) is not layout(place)
-    key = id(place)
-    assert key in module._KEPT
+    made = weakref.ref(layout(place))
+    assert made() is not None
     del place
     gc.collect()
-    assert key not in module._KEPT
+    assert made() is None
 
 
 def test_arrays_lead_from_container_to_line_to_reservoir() -> None:
