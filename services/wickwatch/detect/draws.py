@@ -16,7 +16,7 @@ from wickwatch.agronomy.air import vapour_pressure_deficit_kpa
 from wickwatch.agronomy.robust import MAD_TO_SIGMA, mad_sigma
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
-from wickwatch.detect.clock import same_hours
+from wickwatch.detect.clock import local_minutes, same_hours
 from wickwatch.detect.frame import Frame
 from wickwatch.detect.layout import NONE, Layout
 from wickwatch.detect.levels import Levels
@@ -26,57 +26,36 @@ from wickwatch.fleet import Facility
 
 
 @dataclass(frozen=True)
-class Draws:
-    """R reservoirs.
+class UsualDraw:
+    """What whole hours tell of R reservoirs.
 
-    `volume_l` (R, T) on the fine grid. `hourly_l` (R, H): litres gone between the middles of neighbouring coarse
-    hours, NaN at refills and gaps. `usual_l_per_h` and `spread_l_per_h` (R, 24) by hour of the facility's day, NaN
-    where fewer than `USUAL_DAYS` days tell. `weather` (R, WEATHER_HOURS): how much more than usual plants want in each
-    of the last whole hours, the newest last, because the air is drier; 1 where nothing tells. `noise_l` (R,): standard
-    error of one fine bucket's volume. `rise_l` (R,): the rise that is a refill.
+    `usual_l_per_h` and `spread_l_per_h` (R, 24) by hour of the facility's day, NaN where fewer than `USUAL_DAYS` days
+    tell. `weather` (R, WEATHER_HOURS): how much more than usual plants want in each of the last whole hours, the newest
+    last, because the air is drier; 1 where nothing tells. `rise_l` (R,): the rise that is a refill.
     """
 
-    volume_l: NDArray[np.float64]
-    hourly_l: NDArray[np.float64]
     usual_l_per_h: NDArray[np.float64]
     spread_l_per_h: NDArray[np.float64]
     weather: NDArray[np.float64]
-    noise_l: NDArray[np.float64]
     rise_l: NDArray[np.float64]
-
-
-def draws(frame: Frame, facility: Facility, place: Layout, signal: Signals, levels: Levels) -> Draws:
-    """Draws of all reservoirs as of the frame."""
-    hours = _by_hour(frame, facility, place, signal)
-    fine = place.tanks.litres(levels.series_mm)
-    return Draws(
-        volume_l=fine,
-        hourly_l=hours.hourly_l,
-        usual_l_per_h=hours.usual_l_per_h,
-        spread_l_per_h=hours.spread_l_per_h,
-        weather=hours.weather,
-        noise_l=_noise(fine),
-        rise_l=hours.rise_l,
-    )
 
 
 @dataclass(frozen=True)
-class _Hours:
-    """What the hourly grid alone tells, for the layout and channels it was made for."""
+class Draws(UsualDraw):
+    """The same with `volume_l` (R, T) on the fine grid, and `noise_l` (R,): standard error of one bucket of it."""
 
-    place: Layout
-    row: NDArray[np.int64]
-    hourly_l: NDArray[np.float64]
-    usual_l_per_h: NDArray[np.float64]
-    spread_l_per_h: NDArray[np.float64]
-    weather: NDArray[np.float64]
-    rise_l: NDArray[np.float64]
+    volume_l: NDArray[np.float64]
+    noise_l: NDArray[np.float64]
 
 
-def _by_hour(frame: Frame, facility: Facility, place: Layout, signal: Signals) -> _Hours:
-    kept = frame.coarse.kept.get("draws")
-    if isinstance(kept, _Hours) and kept.place is place and np.array_equal(kept.row, signal.row):
-        return kept
+def draws(place: Layout, usual: UsualDraw, levels: Levels) -> Draws:
+    """Draws of all reservoirs now."""
+    fine = place.tanks.litres(levels.series_mm)
+    return Draws(**vars(usual), volume_l=fine, noise_l=_noise(fine))
+
+
+def usual_draw(frame: Frame, facility: Facility, place: Layout, signal: Signals) -> UsualDraw:
+    """What is usual, by the hourly grid alone."""
     coarse = cut(frame.coarse, signal.row, place.level.since).astype(np.float64) + place.zero_mm[:, np.newaxis]
     rise = _litres_of_rise(place)
     hourly = _outflow(place.tanks.litres(coarse), rise)
@@ -86,9 +65,7 @@ def _by_hour(frame: Frame, facility: Facility, place: Layout, signal: Signals) -
     # A sensor that stands quite still for hours tells nothing of the draw.
     hourly[still[:, 1:] & still[:, :-1]] = np.nan
     usual, spread = _usual(hourly, same_hours(facility.zone, frame.coarse.times[1:]))
-    made = _Hours(place, signal.row, hourly, usual, spread, _weather(frame, facility, place), rise)
-    frame.coarse.kept["draws"] = made
-    return made
+    return UsualDraw(usual, spread, _weather(frame, facility, place), rise)
 
 
 def _noise(volume_l: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -107,7 +84,7 @@ def _litres_of_rise(place: Layout) -> NDArray[np.float64]:
 
 
 def _outflow(volume_l: NDArray[np.float64], rise_l: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Litres gone from hour to hour, NaN where a refill is seen in this pair of hours or the next to it."""
+    """Litres gone between the middles of neighbouring hours, NaN where a refill is seen in them or the next pair."""
     gone = -np.diff(volume_l, axis=1)
     with np.errstate(invalid="ignore"):
         filled = gone < -rise_l[:, np.newaxis]
@@ -124,14 +101,11 @@ def _weather(frame: Frame, facility: Facility, place: Layout) -> NDArray[np.floa
     never = np.full(len(row), np.datetime64("NaT", "us"))
     degc, rh = (cut(frame.coarse, row[:, n], never).astype(np.float64) for n in (0, 1))
     deficit = vapour_pressure_deficit_kpa(degc, np.clip(rh, 0.0, 100.0))
-    columns = same_hours(facility.zone, frame.coarse.times)
-    usual, _ = _usual(deficit, columns)
-    of_day = np.full(deficit.shape[1] + 1, 0)
-    for hour, each in enumerate(columns):
-        of_day[each] = hour
-    lately = slice(deficit.shape[1] - c.WEATHER_HOURS, deficit.shape[1])
+    times = frame.coarse.times
+    usual, _ = _usual(deficit, same_hours(facility.zone, times))
+    hour = local_minutes(facility.zone, times[-c.WEATHER_HOURS :]) // 60
     with np.errstate(invalid="ignore", divide="ignore"):
-        drier = np.clip(deficit[:, lately] / usual[:, of_day[lately]], 1.0, c.DRIER_AIR_MOST)
+        drier = np.clip(deficit[:, -c.WEATHER_HOURS :] / usual[:, hour], 1.0, c.DRIER_AIR_MOST)
     more = 1.0 + c.DEFICIT_SHARE * (np.where(np.isfinite(drier), drier, 1.0) - 1.0)
     return np.asarray(more[place.reservoir_room])
 

@@ -7,6 +7,7 @@ Explained by a line without water, a reservoir run dry, a probe that lies. Stati
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -53,25 +54,32 @@ class _Judged:
     above: NDArray[np.bool_]
     creeps: NDArray[np.bool_]
 
+    @property
+    def found(self) -> NDArray[np.bool_]:
+        """Those that dry out as water does."""
+        return self.by_slow | self.by_fast | self.above
+
 
 def find(sight: Sight) -> list[Finding]:
     """Findings of containers that dry out; settling and silent ones are left out."""
     found: list[Finding] = []
     for window, judged in looked_at(sight):
-        hits = numbers(judged.by_slow | judged.by_fast | judged.above)
-        found += [_finding(sight, window, judged, n) for n in hits]
+        found += [_finding(sight, window, judged, n) for n in numbers(judged.found)]
     return found
 
 
 def creeping(sight: Sight) -> NDArray[np.int64]:
     """Numbers of containers whose tension drifts though their medium does not get drier: their probe does."""
-    parts = [window.which[judged.creeps] for window, judged in looked_at(sight)]
-    return np.concatenate(parts) if parts else np.array([], dtype=np.int64)
+    return _numbers(sight, lambda judged: judged.creeps)
 
 
 def drying(sight: Sight) -> NDArray[np.int64]:
     """Numbers of containers that dry out as water does."""
-    parts = [window.which[judged.by_slow | judged.by_fast | judged.above] for window, judged in looked_at(sight)]
+    return _numbers(sight, lambda judged: judged.found)
+
+
+def _numbers(sight: Sight, those: Callable[[_Judged], NDArray[np.bool_]]) -> NDArray[np.int64]:
+    parts = [window.which[those(judged)] for window, judged in looked_at(sight)]
     return np.concatenate(parts) if parts else np.array([], dtype=np.int64)
 
 

@@ -25,7 +25,8 @@ class Grid:
 
     `start` is the beginning of the first bucket (datetime64[us], UTC). `mean`, `low`, `high` are float32 of shape
     (C, T), NaN where a bucket holds no reading. `kept` is for what detectors make of the grid and may want again:
-    whoever looks twice at buckets that have not changed may give the same grid twice; changed ones need a new grid.
+    whoever looks twice at buckets of the same channels that have not changed may give the same grid twice; changed ones
+    need a new grid.
     """
 
     start: np.datetime64

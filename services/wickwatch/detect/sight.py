@@ -13,7 +13,7 @@ from typing import TypeVar, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from wickwatch.detect.draws import Draws, draws
+from wickwatch.detect.draws import Draws, draws, usual_draw
 from wickwatch.detect.frame import Frame
 from wickwatch.detect.layout import Layout, layout
 from wickwatch.detect.levels import Levels, levels
@@ -24,12 +24,19 @@ from wickwatch.fleet import Container, Facility, Reservoir, Subject, Work
 T = TypeVar("T")
 
 
-@dataclass
-class _ByHour:
-    """Figures of subjects, made as they are asked for; `work` because it may change whose history counts."""
+@dataclass(frozen=True)
+class _Hour:
+    """What whole hours tell of a place, by name; `history_from` because it says from when a container's count."""
 
     place: Layout
-    work: Sequence[Work]
+    history_from: NDArray[np.datetime64]
+    told: dict[str, object] = field(default_factory=dict)
+
+
+@dataclass
+class _Figures:
+    """Figures of subjects, made as they are asked for."""
+
     made: NDArray[np.bool_]
     values: NDArray[np.float64] | None = None
 
@@ -62,9 +69,11 @@ class Sight:
 
     def once(self, name: str, make: Callable[[], T]) -> T:
         """What `make` gives, made at the first call with this name: for what two kinds share."""
-        if name not in self._kept:
-            self._kept[name] = make()
-        return cast(T, self._kept[name])
+        return _once(self._kept, name, make)
+
+    def once_an_hour(self, name: str, make: Callable[[], T]) -> T:
+        """What `make` gives by whole hours and the place alone: made once for all frames with the same hourly grid."""
+        return _once(self._hour.told, name, make)
 
     def by_hour(
         self, name: str, count: int, which: NDArray[np.int64], make: Callable[[NDArray[np.int64]], NDArray[np.float64]]
@@ -73,11 +82,19 @@ class Sight:
 
         Made for those only that were not asked for yet since the hourly grid changed; `make` takes some of `which`.
         """
-        kept = cast(_ByHour | None, self.frame.coarse.kept.get(name))
-        if kept is None or kept.place is not self.place or list(kept.work) != list(self.work):
-            kept = _ByHour(self.place, self.work, np.zeros(count, dtype=np.bool_))
-            self.frame.coarse.kept[name] = kept
-        return kept.of(which, make)
+        return self.once_an_hour(name, lambda: _Figures(np.zeros(count, dtype=np.bool_))).of(which, make)
+
+    @cached_property
+    def _hour(self) -> _Hour:
+        kept, history_from = self.frame.coarse.kept, self.settling.history_from
+        hour = cast(_Hour | None, kept.get("hour"))
+        if (
+            hour is None
+            or hour.place is not self.place
+            or not np.array_equal(hour.history_from, history_from, equal_nan=True)
+        ):
+            kept["hour"] = hour = _Hour(self.place, history_from)
+        return hour
 
     @cached_property
     def place(self) -> Layout:
@@ -107,12 +124,19 @@ class Sight:
     @cached_property
     def draws(self) -> Draws:
         """How much leaves every reservoir, against what is usual."""
-        return draws(self.frame, self.facility, self.place, self.level, self.levels)
+        usual = self.once_an_hour("usual draw", lambda: usual_draw(self.frame, self.facility, self.place, self.level))
+        return draws(self.place, usual, self.levels)
 
     @cached_property
     def settling(self) -> Settling:
         """What was worked on lately."""
         return settling(self.place, self.work, self.as_of)
+
+
+def _once(kept: dict[str, object], name: str, make: Callable[[], T]) -> T:
+    if name not in kept:
+        kept[name] = make()
+    return cast(T, kept[name])
 
 
 def subject(thing: Container | Reservoir) -> Subject:
