@@ -67,6 +67,20 @@ def falls(fine: NDArray[np.float32], usual: NDArray[np.float64], wet_mbar: NDArr
     )
 
 
+def at_the_same_time(
+    room: NDArray[np.int64], steepest: NDArray[np.int64], fell: NDArray[np.bool_]
+) -> NDArray[np.int64]:
+    """How many of the same room (N,) fell when each did, give or take `FELL_TOGETHER_STEPS`; itself counts if it fell.
+
+    By search in sorted order: after a power cut all containers of a facility may fall, and pairs of them are too many.
+    """
+    apart = c.FELL_TOGETHER_STEPS
+    moment = room * (int(steepest.max(initial=0)) + apart + 1) + steepest  # of another room always farther than `apart`
+    those = np.sort(moment[fell])
+    until, before = np.searchsorted(those, moment + apart, side="right"), np.searchsorted(those, moment - apart)
+    return np.asarray(until - before)
+
+
 def steady_min(fine: NDArray[np.float32], began: NDArray[np.int64], bottom: NDArray[np.int64]) -> NDArray[np.float64]:
     """Minutes within falls (N,) in which water came at more than a large share of its highest rate."""
     column = np.arange(fine.shape[1])

@@ -19,7 +19,7 @@ from wickwatch.detect.believable import emptied, out_of_range
 from wickwatch.detect.clock import after, moment
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import excess
-from wickwatch.detect.fall import Falls, falls, steady_min
+from wickwatch.detect.fall import Falls, at_the_same_time, falls, steady_min
 from wickwatch.detect.finding import Finding
 from wickwatch.detect.flood import hours_to_flood
 from wickwatch.detect.habits import habits
@@ -35,16 +35,17 @@ _FINE_MIN = 5.0
 class _Wetted:
     """All containers of rooms in which one is near or below its wet limit: `which` are their numbers, the rest is (N,).
 
-    `suspect` are those that may be findings. `crossed_min` are minutes since the wet limit was passed.
+    `fell` are those that water took unusually far, `suspect` those of them that may be findings. `crossed_min` are
+    minutes since the wet limit was passed.
     """
 
     which: NDArray[np.int64]
     fine: NDArray[np.float32]
     now_mbar: NDArray[np.float64]
     falls: Falls
+    fell: NDArray[np.bool_]
     suspect: NDArray[np.bool_]
     crossed_min: NDArray[np.float64]
-    together: NDArray[np.bool_]
 
 
 def find(sight: Sight) -> list[Finding]:
@@ -52,7 +53,7 @@ def find(sight: Sight) -> list[Finding]:
     seen = _wetted(sight)
     if seen is None or not seen.suspect.any():
         return []
-    suspects = np.flatnonzero(seen.suspect & ~seen.together & ~_recovers(seen))
+    suspects = np.flatnonzero(seen.suspect & ~_together(sight, seen) & ~_recovers(seen))
     if not len(suspects):
         return []
     source = _sources(sight, seen, suspects)
@@ -91,7 +92,7 @@ def _look(sight: Sight, which: NDArray[np.int64], newest: NDArray[np.float64], n
     whole = bridged(fine, gap)
     near_limit = np.fmax(limit[which], newest[which] + 0.01)  # a fall still above the limit ends now
     seen = falls(whole, habits(sight, which).usual_fall, near_limit)
-    doubted = out_of_range(whole) | emptied(whole, hourly)
+    fell = seen.unusual & ~(out_of_range(whole) | emptied(whole, hourly))
     over = whole >= limit[which][:, np.newaxis]
     crossed = np.where(over.any(axis=1), np.argmax(over[:, ::-1], axis=1), whole.shape[1])
     return _Wetted(
@@ -99,9 +100,9 @@ def _look(sight: Sight, which: NDArray[np.int64], newest: NDArray[np.float64], n
         whole,
         nanmedian(whole[:, -c.NOW_STEPS :]),
         seen,
-        near[which] & seen.unusual & ~doubted,
+        fell,
+        near[which] & fell,
         _FINE_MIN * crossed,
-        _together(sight, which, seen, doubted),
     )
 
 
@@ -113,16 +114,10 @@ def _newest(last: NDArray[np.float32]) -> NDArray[np.float64]:
     return newest
 
 
-def _together(sight: Sight, which: NDArray[np.int64], seen: Falls, doubted: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _together(sight: Sight, seen: _Wetted) -> NDArray[np.bool_]:
     """Where many containers of a room fell at about the same time: somebody walked round, or the line catches up."""
-    room = sight.place.room_of[which]
-    fell = seen.unusual & ~doubted
-    alike = (
-        (np.abs(seen.steepest[:, np.newaxis] - seen.steepest) <= c.FELL_TOGETHER_STEPS)
-        & (room[:, np.newaxis] == room)
-        & fell[np.newaxis, :]
-    )
-    others = alike.sum(axis=1)
+    room = sight.place.room_of[seen.which]
+    others = at_the_same_time(room, seen.falls.steepest, seen.fell)
     total = np.bincount(room, minlength=len(sight.place.rooms))[room]
     return np.asarray((others >= c.FELL_TOGETHER_LEAST) & (others >= c.FELL_TOGETHER_SHARE * total))
 
