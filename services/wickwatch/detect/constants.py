@@ -197,9 +197,6 @@ DRIFT_LOOK_BACK_H = (6, 12, 18, 24)
 #: A slow drift's onset is the last day within this [mbar] of the first days' level. Chosen here.
 ONSET_MBAR = 3.0
 
-#: Hours ahead within which a fast drying must reach the dry limit to be called. Chosen here: a photoperiod.
-FAST_HORIZON_H = 24.0
-
 #: What comes of "gap to the dry limit / (height above usual / hours since it left usual)": tenth, fiftieth and
 #: ninetieth percentile of true hours over that, each container alike, in the simulated rooms of tuning seed 2002 (11
 #: containers in a slow drift, 21 in a fast one). Drying media steepen, so slow drifts come sooner; emitters that open

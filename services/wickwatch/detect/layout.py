@@ -6,8 +6,10 @@ Not here: readings, nor anything that changes between sweeps (gateways' last sig
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
+from functools import cached_property
+from uuid import UUID
 
 import numpy as np
 from numpy.typing import NDArray
@@ -95,6 +97,14 @@ class Layout:
     container_rules: RuleTable
     tension: Attached
     twin: Attached
+
+    @cached_property
+    def number_of(self) -> Mapping[UUID, int]:
+        """The number of each room, reservoir, line and container among its own sort."""
+        sorts: list[Sequence[Room | Reservoir | Line | Container]] = [
+            self.rooms, self.reservoirs, self.lines, self.containers,
+        ]  # fmt: skip
+        return {each.id: number for sort in sorts for number, each in enumerate(sort)}
 
 
 @kept

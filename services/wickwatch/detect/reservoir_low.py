@@ -1,7 +1,7 @@
 """reservoir-low: at the present draw the reservoir runs empty within the rule's hours.
 
 The draw by day and by night is fitted together over the last days between refills; what leaves beyond that now, a leak
-or an emitter stuck open, is added. Only reservoirs that could be low are fitted, so that a sweep of seconds may ask.
+or an emitter stuck open, is added. Only reservoirs that could be low are fitted, since fitting is what costs.
 Not here: that it is empty (`reservoir_empty`).
 """
 

@@ -6,10 +6,9 @@ any other, on the readings since. Not here: whether a settling container has arr
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
-from uuid import UUID
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,13 +50,12 @@ def settling(place: Layout, work: Sequence[Work], as_of: np.datetime64) -> Settl
     reservoir_until, reservoir_since = (np.full(reservoirs, _NEVER) for _ in range(2))
     settled_hours = place.container_rules.of("settled_hours")
     reservoir_hours = place.reservoir_rules.of("settled_hours")
-    where = _Where(place)
     for entry in work:
         at = stamp(entry.at)
         if at > as_of:
             continue
         factor = SETTLING_FACTOR.get(entry.kind, 0.0)
-        touched = where.containers(entry)
+        touched = _containers(place, entry)
         if len(touched):
             until[touched] = np.fmax(until[touched], at + _span(factor * settled_hours[touched]))
             if factor:
@@ -66,7 +64,7 @@ def settling(place: Layout, work: Sequence[Work], as_of: np.datetime64) -> Settl
                 history[touched] = np.fmax(history[touched], at)
             if entry.kind == "watered-by-hand":
                 watered[touched] = np.fmax(watered[touched], at)
-        tanks = where.reservoirs(entry)
+        tanks = _reservoirs(place, entry)
         if len(tanks):
             reservoir_until[tanks] = np.fmax(reservoir_until[tanks], at + _span(factor * reservoir_hours[tanks]))
             if factor:
@@ -78,46 +76,28 @@ def _span(hours: NDArray[np.float64]) -> NDArray[np.timedelta64]:
     return (hours * 3.6e9).astype("timedelta64[us]")
 
 
-class _Where:
-    """Containers and reservoirs that a work entry touches; look-ups are made at the first entry that needs them."""
-
-    def __init__(self, place: Layout) -> None:
-        self._place = place
-        self._numbers: Mapping[UUID, int] | None = None
-
-    def _number(self, entry: Work) -> int | None:
-        if self._numbers is None:
-            place = self._place
-            ids: list[list[UUID]] = [
-                [each.id for each in place.rooms],
-                [each.id for each in place.reservoirs],
-                [each.id for each in place.lines],
-                [each.id for each in place.containers],
-            ]
-            self._numbers = {each: number for group in ids for number, each in enumerate(group)}
-        return self._numbers.get(entry.subject_id)
-
-    def containers(self, entry: Work) -> NDArray[np.int64]:
-        """The container itself, those on the line or reservoir, or those of the room."""
-        number = self._number(entry)
-        if number is None:
-            return np.array([], dtype=np.int64)
-        if entry.subject_type == "container":
-            return np.array([number])
-        column = {"line": self._place.line_of, "reservoir": self._place.reservoir_of, "room": self._place.room_of}
-        if entry.subject_type not in column:
-            return np.array([], dtype=np.int64)
-        return np.flatnonzero(column[entry.subject_type] == number)
-
-    def reservoirs(self, entry: Work) -> NDArray[np.int64]:
-        """The reservoir itself, that of the line, or those of a room under maintenance."""
-        number = self._number(entry)
-        if number is None:
-            return np.array([], dtype=np.int64)
-        if entry.subject_type == "reservoir":
-            return np.array([number])
-        if entry.subject_type == "line":
-            return np.array([each for each in [int(self._place.line_reservoir[number])] if each >= 0], dtype=np.int64)
-        if entry.subject_type == "room" and entry.kind == "maintenance":
-            return np.flatnonzero(self._place.reservoir_room == number)
+def _containers(place: Layout, entry: Work) -> NDArray[np.int64]:
+    """The container itself, those on the line or reservoir, or those of the room."""
+    number = place.number_of.get(entry.subject_id)
+    if number is None:
         return np.array([], dtype=np.int64)
+    if entry.subject_type == "container":
+        return np.array([number])
+    column = {"line": place.line_of, "reservoir": place.reservoir_of, "room": place.room_of}
+    if entry.subject_type not in column:
+        return np.array([], dtype=np.int64)
+    return np.flatnonzero(column[entry.subject_type] == number)
+
+
+def _reservoirs(place: Layout, entry: Work) -> NDArray[np.int64]:
+    """The reservoir itself, that of the line, or those of a room under maintenance."""
+    number = place.number_of.get(entry.subject_id)
+    if number is None:
+        return np.array([], dtype=np.int64)
+    if entry.subject_type == "reservoir":
+        return np.array([number])
+    if entry.subject_type == "line":
+        return np.array([each for each in [int(place.line_reservoir[number])] if each >= 0], dtype=np.int64)
+    if entry.subject_type == "room" and entry.kind == "maintenance":
+        return np.flatnonzero(place.reservoir_room == number)
+    return np.array([], dtype=np.int64)

@@ -8,8 +8,6 @@ speak here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,47 +21,38 @@ from wickwatch.detect.sight import Sight
 from wickwatch.fleet import Subject
 
 
-@dataclass(frozen=True)
-class _Points:
-    """Containers `which` (N,): tension from which they are watered of late, and before; NaN where not watered."""
-
-    which: NDArray[np.int64]
-    now_mbar: NDArray[np.float64]
-    before_mbar: NDArray[np.float64]
-
-
 def find(sight: Sight) -> list[Finding]:
     """Findings of rooms whose containers have moved apart."""
     known = np.flatnonzero(sight.tension.known & ~(sight.settling.container_until > sight.as_of))
     if not len(known):
         return []
-    habit = habits(sight, known)
-    seen = _Points(known, habit.watered_at, habit.watered_before)
-    told = np.isfinite(seen.now_mbar) & np.isfinite(seen.before_mbar)
-    room = sight.place.room_of[seen.which]
+    seen = habits(sight, known)
+    told = np.isfinite(seen.watered_at) & np.isfinite(seen.watered_before)
+    room = sight.place.room_of[known]
     found = []
     for number in np.unique(room[told]):
-        finding = _judge(sight, int(number), seen, np.flatnonzero(told & (room == number)))
+        here = told & (room == number)
+        finding = _judge(sight, int(number), known[here], seen.watered_at[here], seen.watered_before[here])
         found += [finding] if finding is not None else []
     return found
 
 
-def _judge(sight: Sight, room: int, seen: _Points, members: NDArray[np.int64]) -> Finding | None:
-    if len(members) < c.UNEVEN_LEAST:
+def _judge(
+    sight: Sight, room: int, which: NDArray[np.int64], now: NDArray[np.float64], before: NDArray[np.float64]
+) -> Finding | None:
+    """One room by its containers that are watered (N,): the tension from which they are of late, and were before."""
+    if len(which) < c.UNEVEN_LEAST:
         return None
-    now, before = seen.now_mbar[members], seen.before_mbar[members]
     moved = now - before
     off = moved - np.median(moved)
     far = np.abs(off) >= c.UNEVEN_MBAR
     spread, usual = _spread(now), _spread(before)
     apart = spread >= c.UNEVEN_FACTOR * max(usual, c.UNEVEN_USUAL_MBAR)
-    if not apart or far.sum() < max(c.UNEVEN_MOVED, c.UNEVEN_SHARE * len(members)):
+    if not apart or far.sum() < max(c.UNEVEN_MOVED, c.UNEVEN_SHARE * len(which)):
         return None
     place = sight.place
     order = np.argsort(-np.abs(off))
-    ranked = [
-        f"{place.containers[int(seen.which[members[n]])].name} {off[n]:+.0f}" for n in order[: c.UNEVEN_NAMES] if far[n]
-    ]
+    ranked = [f"{place.containers[int(which[n])].name} {off[n]:+.0f}" for n in order[: c.UNEVEN_NAMES] if far[n]]
     lines = np.unique(place.line_of[place.room_of == room])
     causes: tuple[Key, ...] = tuple(("supply-interrupted", place.lines[int(n)].id) for n in lines if n != NONE)
     thing = place.rooms[room]
@@ -76,7 +65,7 @@ def _judge(sight: Sight, room: int, seen: _Points, members: NDArray[np.int64]) -
             "spread_mbar": rounded(spread),
             "usual_mbar": rounded(usual),
             "moved": int(far.sum()),
-            "of_containers": len(members),
+            "of_containers": len(which),
             "emitters": ", ".join(ranked),
         },
         explained_by=causes,
