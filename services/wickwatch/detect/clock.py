@@ -23,12 +23,12 @@ def moment(at: np.datetime64) -> datetime:
 
 
 #: Hours ahead beyond which no moment is named: nobody plans by a forecast of years.
-_FARTHEST_H = 24.0 * 365.0
+FARTHEST_H = 24.0 * 365.0
 
 
 def after(as_of: np.datetime64, hours: float) -> datetime | None:
     """The moment so many hours ahead; None where that is none, has come, or lies beyond a year."""
-    return moment(as_of + np.timedelta64(round(3600 * hours), "s")) if 0.0 < hours < _FARTHEST_H else None
+    return moment(as_of + np.timedelta64(round(3600 * hours), "s")) if 0.0 < hours < FARTHEST_H else None
 
 
 def stamp(at: datetime | None) -> np.datetime64:

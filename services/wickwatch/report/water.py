@@ -16,7 +16,7 @@ from wickwatch.agronomy.draw import day_and_night_draw
 from wickwatch.agronomy.forecast import hours_to_draw
 from wickwatch.agronomy.segments import rising, segments_between_jumps
 from wickwatch.detect import constants as c
-from wickwatch.detect.clock import DAY_MIN, since_lights_on
+from wickwatch.detect.clock import DAY_MIN, FARTHEST_H, since_lights_on
 from wickwatch.detect.layout import Layout
 from wickwatch.report.readings import Readings
 from wickwatch.report.used import Used, used_of
@@ -31,8 +31,8 @@ class Water:
     """A week of R reservoirs.
 
     `volume_l` (R, T) on the grid of the readings; `day` and `night` draw [l/h]; `left_l` usable at the end of the week
-    or when it was last heard, `room_l` what goes in until it is full, `lasts` [h] from the end of the week; NaN where
-    nothing tells.
+    or when it was last heard, `room_l` what goes in until it is full, `lasts` [h] from the end of the week, infinite
+    beyond a year; NaN where nothing tells.
     """
 
     volume_l: Floats
@@ -61,8 +61,13 @@ def water(place: Layout, near: Readings, hourly: Readings, week: Week) -> Water:
     lit_h = place.lights_min[place.reservoir_room] / 60.0
     at_end = times[-1] + near.step if len(times) else np.datetime64(0, "us")
     hour = since_lights_on(week.zone, np.array([at_end]), place.lights_on_min[place.reservoir_room])[:, 0] / 60.0
-    lasts = hours_to_draw(np.where(age_h <= _FRESH_H, left, np.nan), day, night, hour, lit_h)
+    lasts = _within_reach(hours_to_draw(np.where(age_h <= _FRESH_H, left, np.nan), day, night, hour, lit_h))
     return Water(litres, times, used, day, night, left, room, lasts)
+
+
+def _within_reach(hours: Interval) -> Interval:
+    """What lies beyond any plan is never: of a level that stands still, rounding alone makes a draw."""
+    return Interval(*(np.where(end > FARTHEST_H, np.inf, end) for end in hours.ends))
 
 
 def _draw(place: Layout, hourly: Readings, week: Week) -> tuple[Interval, Interval]:

@@ -137,6 +137,16 @@ def test_a_week_that_is_not_over_says_so(conn: Connection) -> None:
     assert found.water.lasts.value == pytest.approx([450.0], rel=0.02)
 
 
+def test_a_reservoir_that_stands_still_never_runs_out_and_is_no_unknown(conn: Connection) -> None:
+    facility = place.facility(conn, zone="UTC")
+    week = parse("2026-W47", load_facility(conn, facility, datetime.now(UTC)).zone)
+    tank = place.reservoir(conn, place.room(conn, facility))
+    # A draw that is nothing but rounding: by it, water would last for millions of years.
+    measured(conn, facility, ("reservoir", tank), hourly(week.start, 168, lambda hour: 500.0))
+    found = report(conn, facility, "2026-W47")
+    assert np.isposinf(found.water.lasts.value).all()
+
+
 def test_a_week_whose_fine_buckets_are_no_longer_kept_is_told_from_hours(conn: Connection) -> None:
     facility = place.facility(conn, zone="UTC")
     week = parse("2026-W30", load_facility(conn, facility, datetime.now(UTC)).zone)
