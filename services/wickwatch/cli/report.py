@@ -6,6 +6,7 @@ import argparse
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 from wickwatch.cli.arguments import Subparsers, command, slug
 
@@ -27,12 +28,14 @@ def run(args: argparse.Namespace, settings: Settings) -> int:
     from wickwatch.cli.database import open_database
     from wickwatch.cli.progress import progress
     from wickwatch.report import data, facts, last_complete, papers, parse
-    from wickwatch.store import fleet
+    from wickwatch.store import fleet, rollups
 
     with open_database(settings) as conn, progress("report", 100) as advance:
         now = datetime.now(UTC)
         site = fleet.facility_by_slug(conn, args.facility)
-        zone = fleet.load_facility(conn, site.id, now).zone
+        zone = ZoneInfo(site.zone)
+        rollups.refresh_unless_watched(conn, site.id)
+        conn.commit()  # a watch that begins meanwhile must not wait for the report
         week = last_complete(now, zone) if args.week is None else parse(args.week, zone)
         done = 0
 

@@ -81,7 +81,7 @@ class Facts:
 
 
 def facts(conn: Connection, facility_id: UUID, week: Week, now: datetime, tell: Tell) -> Facts:
-    """Read and judge a week; `tell` hears of progress from 0 to 1. Ends no transaction.
+    """Read and judge a week from what is rolled up; `tell` hears of progress from 0 to 1. Ends no transaction.
 
     Raises InputError for a week that has not begun.
     """
@@ -89,7 +89,6 @@ def facts(conn: Connection, facility_id: UUID, week: Week, now: datetime, tell: 
         raise InputError("week", week.name, "a week that has begun")
     week = replace(week, now=now)
     tell("reading the place", 0.0)
-    rollups.refresh_unless_watched(conn, facility_id)
     place = fleet.load_facility(conn, facility_id, week.until)
     arrays = layout(place)
     before, first = week.earlier(1), week.earlier(WEEKS - 1)

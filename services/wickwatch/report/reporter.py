@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from wickwatch import log
 from wickwatch.report.facts import Facts, facts
@@ -15,7 +16,7 @@ from wickwatch.report.make import File, data, read_as, stem, zipped
 from wickwatch.report.sections import document
 from wickwatch.report.sending import send
 from wickwatch.report.week import last_complete, parse
-from wickwatch.store import fleet, report_reads, reports
+from wickwatch.store import fleet, report_reads, reports, rollups
 from wickwatch.store.connect import Connection, connect
 from wickwatch.store.report_reads import Span
 from wickwatch.store.reports import NewReport, Order
@@ -34,8 +35,9 @@ def make(database_url: str, base_url: str, order: Order, now: datetime) -> UUID:
         def tell(what: str, begin: float, end: float, share: float) -> None:
             reports.progress(telling, order.id, what, begin + (end - begin) * share, datetime.now(UTC) + LEASE)
 
-        zone = fleet.load_facility(conn, order.facility_id, now).zone
-        week = parse(order.week, zone)
+        rollups.refresh_unless_watched(conn, order.facility_id)
+        conn.commit()  # a watch that begins meanwhile must not wait for the report
+        week = parse(order.week, fleet.load_facility(conn, order.facility_id, now).zone)
         earlier = reports.listed(conn, [order.facility_id], order.week)
         found = facts(conn, order.facility_id, week, now, lambda what, share: tell(what, 0.0, 0.4, share))
         figures = key_figures(found)
@@ -64,8 +66,7 @@ def order_due(conn: Connection, now: datetime, after: timedelta) -> None:
     Nothing is ordered for a week without any reading, such as one before the facility was there.
     """
     for site in fleet.facilities(conn):
-        zone = fleet.load_facility(conn, site.id, now).zone
-        week = last_complete(now, zone)
+        week = last_complete(now, ZoneInfo(site.zone))
         if now < week.end + after or reports.was_scheduled(conn, site.id, week.name):
             continue
         if report_reads.reached(conn, Span(site.id, week.start, week.end)) is not None:

@@ -15,11 +15,12 @@ import pytest
 from tests.builders import place
 from tests.parts.process import wait_until
 from wickwatch import report
-from wickwatch.report import last_complete, parse
+from wickwatch.report import Facts, last_complete, parse, reporter
 from wickwatch.report.process import fulfil
 from wickwatch.report.reporter import LEASE, order_due
 from wickwatch.settings import Settings
 from wickwatch.store import contacts, people, report_sending, reports
+from wickwatch.watch.sweep import Sweeper
 
 Connection = psycopg.Connection[Any]
 
@@ -123,6 +124,26 @@ def test_a_subscriber_is_told_of_the_clocks_report_and_not_of_one_made_by_hand(
     assert notice[:2] == ("mara@example.org", "Weekly report: Birchwood House, week 2026-W47")
     assert "- Time in band: 100.0 %" in notice[2]
     assert f"{BASE}/reports?facility=birchwood" in notice[2]
+
+
+def test_a_watch_may_begin_while_a_report_is_made(
+    conn: Connection, plain_url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    facility, _ = house(conn)
+    made, swept = reporter.facts, []
+
+    def meanwhile(*args: Any) -> Facts:
+        found = made(*args)
+        sweeper = Sweeper(plain_url, facility, BASE)
+        swept.append(sweeper.sweep(NOW))
+        sweeper.close()
+        return found
+
+    monkeypatch.setattr(reporter, "facts", meanwhile)
+    reports.order(conn, facility, WEEK, NOW)
+    assert fulfil(plain_url, BASE)
+    assert len(reports.listed(conn, [facility])) == 1
+    assert [each is not None for each in swept] == [True]
 
 
 def test_a_report_is_sent_to_the_first_contact_of_those_who_may_still_see_the_facility(conn: Connection) -> None:
