@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from wickwatch.agronomy.arrays import Floats, Interval, Ints, floats, within
+from wickwatch.agronomy.arrays import Bools, Floats, Interval, Ints, floats, within
 from wickwatch.agronomy.regression import huber_fit
-from wickwatch.agronomy.segments import NO_SEGMENT
+from wickwatch.agronomy.segments import NO_SEGMENT, segments_between_jumps
 
 HOURS_PER_DAY = 24.0
 
@@ -67,6 +67,24 @@ def day_and_night_draw(
     every = fit.coefficients
     day, night = (Interval(every.value[..., i], every.low[..., i], every.high[..., i]) for i in (0, 1))
     return Draw(day, night, fit.sigma)
+
+
+def draw_between_refills(
+    volume_l: ArrayLike, hours: ArrayLike, photoperiod_h: ArrayLike, refilled: ArrayLike, confidence: float = 0.95
+) -> tuple[Interval, Interval]:
+    """Return the draw [l/h] by day and by night; a rate of which no hour tells is taken as the other.
+
+    `refilled` (..., n) marks the readings within refills, as from `segments.rising`; the rest is as in
+    `day_and_night_draw`. Where lights never go off, both are the rate in the light.
+    """
+    drawn = day_and_night_draw(volume_l, hours, photoperiod_h, segments_between_jumps(refilled, volume_l), confidence)
+    always = floats(photoperiod_h) >= HOURS_PER_DAY
+    day, night = _chosen(np.isnan(drawn.day.value), drawn.night, drawn.day), drawn.night
+    return day, _chosen(np.isnan(night.value) | always, day, night)
+
+
+def _chosen(which: Bools, one: Interval, other: Interval) -> Interval:
+    return Interval(*(np.where(which, a, b) for a, b in zip(one.ends, other.ends, strict=True)))
 
 
 def _since_start(counter: Floats, starts: Floats) -> Floats:

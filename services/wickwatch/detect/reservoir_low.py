@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.agronomy.arrays import Interval
-from wickwatch.agronomy.draw import day_and_night_draw
+from wickwatch.agronomy.draw import draw_between_refills
 from wickwatch.agronomy.forecast import hours_to_draw
-from wickwatch.agronomy.segments import rising, segments_between_jumps
+from wickwatch.agronomy.segments import rising
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import DAY_MIN, after, moment, since_lights_on
 from wickwatch.detect.evidence import rounded
@@ -99,30 +99,20 @@ def _perhaps_low(sight: Sight, low_hours: NDArray[np.float64]) -> NDArray[np.int
 
 
 def _fit(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Draw by day and by night over the last days, (N, 6): value, low and high of each.
-
-    A rate that nothing tells of is taken as the other.
-    """
+    """Draw by day and by night over the last days, (N, 6): value, low and high of each."""
     place, coarse = sight.place, sight.frame.coarse
     steps = 24 * c.DRAW_DAYS
     level = cut(coarse, sight.level.row[which], place.level.since[which], steps).astype(np.float64)
     volume = place.tanks.litres(level + place.zero_mm[which, np.newaxis], which)
     rise = sight.draws.rise_l[which]
-    parts = segments_between_jumps(rising(volume, c.RISE_HOURS, rise), volume)
+    refilled = rising(volume, c.RISE_HOURS, rise)
     room = place.reservoir_room[which]
     lit_h = place.lights_min[room] / 60.0
     middle = coarse.times[-steps:] + coarse.step / 2
     last_h = since_lights_on(sight.facility.zone, middle[-1:], place.lights_on_min[room]) / 60.0
     hours = last_h + (middle - middle[-1]) / np.timedelta64(1, "h")
-    drawn = day_and_night_draw(volume, hours, lit_h, parts, confidence=c.INTERVAL)
-    always = lit_h >= DAY_MIN / 60
-    day, night = _or_else(drawn.day, drawn.night), _or_else(drawn.night, drawn.day)
-    return np.stack([*day.ends, *_where(always, day, night).ends], axis=1)
-
-
-def _or_else(one: Interval, other: Interval) -> Interval:
-    missing = np.isnan(one.value)
-    return _where(missing, other, one)
+    day, night = draw_between_refills(volume, hours, lit_h, refilled, c.INTERVAL)
+    return np.stack([*day.ends, *night.ends], axis=1)
 
 
 def _where(choose: NDArray[np.bool_], one: Interval, other: Interval) -> Interval:

@@ -76,7 +76,7 @@ def used_of(place: Layout, seen: Readings, columns: slice, week: Week, day: Inte
     smooth = running_median(level, 3)
     jumps = rising(level, _RISE[hourly], np.full(count, c.LEVEL_RISE_MM))
     parts = segments_between_jumps(jumps, smooth)
-    content = np.where(np.isfinite(smooth), place.tanks.litres(smooth + place.zero_mm[:, np.newaxis]), np.nan)
+    content = place.tanks.litres(smooth + place.zero_mm[:, np.newaxis])
     # Hours since the lights first came on, and how many of them were lit, for what is drawn unseen.
     lit = _lit(place, week, times)
     for number in range(count):

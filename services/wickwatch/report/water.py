@@ -12,11 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.agronomy.arrays import Floats, Interval
-from wickwatch.agronomy.draw import day_and_night_draw
+from wickwatch.agronomy.draw import draw_between_refills
 from wickwatch.agronomy.forecast import hours_to_draw
-from wickwatch.agronomy.segments import rising, segments_between_jumps
+from wickwatch.agronomy.segments import rising
 from wickwatch.detect import constants as c
-from wickwatch.detect.clock import DAY_MIN, FARTHEST_H, since_lights_on
+from wickwatch.detect.clock import FARTHEST_H, since_lights_on
 from wickwatch.detect.layout import Layout
 from wickwatch.report.readings import Readings
 from wickwatch.report.used import Used, used_of
@@ -47,8 +47,7 @@ class Water:
 
 def volume(place: Layout, seen: Readings, columns: slice) -> Floats:
     """Litres (R, T) by level; a level beyond the tank is taken as its rim or bottom."""
-    level = seen.level_mm[:, columns].astype(np.float64) + place.zero_mm[:, np.newaxis]
-    return np.where(np.isfinite(level), place.tanks.litres(level), np.nan)
+    return place.tanks.litres(seen.level_mm[:, columns].astype(np.float64) + place.zero_mm[:, np.newaxis])
 
 
 def water(place: Layout, near: Readings, hourly: Readings, week: Week) -> Water:
@@ -71,28 +70,20 @@ def _within_reach(hours: Interval) -> Interval:
 
 
 def _draw(place: Layout, hourly: Readings, week: Week) -> tuple[Interval, Interval]:
-    """Draw by day and by night over the week's hours; a rate that nothing tells of is taken as the other."""
+    """Draw by day and by night over the week's hours."""
     columns = hourly.columns(week.start, week.until)
     litres, times = volume(place, hourly, columns), hourly.times[columns]
     if not litres.size:
         nothing = np.full(len(place.reservoirs), np.nan)
         return (Interval(nothing, nothing, nothing),) * 2
     level = hourly.level_mm[:, columns].astype(np.float64)
-    parts = segments_between_jumps(rising(level, c.RISE_HOURS, np.full(len(level), c.LEVEL_RISE_MM)), litres)
+    refilled = rising(level, c.RISE_HOURS, np.full(len(level), c.LEVEL_RISE_MM))
     room = place.reservoir_room
     middle = times + hourly.step / 2
     start_hour = since_lights_on(week.zone, middle[:1], place.lights_on_min[room])[:, 0] / 60.0
     hours = (middle - middle[0]) / np.timedelta64(1, "h") + start_hour[:, np.newaxis]
     lit_h = place.lights_min[room] / 60.0
-    drawn = day_and_night_draw(litres, hours, lit_h, parts, confidence=c.INTERVAL)
-    day, night = _or_else(drawn.day, drawn.night), _or_else(drawn.night, drawn.day)
-    always = lit_h >= DAY_MIN / 60
-    return day, Interval(*(np.where(always, a, b) for a, b in zip(day.ends, night.ends, strict=True)))
-
-
-def _or_else(one: Interval, other: Interval) -> Interval:
-    missing = np.isnan(one.value)
-    return Interval(*(np.where(missing, b, a) for a, b in zip(one.ends, other.ends, strict=True)))
+    return draw_between_refills(litres, hours, lit_h, refilled, c.INTERVAL)
 
 
 def _last(

@@ -145,19 +145,12 @@ def _told(
 def _draw(
     volumes: NDArray[np.float64], hours: NDArray[np.float64], lit: float, rise: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], Interval, Interval]:
-    """Litres a day, and the rates by day and night; a kind of hour that was not seen counts as the other."""
-    refills = segments.rising(volumes, constants.RISE_HOURS, rise)
-    stretches = segments.segments_between_jumps(refills, volumes)
-    rates = draw.day_and_night_draw(volumes, hours, np.full(len(volumes), lit), stretches, constants.INTERVAL)
-    day, night = _filled(rates.day, rates.night), _filled(rates.night, rates.day)
+    """Litres a day, and the rates by day and night; none where nothing tells."""
+    refilled = segments.rising(volumes, constants.RISE_HOURS, rise)
+    rates = draw.draw_between_refills(volumes, hours, np.full(len(volumes), lit), refilled, constants.INTERVAL)
+    day, night = (Interval(*(np.nan_to_num(end) for end in rate.ends)) for rate in rates)
     daily = np.maximum(day.value, 0.0) * lit + np.maximum(night.value, 0.0) * (24.0 - lit)
     return np.where(np.isnan(daily), 0.0, daily), day, night
-
-
-def _filled(own: Interval, other: Interval) -> Interval:
-    ends = [np.where(np.isnan(mine), theirs, mine) for mine, theirs in zip(own.ends, other.ends, strict=True)]
-    value, low, high = (np.nan_to_num(end) for end in ends)
-    return replace(own, value=value, low=low, high=high)
 
 
 def _photoperiod(lights: _Lights, now: datetime) -> tuple[float, float]:

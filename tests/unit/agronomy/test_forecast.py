@@ -58,6 +58,20 @@ def test_readings_of_the_light_alone_say_nothing_of_the_night() -> None:
     assert np.isnan([nothing.day.value, nothing.night.value]).all()
 
 
+def test_between_refills_a_rate_that_no_hour_tells_of_is_the_other() -> None:
+    hours, volumes, _ = _two_reservoirs()
+    refilled = np.abs(hours - 40.0) < 0.2
+    day, night = draw.draw_between_refills(volumes, hours, 14.0, np.stack([hours < 0.0, refilled]))
+    assert day.value == pytest.approx([3.0, 3.0], abs=1e-4)
+    assert night.value == pytest.approx([0.4, 0.4], abs=1e-4)
+    lit = np.mod(hours, 24.0) <= 14.0
+    day, night = draw.draw_between_refills(np.where(lit, np.nan, volumes), hours, 14.0, np.stack([lit, lit]))
+    assert night.value == pytest.approx([0.4, 0.4], abs=1e-4)
+    assert np.stack(day.ends) == pytest.approx(np.stack(night.ends))
+    day, night = draw.draw_between_refills(volumes[:1], hours, 24.0, np.zeros((1, len(hours)), dtype=bool))
+    assert np.stack(night.ends) == pytest.approx(np.stack(day.ends))
+
+
 @given(st.floats(0.1, 500.0), rates, rates, hours_of_day, hours_of_day)
 def test_the_volume_drawn_until_it_is_gone_is_that_volume(
     volume: float, day: float, night: float, hour: float, photoperiod: float
