@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pandas as pd
@@ -29,7 +29,6 @@ from wickwatch.alarms.measures_times import (
     times,
 )
 from wickwatch.alarms.model import PRIORITIES
-from wickwatch.errors import InputError
 
 #: What lies this long before a span still matters to it: a flood that goes on, a night of chattering.
 BEFORE = timedelta(hours=24)
@@ -128,25 +127,6 @@ def measure(
     )
 
 
-def week_span(week: str, zone: ZoneInfo) -> tuple[datetime, datetime]:
-    """Begin and end of an ISO 8601 week such as 2026-W47, Monday to Monday by the facility's clock, in UTC.
-
-    It has 167 or 169 hours where daylight saving begins or ends. Raises InputError for what is no week.
-    """
-    try:
-        monday = datetime.strptime(f"{week}-1", "%G-W%V-%u").date()
-        if f"{monday:%G-W%V}" != week:
-            raise ValueError
-    except ValueError:
-        raise InputError("week", week, "a week as ISO 8601 writes it, such as 2026-W47") from None
-    return _midnight(monday, zone), _midnight(monday + timedelta(days=7), zone)
-
-
-def week_of(at: datetime, zone: ZoneInfo) -> str:
-    """The ISO 8601 week that a time lies in, by the facility's clock."""
-    return f"{at.astimezone(zone):%G-W%V}"
-
-
 def _took(answered: Sequence[Answered]) -> dict[str, list[timedelta]]:
     """How long each person's answers took."""
     found: dict[str, list[timedelta]] = {}
@@ -154,7 +134,3 @@ def _took(answered: Sequence[Answered]) -> dict[str, list[timedelta]]:
         if one.person_id is not None and one.answered_at is not None:
             found.setdefault(one.person_id, []).append(one.answered_at - one.asked_at)
     return found
-
-
-def _midnight(day: date, zone: ZoneInfo) -> datetime:
-    return datetime.combine(day, time(), zone).astimezone(UTC)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from itertools import groupby
 from statistics import median
 from typing import Any
@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 from wickwatch.alarms.measures_load import within_window
+from wickwatch.alarms.weeks import midnight
 
 #: An alarm that stands longer than this without a break is stale (ANSI/ISA-18.2 and IEC 62682: "for example 24 h").
 STALE = timedelta(hours=24)
@@ -196,10 +197,6 @@ def _days(start: datetime, end: datetime, zone: ZoneInfo) -> Iterator[date]:
 
 
 def _stale_on(found: Sequence[Standing], day: date, start: datetime, end: datetime, zone: ZoneInfo) -> int:
-    begin = max(start, _midnight(day, zone))
-    stop = min(end, _midnight(day + timedelta(days=1), zone))
+    begin = max(start, midnight(day, zone))
+    stop = min(end, midnight(day + timedelta(days=1), zone))
     return sum(max(one.since + STALE, begin) < min(one.until or stop, stop) for one in found)
-
-
-def _midnight(day: date, zone: ZoneInfo) -> datetime:
-    return datetime.combine(day, time(), zone).astimezone(UTC)

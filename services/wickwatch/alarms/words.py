@@ -5,7 +5,7 @@ Not here: the sentences (`message`), nor any choice of what matters.
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -28,7 +28,12 @@ def clock(moment: datetime, now: datetime, zone: ZoneInfo) -> str:
         time += f" {there:%Z}"
     if there.date() == today.date():
         return time
-    return f"{_DAYS[there.weekday()]} {there.day} {_MONTHS[there.month - 1]} {time}"
+    return f"{day_name(there.date())} {time}"
+
+
+def day_name(day: date) -> str:
+    """A date: `Fri 20 Nov`."""
+    return f"{_DAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1]}"
 
 
 def lasting(span: timedelta) -> str:

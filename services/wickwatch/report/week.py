@@ -5,23 +5,19 @@ A week with a daylight-saving change has 167 or 169 hours, and a year has 52 or 
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
+from wickwatch.alarms.weeks import midnight, monday_of, name_of
+from wickwatch.alarms.words import day_name
 from wickwatch.detect.clock import stamp
-from wickwatch.errors import InputError
 
 DAYS = 7
-
-_NAME = re.compile(r"(\d{4})-W(\d{2})")
-_SHORT = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 @dataclass(frozen=True)
@@ -35,8 +31,7 @@ class Week:
     @property
     def name(self) -> str:
         """As ISO 8601 writes it: `2026-W47`."""
-        year, week, _ = self.monday.isocalendar()
-        return f"{year:04}-W{week:02}"
+        return name_of(self.monday)
 
     @cached_property
     def midnights(self) -> tuple[datetime, ...]:
@@ -88,25 +83,9 @@ class Week:
         return np.asarray(np.searchsorted(edges, times, side="right") - 1)
 
 
-def midnight(day: date, zone: ZoneInfo) -> datetime:
-    """The first moment of a date in a zone, aware UTC."""
-    return datetime.combine(day, time(), zone).astimezone(UTC)
-
-
-def day_name(day: date) -> str:
-    """A date as people read it, in English whatever the machine's locale."""
-    return f"{_SHORT[day.weekday()]} {day.day} {_MONTHS[day.month - 1]}"
-
-
 def parse(name: str, zone: ZoneInfo) -> Week:
-    """The week of that name. Raises InputError for a text that names none, such as week 53 of a year of 52."""
-    match = _NAME.fullmatch(name)
-    try:
-        if match is None:
-            raise ValueError
-        return Week(date.fromisocalendar(int(match[1]), int(match[2]), 1), zone)
-    except (ValueError, OverflowError):
-        raise InputError("week", name, "a week as ISO 8601 writes it, such as 2026-W47") from None
+    """The week of that name. Raises InputError for a text that names none."""
+    return Week(monday_of(name), zone)
 
 
 def last_complete(now: datetime, zone: ZoneInfo) -> Week:

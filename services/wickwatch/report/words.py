@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from wickwatch.alarms.words import day_name
 from wickwatch.detect.clock import moment
-from wickwatch.report.week import day_name
 
 #: Stands where nothing was measured; a gap must not look like a zero.
 UNKNOWN = "not known"

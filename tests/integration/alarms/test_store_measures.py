@@ -10,7 +10,7 @@ import pytest
 from tests.integration.alarms.house import HERE, build, connect, on_call, person, sweep
 from tests.unit.alarms.places import HOUSE, START, found, judged, named, pot, reservoir
 from wickwatch.alarms import Act
-from wickwatch.alarms.measures import week_span
+from wickwatch.alarms.weeks import week_span
 from wickwatch.store import alarms, contacts, measures
 from wickwatch.store.connect import Connection
 

@@ -10,11 +10,12 @@ import pytest
 
 from tests.unit.alarms.places import named
 from wickwatch.alarms import Event, JournalEntry, State
-from wickwatch.alarms.measures import Measures, measure, week_of, week_span
+from wickwatch.alarms.measures import Measures, measure
 from wickwatch.alarms.measures_frame import Called, calls_frame, journal_frame
 from wickwatch.alarms.measures_load import floods, peak
 from wickwatch.alarms.measures_targets import Line, lines, person_lines
 from wickwatch.alarms.measures_times import times
+from wickwatch.alarms.weeks import week_of, week_span
 from wickwatch.errors import InputError
 
 OSLO = ZoneInfo("Europe/Oslo")
@@ -241,6 +242,6 @@ def test_a_week_is_monday_to_monday_by_the_facilitys_clock_and_an_hour_shorter_o
         begin, end = week_span(week, OSLO)
         assert end - begin == hours * HOUR, week
         assert week_of(begin, OSLO) == week and week_of(end, OSLO) != week
-    for wrong in ("2026-47", "2026-W54", "2026-W7", "W47", "2026-W47 ", "2025-W53"):
+    for wrong in ("2026-47", "2026-W54", "2026-W7", "W47", "2026-W47 ", "2025-W53", "9999-W52", "1000-W01"):
         with pytest.raises(InputError, match="a week as ISO 8601 writes it"):
             week_span(wrong, OSLO)

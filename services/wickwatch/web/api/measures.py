@@ -9,8 +9,9 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Query
 from pydantic import BaseModel, Field
 
-from wickwatch.alarms.measures import Measures, week_of, week_span
+from wickwatch.alarms.measures import Measures
 from wickwatch.alarms.measures_targets import Line, lines, person_lines
+from wickwatch.alarms.weeks import week_of, week_span
 from wickwatch.errors import InputError
 from wickwatch.store import measures as stored
 from wickwatch.store.people import Visible

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Form, Query, Request, Response
 
 from wickwatch import log
-from wickwatch.alarms.measures import week_span
+from wickwatch.alarms.weeks import week_span
 from wickwatch.errors import InputError
 from wickwatch.store import contacts, report_sending, reports
 from wickwatch.store.people import Visible

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from wickwatch.alarms.measures import Measures, week_of, week_span
+from wickwatch.alarms.measures import Measures
 from wickwatch.alarms.measures_load import Frequent
 from wickwatch.alarms.measures_targets import Line, lines, person_lines
 from wickwatch.alarms.measures_times import Chattering
+from wickwatch.alarms.weeks import week_of, week_span
 from wickwatch.store.people import Visible
 from wickwatch.web.views import words
 from wickwatch.web.views.times import Moment, moment

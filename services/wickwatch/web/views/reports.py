@@ -9,7 +9,7 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from wickwatch.alarms.measures import week_of
+from wickwatch.alarms.weeks import week_of
 from wickwatch.store.people import Visible
 from wickwatch.store.reports import Report, Underway
 from wickwatch.web.views.times import Moment, moment
