@@ -29,7 +29,9 @@ def test_a_weeks_name_is_its_monday_and_back(name: str, monday: date) -> None:
     assert parse(name, OSLO).name == name
 
 
-@pytest.mark.parametrize("name", ["2025-W53", "9999-W52", "2026-W00", "2026-W54", "2026W47", "2026-47", "", "2026-W4", "0000-W01"])
+@pytest.mark.parametrize(
+    "name", ["2025-W53", "9999-W52", "2026-W00", "2026-W54", "2026W47", "2026-47", "", "2026-W4", "0000-W01"]
+)
 def test_what_is_no_week_is_refused_by_name(name: str) -> None:
     with pytest.raises(InputError, match="ISO 8601"):
         parse(name, OSLO)
