@@ -10,6 +10,7 @@ from playwright.sync_api import expect
 
 from tests.browser.conftest import Site
 from wickwatch.report.process import fulfil
+from wickwatch.store.connect import connect
 
 pytestmark = pytest.mark.timeout(300)
 
@@ -25,7 +26,8 @@ def test_a_report_is_asked_for_made_and_read_and_everybody_can_read_it(site: Sit
     page.get_by_label("Week").fill(f"{year:04}-W{week:02}")
     page.get_by_role("button", name="Make it").click()
     expect(page.get_by_role("status")).to_contain_text("waiting to be made")
-    assert fulfil(site.database_url, site.address)
+    with connect(site.database_url, "test", autocommit=True) as conn:
+        assert fulfil(conn, site.database_url, site.address)
     page.reload()
     page.get_by_role("link", name="Read it").click()
     expect(page.get_by_role("heading", level=1)).to_have_text(f"Birchwood House, week {year:04}-W{week:02}")

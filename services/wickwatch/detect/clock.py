@@ -6,7 +6,7 @@ detector makes of light and dark.
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, time
 from functools import lru_cache
 from typing import cast
 from zoneinfo import ZoneInfo
@@ -55,6 +55,16 @@ def _offset_min(zone: ZoneInfo, minute: int) -> int:
     offset = datetime.fromtimestamp(minute * 60, zone).utcoffset()
     assert offset is not None  # an aware time always has one
     return int(offset.total_seconds() // 60)
+
+
+def lit_minutes(lights_on: time, lights_off: time) -> int:
+    """Minutes of light a day, 1..1440; off at the minute of on means that they never go off."""
+    return (minute_of(lights_off) - minute_of(lights_on)) % DAY_MIN or DAY_MIN
+
+
+def minute_of(clock: time) -> int:
+    """Minute of the day, 0..1439."""
+    return clock.hour * 60 + clock.minute
 
 
 def since_lights_on(

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.agronomy.tank import tank_from_keys
-from wickwatch.detect.clock import DAY_MIN, stamp
+from wickwatch.detect.clock import lit_minutes, minute_of, stamp
 from wickwatch.fleet import Channel, Container, Facility, Line, Reservoir, Room, Rules, kept
 
 #: Points of each reservoir's level-to-volume table; between them a straight line is off by less than 0.01 % of a tank.
@@ -120,16 +120,13 @@ def layout(place: Facility) -> Layout:
         [reservoir_at.get(each.reservoir_id, NONE) if each.reservoir_id else NONE for _, each in lines]
     )
     line_of = _ints([line_at.get(each.line_id, NONE) if each.line_id else NONE for _, each in containers])
-    on_min = _ints([room.lights_on.hour * 60 + room.lights_on.minute for room in rooms])
-    off_min = _ints([room.lights_off.hour * 60 + room.lights_off.minute for room in rooms])
     return Layout(
         rooms=rooms,
         reservoirs=tuple(each for _, each in reservoirs),
         lines=tuple(each for _, each in lines),
         containers=tuple(each for _, each in containers),
-        lights_on_min=on_min,
-        # Off at the minute of on means the lights never go off.
-        lights_min=np.where(on_min == off_min, DAY_MIN, (off_min - on_min) % DAY_MIN),
+        lights_on_min=_ints([minute_of(room.lights_on) for room in rooms]),
+        lights_min=_ints([lit_minutes(room.lights_on, room.lights_off) for room in rooms]),
         reservoir_room=_ints([room for room, _ in reservoirs]),
         reservoir_rules=_rules([each.rules for _, each in reservoirs]),
         level=_attached([each.level for _, each in reservoirs]),

@@ -34,11 +34,6 @@ class Completeness:
     probe_gap_h: Floats
     level_gap_h: Floats
 
-    def room(self, number: int) -> float:
-        """The least of a room's days; NaN where nothing was to be expected."""
-        days = self.rooms[number]
-        return float(np.nanmin(days)) if np.isfinite(days).any() else float("nan")
-
 
 def completeness(place: Layout, seen: Readings, week: Week) -> Completeness:
     """Of one week."""

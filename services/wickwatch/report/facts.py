@@ -105,7 +105,7 @@ def facts(conn: Connection, facility_id: UUID, week: Week, now: datetime, tell: 
     near = load(conn, arrays, lead, faults, fine=True) if fine else hourly
 
     tell("judging", 0.6)
-    done = work.recent(conn, facility_id, week.start - _WORK_BEFORE)
+    done = work.recent(conn, facility_id, week.start - _WORK_BEFORE, week.until)
     in_week = judged.judged(conn, facility_id, week.start, week.end)
     lights = Photoperiods(tuple(report_reads.lights(conn, long)))
     seen = water(arrays, near, hourly, week)
@@ -123,7 +123,7 @@ def facts(conn: Connection, facility_id: UUID, week: Week, now: datetime, tell: 
         tension=tension(arrays, near, week),
         band_by_hours=(in_band(arrays, hourly, then), in_band(arrays, hourly, since)),
         alike=np.asarray(long_run.light_hours[:, -1] == long_run.light_hours[:, -2], dtype=np.bool_),
-        drift=drift(arrays, hourly, week, [each for each in done if each.at < week.until]),
+        drift=drift(arrays, hourly, week, done),
         water=seen,
         used_by_hours=(
             used_of(arrays, hourly, then, before, seen.day, seen.night),

@@ -10,9 +10,10 @@ from typing import Any
 
 import numpy as np
 
+from wickwatch.agronomy.trend import nanmedian
 from wickwatch.report import words
 from wickwatch.report.facts import Facts
-from wickwatch.report.used import per_container
+from wickwatch.report.used import per_container, total
 
 Figures = Mapping[str, Any]
 
@@ -61,19 +62,14 @@ def changes(before: Figures, now: Figures, names: Mapping[str, str], most: int =
 
 def _figures(facts: Facts, inside: Any, tanks: Any) -> dict[str, float | int | None]:
     seen, used = facts.completeness, facts.water.used
-    there = facts.tension.band.measured[inside].sum() + np.isfinite(facts.water.volume_l[tanks]).sum()
-    medians = facts.tension.median_mbar[inside]
-    known = medians[np.isfinite(medians)]
-    litres = used.litres[tanks]
     shares = np.concatenate([seen.probes[inside], seen.levels[tanks]])
     return {
         "in_band_percent": _number(100.0 * facts.tension.band.share(inside), 3),
-        "water_l": _number(float(np.nansum(litres)) if np.isfinite(litres).any() else np.nan, 2),
-        "median_mbar": _number(float(np.median(known)) if len(known) else np.nan, 2),
+        "water_l": _number(total(used.litres[tanks]), 2),
+        "median_mbar": _number(float(nanmedian(facts.tension.median_mbar[inside])), 2),
         "drifting": int(facts.drift.sure[inside].sum()),
         "refills": int(np.isin([each.reservoir for each in used.refills], tanks).sum()),
         "complete_percent": _number(100.0 * float(np.nanmean(shares)) if np.isfinite(shares).any() else np.nan, 3),
-        "buckets": int(there),
     }
 
 

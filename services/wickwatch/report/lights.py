@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, time
+from datetime import datetime
 from uuid import UUID
 
 import numpy as np
 
 from wickwatch.agronomy.arrays import Floats
-from wickwatch.detect.clock import DAY_MIN
+from wickwatch.detect.clock import lit_minutes
 from wickwatch.detect.layout import Layout
 from wickwatch.report.week import Week
 from wickwatch.store.report_reads import Lights
@@ -35,14 +35,8 @@ class Photoperiods:
             for at, week in enumerate(weeks):
                 longest = max(by_room.get(room.id, []), key=lambda each: _overlap_s(each, week), default=None)
                 if longest is not None and _overlap_s(longest, week) > 0.0:
-                    found[number, at] = light_hours(longest.lights_on, longest.lights_off)
+                    found[number, at] = lit_minutes(longest.lights_on, longest.lights_off) / 60.0
         return found
-
-
-def light_hours(lights_on: time, lights_off: time) -> float:
-    """Hours of light a day; off at the moment of on means that they never go off."""
-    minutes = (lights_off.hour - lights_on.hour) * 60 + lights_off.minute - lights_on.minute
-    return (minutes % DAY_MIN or DAY_MIN) / 60.0
 
 
 def _overlap_s(each: Lights, week: Week) -> float:

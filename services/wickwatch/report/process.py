@@ -16,7 +16,7 @@ from wickwatch.errors import UnavailableError
 from wickwatch.report.reporter import LEASE, make, order_due
 from wickwatch.settings import Settings
 from wickwatch.store import fleet, jobs, reports
-from wickwatch.store.connect import connect
+from wickwatch.store.connect import Connection, connect
 from wickwatch.watch.schedule import Clock
 
 #: On Mondays at this hour of the facility's clock. Chosen here: before the morning walk.
@@ -36,20 +36,22 @@ def run(settings: Settings, stop: threading.Event) -> None:
     Reporter(settings).run(stop)
 
 
-def fulfil(database_url: str, base_url: str) -> bool:
-    """Make the report that waits longest, or give it up where that fails; False where none waits."""
-    with connect(database_url, _PART, autocommit=True) as conn:
-        order = reports.claim(conn, datetime.now(UTC), LEASE)
-        if order is None:
-            return False
-        try:
-            make(database_url, base_url, order, datetime.now(UTC))
-        except psycopg.OperationalError:
-            raise  # the database went: the order is taken up again when its claim runs out
-        except Exception as error:
-            # A report that can't be made must not hold up the others; it is told on the page, and loud in the log.
-            log.warning("report.failed", order=order.id, week=order.week, error=type(error).__name__, why=error)
-            reports.give_up(conn, order.id, f"{type(error).__name__}: {error}", datetime.now(UTC))
+def fulfil(conn: Connection, database_url: str, base_url: str) -> bool:
+    """Make the report that waits longest, or give it up where that fails; False where none waits.
+
+    `conn` commits each statement; the report is made over connections of its own.
+    """
+    order = reports.claim(conn, datetime.now(UTC), LEASE)
+    if order is None:
+        return False
+    try:
+        make(database_url, base_url, order, datetime.now(UTC))
+    except psycopg.OperationalError:
+        raise  # the database went: the order is taken up again when its claim runs out
+    except Exception as error:
+        # A report that can't be made must not hold up the others; it is told on the page, and loud in the log.
+        log.warning("report.failed", order=order.id, week=order.week, error=type(error).__name__, why=error)
+        reports.give_up(conn, order.id, f"{type(error).__name__}: {error}", datetime.now(UTC))
     return True
 
 
@@ -86,10 +88,13 @@ class Reporter:
 
     def _work(self, stop: threading.Event) -> None:
         """Make what is ordered, one after the other; a report takes longer than the clock's jobs may."""
+        url, base_url = self._settings.database_url, self._settings.base_url
         while not stop.wait(LOOK_S):
             try:
-                while not stop.is_set() and fulfil(self._settings.database_url, self._settings.base_url):
-                    pass
+                with connect(url, _PART, autocommit=True) as conn:
+                    while not stop.is_set():
+                        if not fulfil(conn, url, base_url):
+                            stop.wait(LOOK_S)
             except (UnavailableError, psycopg.OperationalError) as error:
                 log.warning("report.database_lost", why=error)
 

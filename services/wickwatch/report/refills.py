@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal
 
 import numpy as np
@@ -15,7 +16,7 @@ from wickwatch.detect.clock import moment, stamp
 from wickwatch.detect.layout import Layout
 from wickwatch.fleet import Work
 from wickwatch.report.used import Refill
-from wickwatch.store.refills import NEAR
+from wickwatch.store.refills import told
 
 Told = Literal["seen and recorded", "seen, not recorded", "recorded, not seen"]
 
@@ -34,20 +35,15 @@ class Filling:
 def fillings(place: Layout, seen: Sequence[Refill], work: Sequence[Work]) -> tuple[Filling, ...]:
     """Each refill once, in order of time; of several entries near one rise the nearest is its own."""
     number = {each.id: at for at, each in enumerate(place.reservoirs)}
-    entries = [each for each in work if each.kind == "refilled" and each.subject_id in number]
+    entries: dict[int, list[tuple[Work, datetime]]] = {at: [] for at in number.values()}
+    for each in work:
+        if each.kind == "refilled" and each.subject_id in number:
+            entries[number[each.subject_id]].append((each, each.at))
     found = []
     for refill in seen:
-        near = [
-            each
-            for each in entries
-            if number[each.subject_id] == refill.reservoir
-            and moment(refill.start) - NEAR <= each.at <= moment(refill.end) + NEAR
-        ]
-        own = min(near, key=lambda each: abs(each.at - moment(refill.end)), default=None)
-        if own is not None:
-            entries.remove(own)
-        told: Told = "seen, not recorded" if own is None else "seen and recorded"
-        found.append(Filling(refill.reservoir, refill.start, refill.litres, told, own.person if own else None))
-    for each in entries:
-        found.append(Filling(number[each.subject_id], stamp(each.at), None, "recorded, not seen", each.person))
+        own = told(entries[refill.reservoir], moment(refill.start), moment(refill.end))
+        known: Told = "seen, not recorded" if own is None else "seen and recorded"
+        found.append(Filling(refill.reservoir, refill.start, refill.litres, known, own.person if own else None))
+    for reservoir, left in entries.items():
+        found += [Filling(reservoir, stamp(at), None, "recorded, not seen", each.person) for each, at in left]
     return tuple(sorted(found, key=lambda each: (each.at, each.reservoir)))

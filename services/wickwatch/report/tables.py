@@ -14,11 +14,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from wickwatch.agronomy.arrays import Floats
 from wickwatch.detect.clock import moment
 from wickwatch.report.facts import Facts
 from wickwatch.report.trends import MEASURES
-from wickwatch.report.used import per_container
+from wickwatch.report.used import per_container, total
 from wickwatch.report.water import run_out
 
 Tables = Mapping[str, pd.DataFrame]
@@ -73,17 +72,12 @@ def _rooms(facts: Facts) -> pd.DataFrame:
             "light_hours": facts.trends.light_hours[:, -1],
             "in_band": [band.share(which) for which in inside],
             "spread_mbar": facts.tension.spread_mbar,
-            "water_l": [_sum(used.litres[which]) for which in tanks],
+            "water_l": [total(used.litres[which]) for which in tanks],
             "water_l_per_container_day": [per_container(place, used, room, facts.week) for room in range(len(inside))],
             "deficit_kpa": facts.deficit_kpa,
             "surely_drifting": [int(facts.drift.sure[which].sum()) for which in inside],
         },
     )
-
-
-def _sum(litres: Floats) -> float:
-    """What is known of a room's water; NaN where nothing is."""
-    return float(np.nansum(litres)) if np.isfinite(litres).any() else float("nan")
 
 
 def _containers(facts: Facts) -> pd.DataFrame:

@@ -36,9 +36,13 @@ class InBand:
 
     def share(self, which: NDArray[np.int64] | slice = slice(None)) -> float:
         """Share of the measured time that these containers were in band; NaN where nothing was measured."""
+        return self.share_of(self.inside, which)
+
+    def share_of(self, steps: NDArray[np.int64], which: NDArray[np.int64] | slice) -> float:
+        """The same of other steps (N,), such as those too dry."""
         weight = self.weight[which]
         measured = float((weight * self.measured[which]).sum())
-        return float((weight * self.inside[which]).sum()) / measured if measured else float("nan")
+        return float((weight * steps[which]).sum()) / measured if measured else float("nan")
 
 
 @dataclass(frozen=True)

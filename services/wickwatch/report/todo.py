@@ -54,7 +54,7 @@ def _alarms(facts: Facts) -> Iterator[Doing]:
             where = f", {name[each.room_id]}" if each.room_id in name else ""
             yield Doing(
                 each.raised_at,
-                f"See to {each.subject}{where}: {each.kind.replace('-', ' ')}",
+                f"See to {each.subject}{where}: {words.kind(each.kind)}",
                 f"{each.message} It still stood at the end.",
             )
 

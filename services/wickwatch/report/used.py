@@ -55,6 +55,11 @@ class Used:
     refills: tuple[Refill, ...]
 
 
+def total(litres: Floats) -> float:
+    """What is known of the water of some reservoirs [l]; NaN where nothing is."""
+    return float(np.nansum(litres)) if np.isfinite(litres).any() else float("nan")
+
+
 def per_container(place: Layout, used: Used, room: int, week: Week) -> float:
     """Litres a container and day of a room; NaN unless all its reservoirs were heard for most of the week."""
     tanks = np.flatnonzero(place.reservoir_room == room)

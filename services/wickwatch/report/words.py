@@ -60,6 +60,11 @@ def counted(number_of: int, one: str, many: str) -> str:
     return f"{number_of:,} {one if number_of == 1 else many}"
 
 
+def kind(name: str) -> str:
+    """A kind of alarm or work in words: `sudden wetting`."""
+    return name.replace("-", " ")
+
+
 def listed(names: list[str], most: int = 6) -> str:
     """Names in a row, and how many more."""
     shown = ", ".join(names[:most])

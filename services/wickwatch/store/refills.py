@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import LiteralString
+from typing import LiteralString, TypeVar
 from uuid import UUID
 
 from wickwatch.agronomy.tank import tank_from_keys
@@ -16,6 +16,8 @@ from wickwatch.errors import InputError
 from wickwatch.store import work
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import fine_means
+
+Entry = TypeVar("Entry")
 
 #: How far an entry's time may lie from the rise that it tells of: people write down when they come to it. Chosen here.
 NEAR = timedelta(hours=2)
@@ -72,13 +74,13 @@ def seen(
         first, last = -((start - since) // _BUCKET), -((start - until) // _BUCKET)
         level = levels[channel_id][first:last] + zero_mm
         for rise in rises(start + first * _BUCKET, level, tank):
-            told = _told(entries.get(id, []), rise.start, rise.end)
-            found.append(Refill(id, of_room, name, rise.start, rise.end, rise.litres, told))
+            entry = told(entries.get(id, []), rise.start, rise.end)
+            found.append(Refill(id, of_room, name, rise.start, rise.end, rise.litres, entry))
     return sorted(found, key=lambda refill: (refill.start, str(refill.reservoir_id)))
 
 
-def _told(entries: list[tuple[UUID, datetime]], start: datetime, end: datetime) -> UUID | None:
-    """The entry that tells of a rise: the nearest within `NEAR`, taken once."""
+def told(entries: list[tuple[Entry, datetime]], start: datetime, end: datetime) -> Entry | None:
+    """The entry that tells of a rise: of those with their time, the nearest within `NEAR`, which is taken away."""
     near = [each for each in entries if start - NEAR <= each[1] <= end + NEAR]
     if not near:
         return None

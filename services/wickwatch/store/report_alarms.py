@@ -1,6 +1,6 @@
-"""A week's alarms and work as a report reads them.
+"""A week's alarms as a report reads them.
 
-Not here: stepping alarms (`store.alarms`) or adding work (`store.work`).
+Not here: stepping alarms (`store.alarms`), or work (`store.judged`).
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from wickwatch.store.report_reads import Span
 # Alarms raised within a span, with what explains them.
 _ALARMS: LiteralString = """
 SELECT a.id, a.kind, a.priority, a.room_id, a.subject_name, a.raised_at, a.cleared_at, a.closed_at, a.outcome,
-    a.message, cause.kind, cause.subject_name
+    a.message, cause.kind
 FROM alarm a LEFT JOIN alarm cause ON cause.id = a.cause_id
 WHERE a.facility_id = %(facility)s AND a.raised_at >= %(start)s AND a.raised_at < %(end)s
 ORDER BY a.raised_at, a.id
@@ -44,7 +44,6 @@ class Raised:
     outcome: str | None
     message: str
     cause_kind: str | None
-    cause_subject: str | None
 
 
 def raised(conn: Connection, span: Span) -> list[Raised]:

@@ -16,9 +16,6 @@ from psycopg.types.json import Jsonb
 
 from wickwatch.store.connect import Connection
 
-#: A transaction that ordered a report notifies here when it commits.
-ORDERED = "wickwatch_reports"
-
 #: How often an order is tried before it is given up.
 TRIES = 3
 
@@ -27,7 +24,6 @@ _ORDER: LiteralString = """
 INSERT INTO report_order (facility_id, week, scheduled, person_id, ordered_at) VALUES (%s, %s, %s, %s, %s)
 ON CONFLICT DO NOTHING RETURNING id
 """
-_NOTIFY: LiteralString = "SELECT pg_notify(%s, '')"
 
 # Whether the clock has ordered a week's report.
 _SCHEDULED: LiteralString = "SELECT FROM report_order WHERE facility_id = %s AND week = %s AND scheduled"
@@ -165,10 +161,7 @@ def order(
     scheduled: bool = False,
 ) -> bool:
     """Ask for a report; False where the same is under way already, or the clock has asked for it before."""
-    row = conn.execute(_ORDER, (facility_id, week, scheduled, person_id, at)).fetchone()
-    if row is not None:
-        conn.execute(_NOTIFY, (ORDERED,))
-    return row is not None
+    return conn.execute(_ORDER, (facility_id, week, scheduled, person_id, at)).fetchone() is not None
 
 
 def was_scheduled(conn: Connection, facility_id: UUID, week: str) -> bool:

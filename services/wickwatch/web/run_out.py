@@ -22,6 +22,7 @@ from wickwatch.agronomy import draw, forecast, segments
 from wickwatch.agronomy.arrays import Interval
 from wickwatch.agronomy.tank import MM3_PER_L
 from wickwatch.detect import constants
+from wickwatch.detect.clock import DAY_MIN, lit_minutes, minute_of
 from wickwatch.store import pages
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import ReservoirRow, RoomRow
@@ -156,9 +157,8 @@ def _draw(
 def _photoperiod(lights: _Lights, now: datetime) -> tuple[float, float]:
     """Hours of light a day, and hours since the lights last came on, by the facility's clock."""
     zone, on, off = lights
-    minutes = [each.hour * 60 + each.minute for each in (on, off, now.astimezone(ZoneInfo(zone)))]
-    lit = ((minutes[1] - minutes[0]) % 1440) / 60.0 or 24.0
-    return lit, ((minutes[2] - minutes[0]) % 1440) / 60.0
+    since_on = minute_of(now.astimezone(ZoneInfo(zone)).time()) - minute_of(on)
+    return lit_minutes(on, off) / 60.0, since_on % DAY_MIN / 60.0
 
 
 def _moment(now: datetime, hours: float) -> datetime | None:

@@ -57,7 +57,7 @@ def add(conn: Connection, channel: int, week: str, hours: range, mbar: float = 1
 def test_an_ordered_report_is_kept_with_its_files_for_its_own_facility(conn: Connection, plain_url: str) -> None:
     facility, _ = house(conn)
     assert reports.order(conn, facility, WEEK, NOW)
-    assert fulfil(plain_url, BASE)
+    assert fulfil(conn, plain_url, BASE)
     (kept,) = reports.listed(conn, [facility])
     assert kept.edition == 1
     assert kept.reached_at == datetime(2026, 11, 22, 23, 5, tzinfo=UTC)
@@ -68,7 +68,7 @@ def test_an_ordered_report_is_kept_with_its_files_for_its_own_facility(conn: Con
     assert media_type == "application/pdf"
     assert body.startswith(b"%PDF")
     assert reports.underway(conn, [facility], NOW) == []
-    assert not fulfil(plain_url, BASE)
+    assert not fulfil(conn, plain_url, BASE)
     other = place.facility(conn, "elsewhere")
     assert reports.file(conn, kept.id, kept.files[0], [other]) is None
     assert reports.listed(conn, [other]) == []
@@ -77,10 +77,10 @@ def test_an_ordered_report_is_kept_with_its_files_for_its_own_facility(conn: Con
 def test_a_report_made_again_after_late_data_says_what_changed(conn: Connection, plain_url: str) -> None:
     facility, channel = house(conn, hours=100)
     reports.order(conn, facility, WEEK, NOW)
-    fulfil(plain_url, BASE)
+    fulfil(conn, plain_url, BASE)
     add(conn, channel, WEEK, range(100, 168), mbar=300.0)
     reports.order(conn, facility, WEEK, NOW)
-    fulfil(plain_url, BASE)
+    fulfil(conn, plain_url, BASE)
     (kept,) = reports.listed(conn, [facility])
     assert kept.edition == 2
     _, html = reports.file(conn, kept.id, "birchwood-2026-W47.html", [facility]) or ("", b"")
@@ -116,10 +116,10 @@ def test_a_subscriber_is_told_of_the_clocks_report_and_not_of_one_made_by_hand(
     contacts.add(conn, mara, "email", "mara@example.org")
     report_sending.subscribe(conn, facility, mara, NOW)
     reports.order(conn, facility, WEEK, NOW)
-    fulfil(plain_url, BASE)
+    fulfil(conn, plain_url, BASE)
     assert conn.execute("SELECT count(*) FROM notice").fetchone() == (0,)
     reports.order(conn, facility, WEEK, NOW, scheduled=True)
-    fulfil(plain_url, BASE)
+    fulfil(conn, plain_url, BASE)
     (notice,) = conn.execute("SELECT address, title, body FROM notice").fetchall()
     assert notice[:2] == ("mara@example.org", "Weekly report: Birchwood House, week 2026-W47")
     assert "- Time in band: 100.0 %" in notice[2]
@@ -141,7 +141,7 @@ def test_a_watch_may_begin_while_a_report_is_made(
 
     monkeypatch.setattr(reporter, "facts", meanwhile)
     reports.order(conn, facility, WEEK, NOW)
-    assert fulfil(plain_url, BASE)
+    assert fulfil(conn, plain_url, BASE)
     assert len(reports.listed(conn, [facility])) == 1
     assert [each is not None for each in swept] == [True]
 
@@ -182,8 +182,8 @@ def test_a_week_that_can_not_be_made_is_told_and_holds_up_no_other(conn: Connect
         (facility, NOW),
     )
     reports.order(conn, facility, WEEK, NOW + timedelta(seconds=1))
-    assert fulfil(plain_url, BASE)
-    assert fulfil(plain_url, BASE)
+    assert fulfil(conn, plain_url, BASE)
+    assert fulfil(conn, plain_url, BASE)
     (failed,) = reports.underway(conn, [facility], NOW)
     assert failed.failure is not None
     assert "2026-W99" in failed.failure

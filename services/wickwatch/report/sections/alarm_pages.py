@@ -20,7 +20,7 @@ def alarms(facts: Facts) -> Section:
             if each.cause_kind is not None:
                 explained[each.kind][each.cause_kind] += 1
         rows = [
-            (_name(kind), f"{own[kind]}", _causes(explained[kind]))
+            (words.kind(kind), f"{own[kind]}", _causes(explained[kind]))
             for kind in sorted({*own, *explained}, key=lambda kind: (-own[kind], kind))
         ]
         columns = ("Kind", "Of their own", "Explained by, and nobody called")
@@ -42,10 +42,6 @@ def alarms(facts: Facts) -> Section:
     return Section("alarms", "Alarms", tuple(blocks))
 
 
-def _name(kind: str) -> str:
-    return kind.replace("-", " ")
-
-
 def _causes(found: Counter[str]) -> str:
-    parts = [f"{words.counted(count, 'by', 'by')} {_name(kind)}" for kind, count in found.most_common()]
+    parts = [f"{count:,} by {words.kind(kind)}" for kind, count in found.most_common()]
     return ", ".join(parts) or "none"

@@ -10,6 +10,7 @@ from wickwatch.report import change, todo, words
 from wickwatch.report.completeness import WHOLE
 from wickwatch.report.document import Block, Section, Steps, Text, Tile, Tiles
 from wickwatch.report.facts import Facts
+from wickwatch.report.used import total
 
 
 def front(facts: Facts, changed: list[str] | None) -> Section:
@@ -37,7 +38,6 @@ def _warnings(facts: Facts, changed: list[str] | None) -> list[Block]:
 
 def _tiles(facts: Facts) -> Tiles:
     litres = facts.water.used.litres
-    used = float(np.nansum(litres)) if np.isfinite(litres).any() else float("nan")
     few = "" if np.isfinite(litres).all() else f"; {int(np.isfinite(litres).sum())} of {len(litres)} reservoirs"
     return Tiles(
         (
@@ -48,7 +48,7 @@ def _tiles(facts: Facts) -> Tiles:
             ),
             Tile(
                 "Water used",
-                words.number(used, 0, "l"),
+                words.number(total(litres), 0, "l"),
                 _than(words.signed(100.0 * change.water(facts), 0, "%")) + few,
             ),
             *_alarms(facts.measures, facts.measures_before),

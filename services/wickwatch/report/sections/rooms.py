@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from wickwatch.agronomy.trend import nanmedian
 from wickwatch.report import change, charts, words
 from wickwatch.report.document import Block, Chart, Section, Text, table
 from wickwatch.report.facts import Facts
@@ -49,7 +50,7 @@ def _line(facts: Facts, room: int) -> tuple[str, ...]:
         facts.place.rooms[room].name,
         words.percent(facts.tension.band.share(inside)),
         words.signed(100.0 * own, 1) if facts.alike[room] else "other lights",
-        words.number(_median(facts, inside)),
+        words.number(float(nanmedian(facts.tension.median_mbar[inside]))),
         words.number(float(facts.tension.spread_mbar[room])),
         words.number(per_container(facts.place, facts.water.used, room, facts.week), 2),
         f"{int(facts.drift.sure[inside].sum())}",
@@ -59,13 +60,13 @@ def _line(facts: Facts, room: int) -> tuple[str, ...]:
 
 def _room(facts: Facts, room: int) -> Section:
     own, inside = facts.place.rooms[room], _inside(facts, room)
-    lit = facts.trends.light_hours[room, -1]
+    band, lit = facts.tension.band, facts.trends.light_hours[room, -1]
     blocks: list[Block] = [
         Text(
             f"{words.counted(len(inside), 'container', 'containers')} measured, lights {lit:g} hours a day. In band "
-            f"{words.percent(facts.tension.band.share(inside))} of the measured time; "
-            f"{words.percent(_share(facts.tension.band.too_dry, facts, inside))} too dry, "
-            f"{words.percent(_share(facts.tension.band.too_wet, facts, inside))} too wet."
+            f"{words.percent(band.share(inside))} of the measured time; "
+            f"{words.percent(band.share_of(band.too_dry, inside))} too dry, "
+            f"{words.percent(band.share_of(band.too_wet, inside))} too wet."
         )
     ]
     daily = facts.tension.room_daily_mbar[room]
@@ -152,19 +153,6 @@ def _inside(facts: Facts, room: int) -> NDArray[np.int64]:
     return np.flatnonzero(facts.place.room_of == room)
 
 
-def _median(facts: Facts, inside: NDArray[np.int64]) -> float:
-    known = facts.tension.median_mbar[inside]
-    known = known[np.isfinite(known)]
-    return float(np.median(known)) if len(known) else float("nan")
-
-
 def _measured(facts: Facts, room: int) -> float:
     days = facts.completeness.rooms[room]
     return float(np.nanmean(days)) if np.isfinite(days).any() else float("nan")
-
-
-def _share(steps: NDArray[np.int64], facts: Facts, inside: NDArray[np.int64]) -> float:
-    """Share of the measured time of some containers, by what they stand for."""
-    band = facts.tension.band
-    measured = float((band.weight[inside] * band.measured[inside]).sum())
-    return float((band.weight[inside] * steps[inside]).sum()) / measured if measured else float("nan")

@@ -21,7 +21,7 @@ def work(facts: Facts) -> Section:
         by_kind[each.entry.kind].append(each)
     rows = [
         (
-            _name(kind),
+            words.kind(kind),
             f"{len(found)}",
             f"{sum(each.helped is True for each in found)}",
             f"{sum(each.helped is False for each in found)}",
@@ -41,10 +41,6 @@ def work(facts: Facts) -> Section:
     return Section("work", "Work", tuple(blocks))
 
 
-def _name(kind: str) -> str:
-    return kind.replace("-", " ")
-
-
 def _soon(found: list[Judged]) -> str:
     """The middle of how long it took until things were right again."""
     took = sorted(each.after for each in found if each.after is not None)
@@ -62,8 +58,8 @@ def _line(facts: Facts, each: Judged) -> tuple[str, ...]:
         where.append(name.get(each.entry.room_id, ""))
     return (
         ", ".join(part for part in where if part),
-        _name(each.entry.kind),
+        words.kind(each.entry.kind),
         words.day_and_time(each.entry.at, facts.week.zone),
-        _name(each.alarm_kind or "–"),
+        words.kind(each.alarm_kind or "–"),
         each.entry.person or "–",
     )
