@@ -7,14 +7,12 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 
 from wickwatch.store import pages
-from wickwatch.store.connect import Connection
 from wickwatch.web import settled
-from wickwatch.web.access import ApiCall, Call
+from wickwatch.web.access import ApiCall
 from wickwatch.web.api import models, shapes
 from wickwatch.web.api.fields import CursorText, Limit, Slug, cursor_uuid, pack, unpack, uuid
-from wickwatch.web.problems import not_found
+from wickwatch.web.room import visible_room
 from wickwatch.web.snapshot import load_rooms
-from wickwatch.web.views.state import RoomState
 
 router = APIRouter(tags=["rooms"])
 
@@ -45,22 +43,13 @@ def list_rooms(
 def one_room(call: ApiCall, id: str) -> models.Room:
     """One room."""
     with call.web.connection() as conn:
-        return shapes.room(_room(conn, call, id))
+        return shapes.room(visible_room(conn, call, uuid(id, "room")))
 
 
 @router.get("/rooms/{id}/settled")
 def settled_room(call: ApiCall, id: str) -> models.SettledRoom:
     """Which containers of a room are ready for their emitters, and why others are not."""
     with call.web.connection() as conn:
-        state = _room(conn, call, id)
+        state = visible_room(conn, call, uuid(id, "room"))
         answers = settled.answers(conn, state.containers, call.now)
     return models.SettledRoom(items=[shapes.settled(each, answers[each.row.id]) for each in state.containers])
-
-
-def _room(conn: Connection, call: Call, id: str) -> RoomState:
-    room_id = uuid(id, "room")
-    rows = pages.rooms(conn, [room_id])
-    if not rows or rows[0].facility_id not in call.facilities:
-        raise not_found("room")
-    states, _ = load_rooms(conn, rows[0].facility_id, [room_id], call.now, call.web.snapshots.run_outs)
-    return states[0]

@@ -16,7 +16,7 @@ from wickwatch.web.api.fields import cursor_moment, cursor_uuid, pack, unpack, u
 from wickwatch.web.pages.show import alive, go, part, show
 from wickwatch.web.pages.undelivered import managed
 from wickwatch.web.problems import not_found
-from wickwatch.web.snapshot import load_rooms
+from wickwatch.web.room import room_state
 from wickwatch.web.views import alarm as view
 from wickwatch.web.views import work as view_work
 from wickwatch.web.views.chart import Chart, Marked
@@ -120,7 +120,7 @@ def work(
 
 def load(conn: Connection, call: Call, row: AlarmRow) -> view.AlarmPage:
     """Everything the page of an alarm shows."""
-    state = _state(conn, call, row)
+    state = room_state(conn, call, row.facility_id, row.room_id)
     return view.alarm_page(
         row,
         pages.journal(conn, row.id),
@@ -151,14 +151,6 @@ def _alarm(conn: Connection, call: Call, id: str) -> AlarmRow:
     if row is None:
         raise not_found("alarm")
     return row
-
-
-def _state(conn: Connection, call: Call, row: AlarmRow) -> RoomState | None:
-    """The room an alarm is in, where it is in one that is still there."""
-    if row.room_id is None:
-        return None
-    states, _ = load_rooms(conn, row.facility_id, [row.room_id], call.now, call.web.snapshots.run_outs)
-    return states[0] if states else None
 
 
 def _chart(conn: Connection, call: Call, row: AlarmRow, state: RoomState) -> Chart:

@@ -13,11 +13,10 @@ from wickwatch.store import service as stored_service
 from wickwatch.store.connect import Connection
 from wickwatch.store.judged import judged
 from wickwatch.web import act, settled
-from wickwatch.web.access import FORM_FIELD, Call, PageCall
+from wickwatch.web.access import FORM_FIELD, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, go, part, show
-from wickwatch.web.problems import not_found
-from wickwatch.web.snapshot import load_rooms
+from wickwatch.web.room import visible_room
 from wickwatch.web.views import room as view
 from wickwatch.web.views import settled as view_settled
 from wickwatch.web.views import values as values_of
@@ -47,7 +46,7 @@ def page(
     span = values_of.span_of(span_key)
     shown = values_of.window(span, call.now)
     with call.web.connection() as conn:
-        state = _room(conn, call, id)
+        state = visible_room(conn, call, uuid(id, "room"))
         buckets = _buckets(conn, state, shown)
         alarms = pages.alarms(conn, [state.row.facility_id], _MOST_MARKS, room_id=state.row.id, since=shown.start)
         where = (state.row.facility_id, shown.start, shown.end, state.row.id)
@@ -72,7 +71,7 @@ def settled_page(
 ) -> Response:
     """Which containers are ready for their emitters."""
     with call.web.connection() as conn:
-        state = _room(conn, call, id)
+        state = visible_room(conn, call, uuid(id, "room"))
         found = settled.answers(conn, state.containers, call.now)
         lately = work.recent(conn, state.row.facility_id, call.now - _LATELY)
         made = view_settled.page(state, found, lately, alive(conn, call), call.now)
@@ -87,7 +86,7 @@ def table(request: Request, call: PageCall, id: str, span_key: SpanKey = "") -> 
     span = values_of.span_of(span_key)
     shown = values_of.window(span, call.now)
     with call.web.connection() as conn:
-        state = _room(conn, call, id)
+        state = visible_room(conn, call, uuid(id, "room"))
         buckets = _buckets(conn, state, shown)
         banners = alive(conn, call)
     made = values_of.table(state, shown, buckets, call.now)
@@ -99,7 +98,7 @@ def values(call: PageCall, id: str, span_key: SpanKey = "") -> Response:
     """The values of the charts for the script that tells them under the pointer."""
     shown = values_of.window(values_of.span_of(span_key), call.now)
     with call.web.connection() as conn:
-        state = _room(conn, call, id)
+        state = visible_room(conn, call, uuid(id, "room"))
         buckets = _buckets(conn, state, shown)
     return JSONResponse(values_of.pointer_values(state, shown, buckets, call.now))
 
@@ -114,7 +113,7 @@ def record(
     """Record what somebody did, and show the room again."""
     call.check_form(form_token)
     with call.web.connection() as conn:
-        state = _room(conn, call, id)
+        state = visible_room(conn, call, uuid(id, "room"))
         act.record_from_form(conn, call, state.row.facility_id, form)
     return go(f"/rooms/{state.row.id}#work")
 
@@ -132,7 +131,7 @@ def take_out(
     call.check_form(form_token)
     type, _, name = part.partition(":")
     with call.web.connection() as conn:
-        state = _room(conn, call, id)
+        state = visible_room(conn, call, uuid(id, "room"))
         call.require(state.row.facility_id, "grower")
         act.take_out(conn, call, type, name, call.now + timedelta(hours=hours), note)
     return go(f"/rooms/{state.row.id}#service")
@@ -145,19 +144,10 @@ def bring_back(
     """Bring a part of the room back before its end, and show the room again."""
     call.check_form(form_token)
     with call.web.connection() as conn:
-        state = _room(conn, call, id)
+        state = visible_room(conn, call, uuid(id, "room"))
         call.require(state.row.facility_id, "grower")
         act.bring_back(conn, call, uuid(period, "period out of service"))
     return go(f"/rooms/{state.row.id}#service")
-
-
-def _room(conn: Connection, call: Call, id: str) -> RoomState:
-    """A room the visitor may see."""
-    rows = pages.rooms(conn, [uuid(id, "room")])
-    if not rows or rows[0].facility_id not in call.facilities:
-        raise not_found("room")
-    states, _ = load_rooms(conn, rows[0].facility_id, [rows[0].id], call.now, call.web.snapshots.run_outs)
-    return states[0]
 
 
 def _buckets(conn: Connection, state: RoomState, shown: values_of.Window) -> list[pages.Bucket]:

@@ -14,9 +14,8 @@ from wickwatch.web.access import FORM_FIELD, Call, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, go, show
 from wickwatch.web.problems import not_found
-from wickwatch.web.snapshot import load_rooms
+from wickwatch.web.room import room_state
 from wickwatch.web.views.entry import entry_page
-from wickwatch.web.views.state import RoomState
 
 router = APIRouter()
 
@@ -29,12 +28,9 @@ def page(request: Request, call: PageCall, id: str) -> Response:
     with call.web.connection() as conn:
         found = _entry(conn, call, id)
         entry, facility = found.entry, call.facilities[found.facility_id]
-        states: list[RoomState] = []
-        if entry.room_id is not None:
-            states, _ = load_rooms(conn, facility.id, [entry.room_id], call.now, call.web.snapshots.run_outs)
+        state = room_state(conn, call, facility.id, entry.room_id)
         subject = pages.subject(conn, entry.subject_type, entry.subject_id, call.facility_ids)
         name = subject.name if subject else entry.subject_type
-        state = states[0] if states else None
         made = entry_page(entry, name, found.corrected, facility, state, alive(conn, call), call.now)
     return show(request, call, "work.html", made)
 
