@@ -19,8 +19,10 @@ from wickwatch.web import act
 from wickwatch.web.access import FORM_FIELD
 from wickwatch.web.letter import ByLink, Letter
 from wickwatch.web.pages.alarms import load
+from wickwatch.web.room import room_state
 from wickwatch.web.templates import html
 from wickwatch.web.views.times import moment
+from wickwatch.web.views.work import form_of_alarm
 
 router = APIRouter()
 
@@ -66,7 +68,8 @@ def work(
 
     def record() -> None:
         with letter.call.web.connection() as conn:
-            offered = load(conn, letter.call, letter.alarm).work_form.kinds
+            state = room_state(conn, letter.call, letter.alarm.facility_id, letter.alarm.room_id)
+            offered = form_of_alarm(letter.alarm, state, letter.call.now).kinds
             if form.subject or form.kind not in {one.value for _, listed in offered for one in listed}:
                 raise InputError("what was done", form.kind, "one of the list")
             act.record_from_form(conn, letter.call, letter.alarm.facility_id, form, letter.alarm.id)
