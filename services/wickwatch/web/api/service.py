@@ -16,7 +16,7 @@ from wickwatch.web import act
 from wickwatch.web.access import ApiCall
 from wickwatch.web.api import models
 from wickwatch.web.api.fields import Body, Limit, Moment, Note, Slug, uuid
-from wickwatch.web.api.shapes import as_utc
+from wickwatch.web.api.shapes import as_utc, utc
 from wickwatch.web.problems import ProblemError, conflict
 
 router = APIRouter(tags=["out of service"])
@@ -86,5 +86,5 @@ def shape(listed: Listed) -> models.OutOfService:
         until=as_utc(period.until),
         note=period.note,
         person=listed.person,
-        ended_at=None if period.ended_at is None else as_utc(period.ended_at),
+        ended_at=utc(period.ended_at),
     )

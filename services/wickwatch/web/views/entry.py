@@ -12,9 +12,9 @@ from wickwatch.store.people import Visible
 from wickwatch.store.work import Entry
 from wickwatch.web.views import words
 from wickwatch.web.views.state import RoomState
-from wickwatch.web.views.times import Moment, moment
+from wickwatch.web.views.times import Moment, field, moment
 from wickwatch.web.views.watching import Banner
-from wickwatch.web.views.work import WorkForm, field, form_of_room
+from wickwatch.web.views.work import WorkForm, form_of_room
 
 
 @dataclass(frozen=True)

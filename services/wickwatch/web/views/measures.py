@@ -93,10 +93,8 @@ def page(
         lines=all_lines,
         person_headings=tuple(line.label for line in person_lines(found.people[0])) if found.people else (),
         people=tuple(PersonRow(each.name, person_lines(each)) for each in found.people),
-        frequent=tuple(
-            Often(_heading(e.kind), e.subject_name, f"{e.count} times") for e in found.frequent if e.count > 1
-        ),
-        chattering=tuple(Often(_heading(e.kind), e.subject_name, f"{e.count} times") for e in found.chattering),
+        frequent=tuple(_often(e) for e in found.frequent if e.count > 1),
+        chattering=tuple(_often(e) for e in found.chattering),
         standing=tuple(
             Stood(
                 e.alarm_id,

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from wickwatch.alarms.weeks import week_of
 from wickwatch.store.people import Visible
 from wickwatch.store.reports import Report, Underway
+from wickwatch.web.views import words
 from wickwatch.web.views.times import Moment, moment
 from wickwatch.web.views.watching import Banner
 
@@ -124,7 +125,7 @@ def _sentence(figures: Mapping[str, Any]) -> str:
     parts = [
         "no tension measured" if band is None else f"{band:.1f} % in band",
         "no level measured" if water is None else f"{water:,.0f} l of water",
-        f"{figures['alarms']} alarm{'' if figures['alarms'] == 1 else 's'}",
+        words.number(figures["alarms"], "alarm"),
     ]
     if complete is not None and complete < 94.0:
         parts.append(f"{complete:.0f} % of the data")

@@ -17,7 +17,7 @@ from wickwatch.store.rota import Turn
 from wickwatch.store.rota_feed import Feed
 from wickwatch.store.rota_plan import Keeping
 from wickwatch.web.views.rota import ordinal
-from wickwatch.web.views.times import Moment, moment
+from wickwatch.web.views.times import Moment, field, moment
 
 #: Places of a round that a form offers; more turns are given by a second form, or by a program.
 PLACES = 6
@@ -88,8 +88,8 @@ def forms(
 ) -> Forms:
     """The forms of a facility's rota; `may_edit` are those who may change everything."""
     zone = rota.zone
-    here = now.astimezone(zone)
-    monday = here.date() + timedelta(days=7 - here.weekday())
+    today = now.astimezone(zone).date()
+    monday = today + timedelta(days=7 - today.weekday())
     highest = min(max((STEPS, *(step + 1 for step in rota.steps))), 9)
     return Forms(
         people=tuple(people),
@@ -99,7 +99,7 @@ def forms(
         ),
         places=tuple(range(1, PLACES + 1)),
         next_monday=monday.isoformat(),
-        now=f"{here:%Y-%m-%dT%H:%M}",
+        now=field(now, zone),
         turns=tuple(_turn(each, zone, now) for each in turns),
         countries=countries(),
         keeping=keeping,

@@ -35,6 +35,11 @@ def moment(at: datetime, zone: ZoneInfo, now: datetime) -> Moment:
     return Moment(text, iso, f"{local:%A} {local.day} {local:%B %Y} {local:%H:%M:%S} {local:%Z} ({zone.key})")
 
 
+def field(at: datetime, zone: ZoneInfo) -> str:
+    """A time by the facility's clock as a form field writes it."""
+    return f"{at.astimezone(zone):%Y-%m-%dT%H:%M}"
+
+
 def span(length: timedelta) -> str:
     """A length of time, rounded to what matters: 40 s, 25 min, 5 h, 3 days."""
     seconds = abs(length.total_seconds())

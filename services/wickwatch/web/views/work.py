@@ -16,6 +16,7 @@ from wickwatch.store import work as stored
 from wickwatch.store.pages import AlarmRow
 from wickwatch.web.views import words
 from wickwatch.web.views.state import RoomState
+from wickwatch.web.views.times import field
 
 #: How long ago it was done, offered without a clock: minutes by what they are called.
 AGO: Mapping[int, str] = {
@@ -103,11 +104,6 @@ def _form(
     # A minute later than the oldest, because the field has whole minutes.
     earliest = now - stored.OLDEST + timedelta(minutes=1)
     return WorkForm(kinds, subjects, agos, field(earliest, zone), field(now, zone), zone.key)
-
-
-def field(at: datetime, zone: ZoneInfo) -> str:
-    """A time by the facility's clock as a form field writes it."""
-    return f"{at.astimezone(zone):%Y-%m-%dT%H:%M}"
 
 
 def _feeding(row: AlarmRow, state: RoomState) -> list[tuple[str, UUID, str]]:

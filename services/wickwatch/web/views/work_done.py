@@ -18,8 +18,9 @@ from wickwatch.fleet import Kind
 from wickwatch.store.judged import Judged
 from wickwatch.store.refills import Refill
 from wickwatch.web.views import words
+from wickwatch.web.views.alarm import core_kind
 from wickwatch.web.views.state import RoomState
-from wickwatch.web.views.times import Moment, moment
+from wickwatch.web.views.times import Moment, field, moment
 from wickwatch.web.views.work import subject_name
 
 #: How work stands: it helped, it did not, what it was about is settling, or there is nothing to say.
@@ -76,7 +77,7 @@ def done(judged: Judged, state: RoomState, now: datetime) -> Done:
 def verdict(judged: Judged, hours: float, state: RoomState, now: datetime) -> tuple[Standing, str]:
     """How work stands, and the same in words; `hours` is the rule by which things settle there."""
     if judged.helped and judged.after is not None and judged.alarm_kind is not None:
-        return "helped", f"{AGAIN[_kind(judged.alarm_kind)].lower()} {lasting(judged.after)} later"
+        return "helped", f"{AGAIN[core_kind(judged.alarm_kind)].lower()} {lasting(judged.after)} later"
     if judged.helped is False:
         return "failed", "did not help"
     until = judged.entry.at + detect.settles_for(judged.entry.kind, hours)
@@ -102,10 +103,6 @@ def _seen(refill: Refill, state: RoomState, now: datetime) -> Done:
         standing="",
         said="seen in the level, nobody wrote it down",
         alarm_id=None,
-        refill=(f"reservoir:{refill.reservoir_id}", f"{refill.start.astimezone(state.zone):%Y-%m-%dT%H:%M}"),
+        refill=(f"reservoir:{refill.reservoir_id}", field(refill.start, state.zone)),
         sort=refill.start,
     )
-
-
-def _kind(kind: str) -> Kind:
-    return next(known for known in AGAIN if known == kind)
