@@ -71,6 +71,17 @@ class Call:
             raise ProblemError(403, f"this needs the role {role} in {visible.name}; yours is {visible.role}")
         return visible
 
+    def where(self, role: Role) -> list[UUID]:
+        """Ids of the facilities in which the caller has this role or a higher one."""
+        return [id for id, visible in self.facilities.items() if visible.allows(role)]
+
+    def require_somewhere(self, role: Role) -> list[UUID]:
+        """The same; 403 where that is none."""
+        found = self.where(role)
+        if not found:
+            raise ProblemError(403, f"this needs the role {role}")
+        return found
+
     def form_token(self) -> str:
         """What a form on this page must carry; masked anew each time, so that compression gives nothing away."""
         if self.session is None:

@@ -21,7 +21,7 @@ from wickwatch.store import pages, service, work
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import AlarmRow
 from wickwatch.web.access import Call
-from wickwatch.web.problems import ProblemError, not_found
+from wickwatch.web.problems import not_found
 from wickwatch.web.told import told
 
 __all__ = ["ActName", "WorkFields", "answer", "bring_back", "record", "record_from_form", "take_out", "withdraw"]
@@ -66,10 +66,9 @@ def record(
     corrects: UUID | None = None,
 ) -> work.Entry:
     """Record work as a grower, in the facilities where the caller is one; `corrects` is an entry it stands for."""
-    allowed = [id for id, facility in call.facilities.items() if facility.allows("grower")]
     entry = work.add(
         conn,
-        allowed,
+        call.where("grower"),
         kind=kind,
         subject_type=subject_type,
         subject_id=subject_id,
@@ -86,7 +85,7 @@ def record(
 
 def take_out(conn: Connection, call: Call, type: str, part: str, until: datetime, note: str) -> service.Listed:
     """Take a part out of service, in the facilities where the caller is a grower. Raises InputError."""
-    allowed = _grower_in(call)
+    allowed = call.require_somewhere("grower")
     listed = service.add(
         conn, allowed, type=type, part=part, until=until, now=call.now, person_id=call.person_id, note=note.strip()
     )
@@ -96,20 +95,12 @@ def take_out(conn: Connection, call: Call, type: str, part: str, until: datetime
 
 def bring_back(conn: Connection, call: Call, id: UUID) -> None:
     """End a part's being out of service. Raises RefusedError where it is over."""
-    allowed = _grower_in(call)
+    allowed = call.require_somewhere("grower")
     try:
         service.end(conn, allowed, id, call.now, call.person_id)
     except InputError:
         raise not_found("period out of service") from None
     log.event("service.back", period=id, person=call.name)
-
-
-def _grower_in(call: Call) -> list[UUID]:
-    """Facilities where the caller is a grower; a problem where there is none."""
-    allowed = [id for id, facility in call.facilities.items() if facility.allows("grower")]
-    if not allowed:
-        raise ProblemError(403, "this needs the role grower")
-    return allowed
 
 
 def withdraw(conn: Connection, call: Call, facility_id: UUID, entry_id: UUID) -> None:

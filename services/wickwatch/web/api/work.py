@@ -30,7 +30,7 @@ from wickwatch.web.api.fields import (
     unpack,
     uuid,
 )
-from wickwatch.web.problems import ProblemError, conflict, not_found
+from wickwatch.web.problems import conflict, not_found
 
 router = APIRouter(tags=["work"])
 
@@ -86,8 +86,7 @@ def list_work(
 @router.post("/work", status_code=201, responses=_CORRECTED)
 def add_work(call: ApiCall, body: NewWork) -> models.Work:
     """Record what the caller did; what it was about is watched while it settles."""
-    if not any(facility.allows("grower") for facility in call.facilities.values()):
-        raise ProblemError(403, "this needs the role grower")
+    call.require_somewhere("grower")
     subject_id = uuid(body.subject.id, body.subject.type)
     alarm_id = uuid(body.alarm, "alarm") if body.alarm else None
     corrects = uuid(body.corrects, "work entry") if body.corrects else None

@@ -38,4 +38,4 @@ def again(call: PageCall, id: str, form_token: Annotated[str, Form(alias=FORM_FI
 
 def managed(call: Call) -> list[UUID]:
     """Facilities whose people's contacts the caller may know of."""
-    return [id for id, facility in call.facilities.items() if facility.allows("manager")]
+    return call.where("manager")
