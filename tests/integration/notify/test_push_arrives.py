@@ -104,6 +104,15 @@ def test_a_push_service_that_is_busy_keeps_the_subscription(conn: Connection, ph
     assert [each.way for each in contacts.of_person(conn, who)] == ["push"]
 
 
+def test_an_address_nobody_can_post_to_is_a_dead_letter_at_once(conn: Connection, notifying: Running) -> None:
+    on_call_by(conn, "Ane", Way("push", None, "https://1.2.3.999/1", Device().secret))
+    raised(conn)
+    with notifying():
+        wait_until(lambda: states(conn) == ["dead"], "it is given up")
+    ((detail,),) = rows(conn, "SELECT detail FROM notice_attempt")
+    assert "not an address that can be posted to" in detail
+
+
 def test_a_browser_belongs_to_whoever_added_it_last(conn: Connection) -> None:
     from datetime import UTC, datetime
 

@@ -11,21 +11,20 @@ import json
 import secrets
 from base64 import urlsafe_b64encode
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from hashlib import sha256
 
-import httpx
 from cryptography.hazmat.primitives.asymmetric import ec
 
 from wickwatch.errors import InputError
 from wickwatch.notify.channels.channel import Result
+from wickwatch.notify.channels.post import post
 from wickwatch.notify.encryption import PLAIN_MOST, encrypt
 from wickwatch.notify.vapid import Vapid
 from wickwatch.store.contacts import browser_keys
 from wickwatch.store.notices import Claimed
 from wickwatch.urls import WEB_SCHEMES, endpoint
-
-TIMEOUT_S = 10.0
 
 #: The subscription is no more (RFC 8030, section 7.3, and what services answer).
 _GONE = (404, 410)
@@ -57,20 +56,11 @@ class Push:
             "ttl": str(max(0, int((notice.expires_at - at).total_seconds()))),
             "urgency": "high" if notice.payload.get("priority") == "high" else "normal",
             "topic": topic(notice),
-            "user-agent": "wickwatch",
         }
-        try:
-            with (
-                httpx.Client(timeout=TIMEOUT_S, follow_redirects=False, trust_env=False) as client,
-                client.stream("POST", notice.address, content=body, headers=headers) as answer,
-            ):
-                status, taken = answer.status_code, answer.is_success
-                said = f"{status} {answer.reason_phrase}".strip()
-        except httpx.HTTPError as error:
-            return Result(False, str(error) or type(error).__name__)
+        result, status = post(notice.address, body, headers)
         if status in _GONE:
-            return Result(False, f"{said}: the browser no longer takes messages", final=True, gone=True)
-        return Result(taken, said, final=status == _TOO_LARGE)
+            return Result(False, f"{result.detail}: the browser no longer takes messages", final=True, gone=True)
+        return replace(result, final=True) if status == _TOO_LARGE else result
 
 
 def message(notice: Claimed) -> bytes:

@@ -1,25 +1,22 @@
 """Signed webhooks: one POST of JSON for each notice, by the Standard Webhooks convention.
 
-Redirects are not followed and no proxy from the environment is used: a body signed for one address goes to that
-address. The key is sent as the webhook's id and as an idempotency key. Not here: the signature itself.
+The key is sent as the webhook's id and as an idempotency key. Not here: the signature itself.
 """
 
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import datetime
-
-import httpx
 
 from wickwatch.alarms.as_json import rfc3339
 from wickwatch.errors import InputError
 from wickwatch.notify import signature
 from wickwatch.notify.channels.channel import Result
+from wickwatch.notify.channels.post import post
 from wickwatch.store.contacts import signing_key
 from wickwatch.store.notices import Claimed
 from wickwatch.urls import WEB_SCHEMES, endpoint
-
-TIMEOUT_S = 10.0
 
 #: The receiver says that it wants no more of these (Standard Webhooks).
 _GONE = 410
@@ -39,22 +36,9 @@ class Webhook:
         headers = signature.headers(key, notice.key, at, content) | {
             "content-type": "application/json",
             "idempotency-key": notice.key,
-            "user-agent": "wickwatch",
         }
-        try:
-            with (
-                httpx.Client(timeout=TIMEOUT_S, follow_redirects=False, trust_env=False) as client,
-                client.stream("POST", notice.address, content=content, headers=headers) as answer,
-            ):
-                status, taken = answer.status_code, answer.is_success
-                said = f"{status} {answer.reason_phrase}".strip()
-        except httpx.HTTPError as error:
-            return Result(False, str(error) or type(error).__name__)
-        except (httpx.InvalidURL, ValueError) as error:
-            return Result(False, f"not an address that can be posted to: {error}", final=True)
-        if answer.is_redirect:
-            said += ", and redirects are not followed"
-        return Result(taken, said, final=status == _GONE)
+        result, status = post(notice.address, content, headers)
+        return replace(result, final=True) if status == _GONE else result
 
 
 def body(notice: Claimed) -> bytes:
