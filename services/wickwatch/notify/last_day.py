@@ -59,7 +59,7 @@ def last_day(conn: Connection, alarm_id: UUID, facility_id: UUID, at: datetime) 
     shown = _shown(place, row)
     if shown is None or not shown.channels:
         return None
-    end = _next_bucket(at)
+    end = pages.bucket_end(at, _EVERY)
     found: dict[int, list[tuple[datetime, float]]] = defaultdict(list)
     for bucket in pages.buckets(conn, list(shown.channels), end - LENGTH, end, _EVERY):
         found[bucket.channel_id].append((bucket.at + _EVERY / 2, shown.value(bucket.mean)))
@@ -103,8 +103,3 @@ def _water(reservoir: Reservoir) -> _Shown:
         return float(tank.usable_l(tank.clip_level_mm(level_mm + reservoir.sensor_zero_mm), empty))
 
     return _Shown(f"Usable water in {reservoir.name}", "l", channels, usable, None)
-
-
-def _next_bucket(at: datetime) -> datetime:
-    seconds = _EVERY.total_seconds()
-    return datetime.fromtimestamp((at.timestamp() // seconds + 1) * seconds, at.tzinfo)

@@ -6,7 +6,7 @@ Not here: the judgement (`detect.settled`), nor how it is shown (`web.views.sett
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from uuid import UUID
 
 from wickwatch import detect
@@ -23,7 +23,7 @@ _BACK = timedelta(hours=48)
 
 def answers(conn: Connection, containers: Sequence[ContainerState], now: datetime) -> dict[UUID, Settled]:
     """For each container whether it is settled as of now, from whole buckets since its probe was attached."""
-    end = now.astimezone(UTC) - (now.astimezone(UTC) - datetime(1970, 1, 1, tzinfo=UTC)) % _BUCKET
+    end = pages.bucket_end(now, _BUCKET) - _BUCKET
     start = end - _BACK
     channels = [each.row.channel_id for each in containers if each.row.channel_id is not None]
     series = pages.fine_means(conn, channels, start, end)

@@ -92,6 +92,12 @@ def buckets(
     return [Bucket(*row) for row in conn.execute(statement, values, binary=True)]
 
 
+def bucket_end(at: datetime, every: timedelta) -> datetime:
+    """The end of the bucket that a time falls in, where buckets stand on whole multiples of their width since 1970."""
+    seconds = every.total_seconds()
+    return datetime.fromtimestamp((at.timestamp() // seconds + 1) * seconds, at.tzinfo)
+
+
 def hourly_means(
     conn: Connection, channel_ids: Sequence[int], start: datetime, end: datetime
 ) -> dict[int, dict[int, float]]:

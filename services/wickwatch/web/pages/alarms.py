@@ -155,9 +155,7 @@ def _alarm(conn: Connection, call: Call, id: str) -> AlarmRow:
 
 def _chart(conn: Connection, call: Call, row: AlarmRow, state: RoomState) -> Chart:
     """Tension or level around the moment an alarm was raised."""
-    seconds = _EVERY.total_seconds()
-    until = min(row.raised_at + _AFTER, call.now)
-    end = type(until).fromtimestamp((until.timestamp() // seconds + 1) * seconds, until.tzinfo)
+    end = pages.bucket_end(min(row.raised_at + _AFTER, call.now), _EVERY)
     shown = Window(end - _BEFORE - _AFTER, end, _EVERY)
     only = row.subject_id if row.subject_type in ("container", "reservoir") else None
     buckets = pages.buckets(conn, channel_ids(state, only), shown.start, shown.end, shown.every)

@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from wickwatch.agronomy.tank import Tank
-from wickwatch.store.pages import Bucket
+from wickwatch.store.pages import Bucket, bucket_end
 from wickwatch.web.views.state import ReservoirState, RoomState, reservoir_tank
 from wickwatch.web.views.times import Moment, moment
 
@@ -58,8 +58,7 @@ def span_of(key: str) -> Span:
 
 def window(span: Span, now: datetime) -> Window:
     """The buckets that end with the one `now` falls in, on whole multiples of their width."""
-    seconds = span.every.total_seconds()
-    end = datetime.fromtimestamp((now.timestamp() // seconds + 1) * seconds, now.tzinfo)
+    end = bucket_end(now, span.every)
     return Window(end - span.length, end, span.every)
 
 
