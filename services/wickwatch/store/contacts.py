@@ -76,7 +76,7 @@ _PLACE: LiteralString = "UPDATE contact SET position = %s WHERE id = %s"
 
 # Contacts of a person that their services ended since a moment.
 _ENDED: LiteralString = """
-SELECT label, way, address, removed_at FROM contact
+SELECT label, way, removed_at FROM contact
 WHERE person_id = %s AND removed_at >= %s AND removed_why IS NOT NULL AND removed_why <> 'added again'
 ORDER BY removed_at DESC
 """
@@ -101,7 +101,6 @@ class Ended:
 
     label: str
     way: str
-    address: str
     at: datetime
 
 

@@ -21,8 +21,7 @@ AGAIN = timedelta(hours=1)
 # Dead letters of facilities, and one person's own in any, the newest first. One may be tried again while its contact
 # is in use and its alarm, or one of a summary's, still asks for somebody.
 _UNDELIVERED: LiteralString = """
-SELECT n.id, n.facility_id, f.name, f.zone, n.alarm_id, n.person_id, p.name, n.way, n.address, n.title, n.created_at,
-    n.tries, n.done_at,
+SELECT n.id, f.name, f.zone, n.alarm_id, p.name, n.way, n.address, n.title, n.tries, n.done_at,
     (SELECT t.detail FROM notice_attempt t WHERE t.notice_id = n.id ORDER BY t.try DESC LIMIT 1),
     c.removed_at IS NULL AND p.disabled_at IS NULL
         AND (a.id IS NOT NULL OR NOT is_answered(n.key))
@@ -64,16 +63,13 @@ class Undelivered:
     """A dead letter; `detail` is what its last try led to, None where its time was over before any."""
 
     id: UUID
-    facility_id: UUID
     facility_name: str
     zone: str
     alarm_id: UUID | None
-    person_id: UUID | None
     person: str | None
     way: str
     address: str
     title: str
-    created_at: datetime
     tries: int
     done_at: datetime
     detail: str | None

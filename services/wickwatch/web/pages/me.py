@@ -97,6 +97,4 @@ def page_of(
         banners = alive(conn, call)
         contacts = reach.shown(conn, call, zone)
     made = view.page(facilities, tokens, contacts, banners, call.now)
-    answer = show(request, call, "me.html", made, secret=secret, signing=signing, error=error)
-    answer.status_code = status
-    return answer
+    return show(request, call, "me.html", made, status=status, secret=secret, signing=signing, error=error)

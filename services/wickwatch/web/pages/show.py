@@ -17,7 +17,9 @@ from wickwatch.web.templates import html
 from wickwatch.web.views.watching import Banner, banners
 
 
-def show(request: Request, call: Call, template: str, page: object, **values: object) -> Response:
+def show(
+    request: Request, call: Call, template: str, page: object, *, status: int = 200, **values: object
+) -> Response:
     """A page in its frame."""
     everything = {
         "page": page,
@@ -26,7 +28,7 @@ def show(request: Request, call: Call, template: str, page: object, **values: ob
         "path": request.url.path,
         **values,
     }
-    return html(request, call.web.templates.render(template, everything))
+    return html(request, call.web.templates.render(template, everything), status)
 
 
 def part(request: Request, call: Call, template: str, page: object, **values: object) -> Response:
