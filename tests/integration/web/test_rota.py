@@ -101,6 +101,14 @@ def test_a_swap_a_holiday_and_their_end(house: Site) -> None:
     assert "Bo by date" not in after and "Nobody has the duty from now on; the managers are called then." in after
 
 
+def test_the_holidays_to_come_begin_with_the_day_it_is_there(house: Site) -> None:
+    later(house, days=30, hours=14)  # half past midnight there, and still the day before by UTC
+    vera = house.browser("Vera")
+    sent(vera, "holidays", country="NO")
+    seen = words(vera.get(PAGE))
+    assert "Sat 26 Dec:" in seen and "Fri 25 Dec:" not in seen
+
+
 def test_gaps_and_people_out_of_reach_are_warned_of(house: Site) -> None:
     vera = house.browser("Vera")
     weekly(house, vera, "mara", "otto", starts_on="2026-11-24")

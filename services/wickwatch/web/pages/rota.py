@@ -173,7 +173,7 @@ def rota_page(request: Request, call: Call, facility: Visible, error: str = "", 
             stored.turns(conn, facility.id, now, now + _DATED_AHEAD),
             rota_plan.answer_within(conn, facility.id),
             keeping,
-            _coming(keeping, now),
+            _coming(keeping, now.astimezone(plan.zone).date()),
             quiet_hours.of_person(conn, call.person_id),
             rota_feed.of_facility(conn, facility.id),
             call.person_id,
@@ -206,13 +206,12 @@ def _changed(
     return go(f"/rota?facility={facility.slug}")
 
 
-def _coming(keeping: rota_plan.Keeping | None, now: datetime) -> dict[date, str]:
-    """The next holidays of a facility."""
+def _coming(keeping: rota_plan.Keeping | None, today: date) -> dict[date, str]:
+    """The next holidays of a facility, by its own clock's day."""
     if keeping is None:
         return {}
     try:
-        last = (now + _HOLIDAYS_AHEAD).date()
-        return rota_holidays.between(keeping.country, keeping.subdivision, now.date(), last)
+        return rota_holidays.between(keeping.country, keeping.subdivision, today, today + _HOLIDAYS_AHEAD)
     except InputError:
         return {}
 
