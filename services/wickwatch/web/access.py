@@ -17,7 +17,7 @@ from typing import Annotated, cast
 from urllib.parse import urlsplit
 from uuid import UUID
 
-from fastapi import Depends, Request
+from fastapi import Depends, Form, Request
 
 from wickwatch.store import access as stored
 from wickwatch.store import people
@@ -26,9 +26,6 @@ from wickwatch.web.context import Context
 from wickwatch.web.problems import ProblemError, SignInNeededError, not_found
 
 COOKIE = "wickwatch_session"
-
-#: Name of the hidden field that carries a form's token.
-FORM_FIELD = "form_token"
 
 _SAFE = ("GET", "HEAD", "OPTIONS")
 
@@ -170,3 +167,6 @@ def _form_key(web: Context, session: str) -> bytes:
 
 ApiCall = Annotated[Call, Depends(api_call)]
 PageCall = Annotated[Call, Depends(page_call)]
+
+#: The hidden field that carries a form's token, for `Call.check_form`.
+FormToken = Annotated[str, Form(alias="form_token")]

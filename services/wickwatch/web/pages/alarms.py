@@ -11,7 +11,7 @@ from wickwatch.store import dead_letters, pages
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import AlarmRow, Cursor
 from wickwatch.web import act
-from wickwatch.web.access import FORM_FIELD, Call, PageCall
+from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import cursor_moment, cursor_uuid, pack, unpack, uuid
 from wickwatch.web.pages.show import alive, go, part, show
 from wickwatch.web.pages.undelivered import managed
@@ -37,7 +37,6 @@ _EVERY = timedelta(minutes=10)
 #: Calls that did not arrive are told of on the list for this long.
 _UNDELIVERED_SINCE = timedelta(days=7)
 
-Token = Annotated[str, Form(alias=FORM_FIELD)]
 Note = Annotated[str, Form(max_length=500)]
 
 
@@ -80,7 +79,7 @@ def one_page(
 
 
 @router.post("/alarms/{id}/acknowledge")
-def acknowledge(call: PageCall, id: str, form_token: Token = "", note: Note = "") -> Response:
+def acknowledge(call: PageCall, id: str, form_token: FormToken = "", note: Note = "") -> Response:
     """Say "mine"."""
     return _answer(call, id, form_token, "acknowledge", note=note)
 
@@ -90,7 +89,7 @@ def shelve(
     call: PageCall,
     id: str,
     hours: Annotated[int, Form(ge=1, le=24)] = 4,
-    form_token: Token = "",
+    form_token: FormToken = "",
     note: Note = "",
 ) -> Response:
     """Take it out of sight for some hours."""
@@ -98,7 +97,7 @@ def shelve(
 
 
 @router.post("/alarms/{id}/unshelve")
-def unshelve(call: PageCall, id: str, form_token: Token = "") -> Response:
+def unshelve(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     """Bring it back."""
     return _answer(call, id, form_token, "unshelve")
 
@@ -108,7 +107,7 @@ def work(
     call: PageCall,
     id: str,
     form: Annotated[act.WorkFields, Depends()],
-    form_token: Token = "",
+    form_token: FormToken = "",
 ) -> Response:
     """Record what was done about it."""
     call.check_form(form_token)

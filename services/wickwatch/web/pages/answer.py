@@ -16,7 +16,7 @@ from fastapi.responses import RedirectResponse
 
 from wickwatch.errors import InputError, RefusedError
 from wickwatch.web import act
-from wickwatch.web.access import FORM_FIELD
+from wickwatch.web.access import FormToken
 from wickwatch.web.letter import ByLink, Letter
 from wickwatch.web.pages.alarms import load
 from wickwatch.web.room import room_state
@@ -26,7 +26,6 @@ from wickwatch.web.views.work import form_of_alarm
 
 router = APIRouter()
 
-Token = Annotated[str, Form(alias=FORM_FIELD)]
 Note = Annotated[str, Form(max_length=500)]
 
 
@@ -37,7 +36,7 @@ def page(request: Request, letter: ByLink) -> Response:
 
 
 @router.post("/a/{token}/mine")
-def mine(request: Request, letter: ByLink, form_token: Token = "") -> Response:
+def mine(request: Request, letter: ByLink, form_token: FormToken = "") -> Response:
     """Say "mine"."""
     return _do(request, letter, form_token, lambda: _answer(letter, "acknowledge"))
 
@@ -48,21 +47,21 @@ def shelve(
     letter: ByLink,
     hours: Annotated[int, Form(ge=1, le=24)] = 4,
     note: Note = "",
-    form_token: Token = "",
+    form_token: FormToken = "",
 ) -> Response:
     """Take it out of sight for some hours."""
     return _do(request, letter, form_token, lambda: _answer(letter, "shelve", note, timedelta(hours=hours)))
 
 
 @router.post("/a/{token}/unshelve")
-def unshelve(request: Request, letter: ByLink, form_token: Token = "") -> Response:
+def unshelve(request: Request, letter: ByLink, form_token: FormToken = "") -> Response:
     """Bring it back."""
     return _do(request, letter, form_token, lambda: _answer(letter, "unshelve"))
 
 
 @router.post("/a/{token}/work")
 def work(
-    request: Request, letter: ByLink, form: Annotated[act.WorkFields, Depends()], form_token: Token = ""
+    request: Request, letter: ByLink, form: Annotated[act.WorkFields, Depends()], form_token: FormToken = ""
 ) -> Response:
     """Record what was done about it, of what the page offers: the link is good for nothing else in the facility."""
 

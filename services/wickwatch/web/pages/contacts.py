@@ -14,7 +14,7 @@ from wickwatch.errors import InputError
 from wickwatch.notify import services
 from wickwatch.store import contacts as stored
 from wickwatch.web import reach
-from wickwatch.web.access import FORM_FIELD, PageCall
+from wickwatch.web.access import FormToken, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages import me
 from wickwatch.web.pages.show import go
@@ -22,7 +22,6 @@ from wickwatch.web.problems import ProblemError
 
 router = APIRouter()
 
-Token = Annotated[str, Form(alias=FORM_FIELD)]
 Text = Annotated[str, Form(max_length=2000)]
 
 #: Ways that make this machine call an address of somebody's choice.
@@ -31,7 +30,7 @@ _BY_URL = ("webhook", "service")
 
 @router.post("/me/contacts")
 def add(
-    request: Request, call: PageCall, way: Text, address: Text, label: Text = "", form_token: Token = ""
+    request: Request, call: PageCall, way: Text, address: Text, label: Text = "", form_token: FormToken = ""
 ) -> Response:
     """Add a way; a webhook's secret is shown this once."""
     call.check_form(form_token)
@@ -53,7 +52,7 @@ def add(
 
 @router.post("/me/devices")
 def add_device(
-    request: Request, call: PageCall, address: Text, key: Text, auth: Text, label: Text = "", form_token: Token = ""
+    request: Request, call: PageCall, address: Text, key: Text, auth: Text, label: Text = "", form_token: FormToken = ""
 ) -> Response:
     """Add the browser that sends this."""
     call.check_form(form_token)
@@ -67,7 +66,7 @@ def add_device(
 
 
 @router.post("/me/contacts/{id}/test")
-def test(call: PageCall, id: str, form_token: Token = "") -> Response:
+def test(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     """Send a test over one way."""
     call.check_form(form_token)
     with call.web.connection() as conn:
@@ -76,7 +75,7 @@ def test(call: PageCall, id: str, form_token: Token = "") -> Response:
 
 
 @router.post("/me/contacts/{id}/up")
-def up(call: PageCall, id: str, form_token: Token = "") -> Response:
+def up(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     """Try this one before the one above it."""
     call.check_form(form_token)
     with call.web.connection() as conn:
@@ -85,7 +84,7 @@ def up(call: PageCall, id: str, form_token: Token = "") -> Response:
 
 
 @router.post("/me/contacts/{id}/remove")
-def remove(call: PageCall, id: str, form_token: Token = "") -> Response:
+def remove(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     """No longer use this one."""
     call.check_form(form_token)
     with call.web.connection() as conn:

@@ -12,15 +12,13 @@ from wickwatch.errors import InputError
 from wickwatch.store import access as stored
 from wickwatch.store import people
 from wickwatch.web import reach
-from wickwatch.web.access import COOKIE, FORM_FIELD, Call, PageCall, address
+from wickwatch.web.access import COOKIE, Call, FormToken, PageCall, address
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, go, show
 from wickwatch.web.problems import not_found
 from wickwatch.web.views import me as view
 
 router = APIRouter()
-
-Token = Annotated[str, Form(alias=FORM_FIELD)]
 
 
 @router.get("/me")
@@ -31,7 +29,7 @@ def page(request: Request, call: PageCall) -> Response:
 
 @router.post("/me/tokens")
 def add(
-    request: Request, call: PageCall, label: Annotated[str, Form(max_length=200)], form_token: Token = ""
+    request: Request, call: PageCall, label: Annotated[str, Form(max_length=200)], form_token: FormToken = ""
 ) -> Response:
     """Make a token and show it, this once."""
     call.check_form(form_token)
@@ -45,7 +43,7 @@ def add(
 
 
 @router.post("/me/tokens/{id}/revoke")
-def revoke(call: PageCall, id: str, form_token: Token = "") -> Response:
+def revoke(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     """End a token."""
     call.check_form(form_token)
     with call.web.connection() as conn:
@@ -60,7 +58,7 @@ def password(
     call: PageCall,
     former: Annotated[str, Form(max_length=1000)],
     wanted: Annotated[str, Form(max_length=1000)],
-    form_token: Token = "",
+    form_token: FormToken = "",
 ) -> Response:
     """Replace the password; every other session ends and this one is renewed."""
     call.check_form(form_token)

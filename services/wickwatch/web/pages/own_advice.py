@@ -9,7 +9,7 @@ from fastapi import APIRouter, Form, Request, Response
 from wickwatch import log
 from wickwatch.fleet import KINDS
 from wickwatch.store import advice
-from wickwatch.web.access import FORM_FIELD, PageCall
+from wickwatch.web.access import FormToken, PageCall
 from wickwatch.web.pages.show import alive, go, show
 from wickwatch.web.problems import ProblemError
 from wickwatch.web.views.own_advice import advice_page
@@ -32,7 +32,7 @@ def write(
     slug: str,
     kind: Annotated[str, Form(max_length=40)],
     text: Annotated[str, Form(max_length=2000)] = "",
-    form_token: Annotated[str, Form(alias=FORM_FIELD)] = "",
+    form_token: FormToken = "",
 ) -> Response:
     """Replace the text of one kind; an empty one takes it away."""
     call.check_form(form_token)

@@ -16,7 +16,7 @@ from wickwatch.alarms.weeks import week_span
 from wickwatch.errors import InputError
 from wickwatch.store import contacts, report_sending, reports
 from wickwatch.store.people import Visible
-from wickwatch.web.access import FORM_FIELD, Call, PageCall
+from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, chosen, go, part, show
 from wickwatch.web.problems import not_found
@@ -24,7 +24,6 @@ from wickwatch.web.views import reports as view
 
 router = APIRouter()
 
-Token = Annotated[str, Form(alias=FORM_FIELD)]
 Slug = Annotated[str, Form(max_length=63)]
 
 #: A failure is shown for so long.
@@ -51,7 +50,7 @@ def order(
     call: PageCall,
     facility: Slug,
     week: Annotated[str, Form(max_length=20)],
-    form_token: Token = "",
+    form_token: FormToken = "",
 ) -> Response:
     """Ask for the report of a week, also of one that is there."""
     call.check_form(form_token)
@@ -70,7 +69,7 @@ def order(
 
 @router.post("/reports/subscription")
 def subscription(
-    call: PageCall, facility: Slug, wanted: Annotated[bool, Form()] = False, form_token: Token = ""
+    call: PageCall, facility: Slug, wanted: Annotated[bool, Form()] = False, form_token: FormToken = ""
 ) -> Response:
     """Be sent each Monday's report, or no longer."""
     call.check_form(form_token)

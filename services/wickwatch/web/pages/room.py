@@ -13,7 +13,7 @@ from wickwatch.store import service as stored_service
 from wickwatch.store.connect import Connection
 from wickwatch.store.judged import judged
 from wickwatch.web import act, settled
-from wickwatch.web.access import FORM_FIELD, PageCall
+from wickwatch.web.access import FormToken, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, go, part, show
 from wickwatch.web.room import visible_room
@@ -108,7 +108,7 @@ def record(
     call: PageCall,
     id: str,
     form: Annotated[act.WorkFields, Depends()],
-    form_token: Annotated[str, Form(alias=FORM_FIELD)] = "",
+    form_token: FormToken = "",
 ) -> Response:
     """Record what somebody did, and show the room again."""
     call.check_form(form_token)
@@ -125,7 +125,7 @@ def take_out(
     part: Annotated[str, Form(max_length=300)],
     hours: Annotated[int, Form(ge=1, le=672)] = 4,
     note: Annotated[str, Form(max_length=500)] = "",
-    form_token: Annotated[str, Form(alias=FORM_FIELD)] = "",
+    form_token: FormToken = "",
 ) -> Response:
     """Take a part of the room out of service for some hours, and show the room again."""
     call.check_form(form_token)
@@ -138,9 +138,7 @@ def take_out(
 
 
 @router.post("/rooms/{id}/out-of-service/{period}/end")
-def bring_back(
-    call: PageCall, id: str, period: str, form_token: Annotated[str, Form(alias=FORM_FIELD)] = ""
-) -> Response:
+def bring_back(call: PageCall, id: str, period: str, form_token: FormToken = "") -> Response:
     """Bring a part of the room back before its end, and show the room again."""
     call.check_form(form_token)
     with call.web.connection() as conn:

@@ -23,7 +23,7 @@ from wickwatch.store import rota as stored
 from wickwatch.store.connect import Connection
 from wickwatch.store.people import Role, Visible
 from wickwatch.store.quiet_hours import QuietHours
-from wickwatch.web.access import FORM_FIELD, Call, PageCall
+from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, chosen, go, show
 from wickwatch.web.views import rota as view
@@ -38,7 +38,6 @@ _HOLIDAYS_AHEAD = timedelta(days=120)
 #: Years that a form takes.
 _EARLIEST, _LATEST = 2000, 2199
 
-Token = Annotated[str, Form(alias=FORM_FIELD)]
 Text = Annotated[str, Form(max_length=40)]
 Step = Annotated[int, Form(ge=1, le=9)]
 
@@ -60,7 +59,7 @@ def weekly(
     hand_over: Text,
     turn_days: Annotated[int, Form(ge=1, le=56)] = 7,
     on_holidays: Text = "",
-    form_token: Token = "",
+    form_token: FormToken = "",
 ) -> Response:
     """Let people follow one another at a step."""
 
@@ -73,7 +72,9 @@ def weekly(
 
 
 @router.post("/rota/{slug}/weekly/{id}/end")
-def end_weekly(request: Request, call: PageCall, slug: str, id: str, on: Text = "", form_token: Token = "") -> Response:
+def end_weekly(
+    request: Request, call: PageCall, slug: str, id: str, on: Text = "", form_token: FormToken = ""
+) -> Response:
     """Let weekly turns end on a day, today where none is named."""
 
     def change(conn: Connection, facility: Visible) -> None:
@@ -92,7 +93,7 @@ def dated(
     person: Text,
     start: Text,
     end: Text = "",
-    form_token: Token = "",
+    form_token: FormToken = "",
 ) -> Response:
     """Give somebody a turn by date, which stands before the weekly turns."""
 
@@ -106,7 +107,7 @@ def dated(
 
 
 @router.post("/rota/{slug}/turns/{id}/remove")
-def remove(request: Request, call: PageCall, slug: str, id: str, form_token: Token = "") -> Response:
+def remove(request: Request, call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Response:
     """Take a turn by date off the rota."""
 
     def change(conn: Connection, facility: Visible) -> None:
@@ -121,7 +122,7 @@ def steps(
     call: PageCall,
     slug: str,
     minutes: Annotated[list[int], Form(max_length=9)],
-    form_token: Token = "",
+    form_token: FormToken = "",
 ) -> Response:
     """How long each step has to answer, the first step's first."""
 
@@ -134,7 +135,7 @@ def steps(
 
 @router.post("/rota/{slug}/holidays")
 def holidays(
-    request: Request, call: PageCall, slug: str, country: Text = "", subdivision: Text = "", form_token: Token = ""
+    request: Request, call: PageCall, slug: str, country: Text = "", subdivision: Text = "", form_token: FormToken = ""
 ) -> Response:
     """Whose public holidays the facility keeps."""
 
@@ -146,7 +147,7 @@ def holidays(
 
 @router.post("/rota/{slug}/quiet")
 def quiet(
-    request: Request, call: PageCall, slug: str, starts: Text = "", ends: Text = "", form_token: Token = ""
+    request: Request, call: PageCall, slug: str, starts: Text = "", ends: Text = "", form_token: FormToken = ""
 ) -> Response:
     """The visitor's own quiet hours; none where both are empty."""
 

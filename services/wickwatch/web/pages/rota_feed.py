@@ -13,15 +13,13 @@ from fastapi import APIRouter, Form, Request, Response
 from wickwatch import log
 from wickwatch.alarms.rota_calendar import MEDIA_TYPE, Wanted, calendar, shown
 from wickwatch.store import rota_feed, rota_plan
-from wickwatch.web.access import FORM_FIELD, PageCall, context
+from wickwatch.web.access import FormToken, PageCall, context
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.rota import rota_page
 from wickwatch.web.pages.show import go
 from wickwatch.web.problems import not_found
 
 router = APIRouter()
-
-Token = Annotated[str, Form(alias=FORM_FIELD)]
 
 
 @router.get("/rota/{secret}.ics")
@@ -42,7 +40,11 @@ def feed(request: Request, secret: str) -> Response:
 
 @router.post("/rota/{slug}/feeds")
 def add(
-    request: Request, call: PageCall, slug: str, whose: Annotated[str, Form(max_length=10)] = "", form_token: Token = ""
+    request: Request,
+    call: PageCall,
+    slug: str,
+    whose: Annotated[str, Form(max_length=10)] = "",
+    form_token: FormToken = "",
 ) -> Response:
     """Make an address for everybody's turns or the visitor's own, and show it, this once."""
     call.check_form(form_token)
@@ -56,7 +58,7 @@ def add(
 
 
 @router.post("/rota/{slug}/feeds/{id}/end")
-def end(call: PageCall, slug: str, id: str, form_token: Token = "") -> Response:
+def end(call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Response:
     """End an address: its maker, or a manager."""
     call.check_form(form_token)
     facility = call.facility(slug)

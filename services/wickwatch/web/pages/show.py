@@ -17,9 +17,7 @@ from wickwatch.web.templates import html
 from wickwatch.web.views.watching import Banner, banners
 
 
-def show(
-    request: Request, call: Call, template: str, page: object, *, status: int = 200, **values: object
-) -> Response:
+def show(request: Request, call: Call, template: str, page: object, *, status: int = 200, **values: object) -> Response:
     """A page in its frame."""
     everything = {
         "page": page,

@@ -12,7 +12,7 @@ from fastapi.responses import RedirectResponse
 from wickwatch import log
 from wickwatch.store import access as stored
 from wickwatch.store import people
-from wickwatch.web.access import COOKIE, FORM_FIELD, PageCall, address, check_origin, context
+from wickwatch.web.access import COOKIE, FormToken, PageCall, address, check_origin, context
 from wickwatch.web.pages.show import go, local
 from wickwatch.web.templates import html
 
@@ -69,7 +69,7 @@ def submit(
 
 
 @router.post("/sign-out")
-def sign_out(call: PageCall, form_token: Annotated[str, Form(alias=FORM_FIELD)] = "") -> Response:
+def sign_out(call: PageCall, form_token: FormToken = "") -> Response:
     """End the session, here and in the database."""
     call.check_form(form_token)
     with call.web.connection() as conn:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
 from uuid import UUID
 
-from fastapi import APIRouter, Form, Request, Response
+from fastapi import APIRouter, Request, Response
 
 from wickwatch import log
 from wickwatch.store import dead_letters
-from wickwatch.web.access import FORM_FIELD, Call, PageCall
+from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, go, show
 from wickwatch.web.views import undelivered as view
@@ -27,7 +26,7 @@ def page(request: Request, call: PageCall) -> Response:
 
 
 @router.post("/undelivered/{id}/again")
-def again(call: PageCall, id: str, form_token: Annotated[str, Form(alias=FORM_FIELD)] = "") -> Response:
+def again(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     """Try one again, at once."""
     call.check_form(form_token)
     with call.web.connection() as conn:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Form, Request, Response
+from fastapi import APIRouter, Depends, Request, Response
 
 from wickwatch.store import pages
 from wickwatch.store import work as stored
 from wickwatch.store.connect import Connection
 from wickwatch.web import act
-from wickwatch.web.access import FORM_FIELD, Call, PageCall
+from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, go, show
 from wickwatch.web.problems import not_found
@@ -18,8 +18,6 @@ from wickwatch.web.room import room_state
 from wickwatch.web.views.entry import entry_page
 
 router = APIRouter()
-
-Token = Annotated[str, Form(alias=FORM_FIELD)]
 
 
 @router.get("/work/{id}")
@@ -36,7 +34,9 @@ def page(request: Request, call: PageCall, id: str) -> Response:
 
 
 @router.post("/work/{id}/correct")
-def correct(call: PageCall, id: str, form: Annotated[act.WorkFields, Depends()], form_token: Token = "") -> Response:
+def correct(
+    call: PageCall, id: str, form: Annotated[act.WorkFields, Depends()], form_token: FormToken = ""
+) -> Response:
     """Record something else in its place."""
     call.check_form(form_token)
     with call.web.connection() as conn:
@@ -46,7 +46,7 @@ def correct(call: PageCall, id: str, form: Annotated[act.WorkFields, Depends()],
 
 
 @router.post("/work/{id}/withdraw")
-def withdraw(call: PageCall, id: str, form_token: Token = "") -> Response:
+def withdraw(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     """Say that it was not done."""
     call.check_form(form_token)
     with call.web.connection() as conn:
