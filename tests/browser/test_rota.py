@@ -6,10 +6,10 @@ from datetime import UTC, datetime, timedelta
 
 import psycopg
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from tests.browser.conftest import Site
+from tests.browser.test_pages import _accessible, _fits
 from wickwatch.store import contacts, people
 
 pytestmark = pytest.mark.timeout(300)
@@ -49,17 +49,9 @@ def test_a_manager_puts_people_on_the_rota_with_a_phone_and_the_pages_are_access
     page.locator("form[action$='/holidays'] button").click()
     # The pages fit and are accessible; to look at that needs a script.
     page = house.open("Vera", 390, scheme="dark")
-    found = []
     for path in ("/rota", "/measures", f"/alarms/{house.scene.alarms['empty']}/duty"):
         page.goto(path)
         for details in page.locator("details").all():
             details.evaluate("each => { each.open = true }")
-        widths = page.evaluate("[document.documentElement.scrollWidth, window.innerWidth]")
-        assert widths[0] <= widths[1], path
-        result = Axe().run(
-            page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
-        )
-        for violation in result.response["violations"]:
-            nodes = [node["html"][:160] for node in violation["nodes"][:3]]
-            found.append(f"{path}: {violation['id']}: {violation['help']}: {nodes}")
-    assert not found, "\n".join(found)
+        _fits(page)
+        _accessible(page)
