@@ -74,8 +74,8 @@ def seen(
         first, last = -((start - since) // _BUCKET), -((start - until) // _BUCKET)
         level = levels[channel_id][first:last] + zero_mm
         for rise in rises(start + first * _BUCKET, level, tank):
-            entry = told(entries.get(id, []), rise.start, rise.end)
-            found.append(Refill(id, of_room, name, rise.start, rise.end, rise.litres, entry))
+            own = told(entries.get(id, []), rise.start, rise.end)
+            found.append(Refill(id, of_room, name, rise.start, rise.end, rise.litres, own))
     return sorted(found, key=lambda refill: (refill.start, str(refill.reservoir_id)))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Request, Response
@@ -23,5 +24,5 @@ def page(request: Request, call: PageCall, id: str) -> Response:
     with call.web.connection() as conn:
         banners = alive(conn, call)
     held = moment(found.held_until, zone, call.now) if found.held_until else None
-    values = {"row": row, "held": held, "ladder": calls(found, zone, call.now), "banners_now": banners}
+    values: dict[str, Any] = {"row": row, "held": held, "ladder": calls(found, zone, call.now), "banners_now": banners}
     return show(request, call, "alarm_duty.html", found, **values)

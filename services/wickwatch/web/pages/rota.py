@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
-from typing import Annotated
+from typing import Annotated, Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -182,7 +182,12 @@ def rota_page(request: Request, call: Call, facility: Visible, error: str = "", 
             now,
         )
         banners = alive(conn, call)
-    values = {"facility": facility, "facilities": list(call.facilities.values()), "forms": forms, "may_edit": may_edit}
+    values: dict[str, Any] = {
+        "facility": facility,
+        "facilities": list(call.facilities.values()),
+        "forms": forms,
+        "may_edit": may_edit,
+    }
     return show(request, call, "rota.html", shown, **values, banners_now=banners, error=error, secret=secret)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Annotated
+from typing import Annotated, Any
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request, Response
@@ -44,7 +44,7 @@ def rooms(
         filters,
         call.now,
     )
-    shown = {"drawn": drawn, "waiting": waiting, "live": _live(filters)}
+    shown: dict[str, Any] = {"drawn": drawn, "waiting": waiting, "live": _live(filters)}
     if part_of == "rooms":
         return part(request, call, "rooms_live.html", page, **shown)
     return show(request, call, "status.html", page, **shown)

@@ -14,7 +14,6 @@ from uuid import UUID
 from wickwatch import detect
 from wickwatch.alarms import AGAIN
 from wickwatch.alarms.words import lasting
-from wickwatch.fleet import Kind
 from wickwatch.store.judged import Judged
 from wickwatch.store.refills import Refill
 from wickwatch.web.views import words
