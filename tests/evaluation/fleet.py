@@ -98,4 +98,6 @@ class _Reader:
         if name is None:
             return None
         gateway = self._id("gateway", self._gateway_of[name])
-        return Channel(self._number[name], name, name.rsplit(":", 1)[1], gateway, self._interval_s)
+        device, quantity = name.rsplit(":", 1)
+        battery = self._number.get(f"{device}:battery")
+        return Channel(self._number[name], name, quantity, gateway, self._interval_s, battery=battery)

@@ -62,16 +62,14 @@ def _simulated(
     scenario, names = simulation.scenario, simulation.channels
     start = np.datetime64(scenario.start.replace(tzinfo=None), "us")
     end = np.datetime64(scenario.end.replace(tzinfo=None), "us")
-    # Battery channels are attached to nothing in the fleet file, so no detector sees them.
-    used = names.humidity.stop
-    here = [np.flatnonzero(names.facility[:used] == number) for number in range(len(names.facilities))]
+    here = [np.flatnonzero(names.facility == number) for number in range(len(names.facilities))]
     records = [Record(rows_.astype(np.int64), start - np.timedelta64(1, "h"), end) for rows_ in here]
     place_of = np.full(len(names.names), -1)
     for rows_ in here:
         place_of[rows_] = np.arange(len(rows_))
     for chunk in simulation.run(scenario.start, scenario.start + timedelta(days=scenario.days), interval_s, rows):
         for number, record in enumerate(records):
-            mine = (names.facility[chunk.channel] == number) & (chunk.channel < used)
+            mine = names.facility[chunk.channel] == number
             record.add(place_of[chunk.channel[mine]], chunk.at[mine], chunk.value[mine])
     for record in records:
         record.forget()
@@ -92,5 +90,5 @@ def _version(scenario: Scenario) -> str:
     """A digest of all that a history is made by: the simulator, its formulas, how readings are kept."""
     files = [path for each in (agronomy, wickwatch_simulator) for path in Path(each.__file__).parent.glob("*.py")]
     files = [path for path in files if not path.name.startswith("score")]
-    files += [Path(frames.__file__), find(scenario.name)]
+    files += [Path(frames.__file__), Path(__file__), find(scenario.name)]
     return sha256(b"".join(path.read_bytes() for path in sorted(files))).hexdigest()

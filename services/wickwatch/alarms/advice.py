@@ -97,6 +97,7 @@ STEPS: Mapping[Kind, tuple[str, ...]] = {
         "Replace the battery or the probe and record it.",
     ),
     "probe-fault": (
+        "Only its battery is low? Put a new one in and record it; until then its readings can be believed.",
         "Do not trust this probe's readings; feel the medium or read the level by eye.",
         _PROBE,
         "A probe that was moved to another pot: record that, and attach it there.",

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from uuid import UUID
 
-from wickwatch.alarms.model import Alarm, Priority
+from wickwatch.alarms.model import Alarm, Condition, Priority
 from wickwatch.alarms.policy import more_urgent
 from wickwatch.detect.finding import Key
 from wickwatch.fleet import Channel, Facility, Kind, Room, Rules, kept
@@ -55,12 +55,15 @@ def explanations(topology: Topology, key: Key, named: tuple[Key, ...]) -> tuple[
     return (*named, *(cause for cause in (causes(topology, key[1]) if causes else ()) if cause not in named))
 
 
-def covers(kind: Kind, priority: Priority, effect: Priority) -> bool:
+def covers(cause: Alarm | Condition, priority: Priority, effect: Kind, urgency: Priority) -> bool:
     """Whether a cause may stand for an effect: it is as urgent, or says that the effect's probe can't be believed.
 
-    An uneven room may explain a drying pot until that pot is about to pass its dry limit; then the pot calls itself.
+    An uneven room may explain a drying pot until that pot is about to pass its dry limit; then the pot calls itself. A
+    low battery explains that its device falls silent and nothing else: what it still tells is true.
     """
-    return kind == "probe-fault" or not more_urgent(effect, priority)
+    if cause.kind == "probe-fault" and "battery_percent" in cause.evidence:
+        return effect == "probe-silent"
+    return cause.kind == "probe-fault" or not more_urgent(urgency, priority)
 
 
 def leads_to(alarm: Alarm, id: UUID, by_id: Mapping[UUID, Alarm]) -> bool:

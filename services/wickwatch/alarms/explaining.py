@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from uuid import UUID
 
 from wickwatch.alarms import cause, policy
-from wickwatch.alarms.model import Alarm, Priority
+from wickwatch.alarms.model import Alarm, Condition, Priority
 from wickwatch.alarms.taking import Taking
 from wickwatch.detect.finding import Key
 
@@ -25,7 +25,7 @@ def explain(taking: Taking) -> None:
             continue
         urgency = taking.urgency(key, alarm)
         before = by_id.get(alarm.cause_id) if alarm.cause_id else None
-        if before is not None and cause.covers(before.kind, before.priority, urgency):
+        if before is not None and cause.covers(_newest(taking, before), before.priority, key[0], urgency):
             continue
         explaining = _cause_of(taking, key, alarm, urgency, present, by_id)
         if explaining is not None:
@@ -49,11 +49,16 @@ def _cause_of(
     named = condition.explained_by if condition is not None else ()
     for candidate in cause.explanations(taking.topology, key, named):
         other = present.get(candidate)
-        if other is None or not cause.covers(other.kind, other.priority, urgency):
+        if other is None or not cause.covers(_newest(taking, other), other.priority, key[0], urgency):
             continue
         if not cause.leads_to(by_id[other.id], alarm.id, by_id):
             return other
     return None
+
+
+def _newest(taking: Taking, alarm: Alarm) -> Alarm | Condition:
+    """What is known newest of an alarm: its condition's evidence goes on where the alarm's stays what called."""
+    return taking.conditions.get(alarm.key, alarm)
 
 
 def _outlasts(taking: Taking, alarm: Alarm) -> bool:

@@ -109,15 +109,28 @@ def _uneven_room(condition: Condition, place: Facility, at: datetime) -> str:
     return f"{condition.subject.name} has become uneven, some emitters want re-setting: {numbers}."
 
 
+def _instrument(condition: Condition) -> str:
+    if condition.subject.type == "reservoir":
+        return "level sensor"
+    return "second probe" if condition.evidence.get("twin") else "probe"
+
+
 def _probe_silent(condition: Condition, place: Facility, at: datetime) -> str:
-    is_level = condition.subject.type == "reservoir"
-    name = "level sensor" if is_level else "second probe" if condition.evidence.get("twin") else "probe"
-    last = number(condition.evidence.get("last_value"), "mm" if is_level else "mbar")
+    last = number(condition.evidence.get("last_value"), "mm" if condition.subject.type == "reservoir" else "mbar")
     told = f"; its last reading was {last}" if last else ""
-    return f"The {name} of {_where(condition, place)} has sent nothing {_since(condition, place, at)}{told}."
+    charge = number(condition.evidence.get("battery_percent"), "%")
+    told += f"; its battery was at {charge}" if charge else ""
+    silent = f"{_where(condition, place)} has sent nothing {_since(condition, place, at)}"
+    return f"The {_instrument(condition)} of {silent}{told}."
 
 
 def _probe_fault(condition: Condition, place: Facility, at: datetime) -> str:
+    charge = number(condition.evidence.get("battery_percent"), "%")
+    if charge:
+        name = _instrument(condition)
+        device = condition.evidence.get("device")
+        told = listed(f"{charge} left", _since(condition, place, at))
+        return f"The battery of the {name} of {_where(condition, place)} ({device}) is low: {told}."
     fault = condition.evidence.get("fault")
     told = f" ({fault})" if isinstance(fault, str) and fault else ""
     return f"The probe of {_where(condition, place)} can't be believed{told}, {_since(condition, place, at)}."

@@ -95,7 +95,8 @@ def _waits_for_cause(taking: Taking, condition: Condition) -> bool:
             continue
         waited = taking.at - other.seen_at
         soon = waited < policy.on_delay(other.kind, taking.rules(key)) + policy.CAUSE_WAIT
-        covering = cause.covers(other.kind, policy.priority(other.kind, taking.at, other.harm_at), urgency)
+        importance = policy.priority(other.kind, taking.at, other.harm_at)
+        covering = cause.covers(other, importance, condition.kind, urgency)
         if soon and covering and _is_pending(taking, key, other):
             return True
     return False

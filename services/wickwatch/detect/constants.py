@@ -409,6 +409,9 @@ DRIER_MUCH = 0.5
 #: Values this near [mbar, mm] to each other are the same.
 SAME_MBAR = 0.005
 
+#: A battery that was low stays so until it shows this much [%] more than what counts as low. Chosen here.
+BATTERY_RELEASE_PERCENT = 5.0
+
 #: Hours of exactly the same value that are too many, and by how many they must pass what the channel has usually had: a
 #: probe of coarse steps in a container that sleeps stands still for hours.
 FLAT_HOURS = 2.0

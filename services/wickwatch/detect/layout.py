@@ -40,9 +40,13 @@ _RULE_COLUMN = {field.name: number for number, field in enumerate(fields(Rules))
 
 @dataclass(frozen=True)
 class Attached:
-    """Channels attached to N subjects, one each: id (-1 none), usual interval (NaN unknown), from when (NaT always)."""
+    """Channels attached to N subjects, one each: id (-1 none), usual interval (NaN unknown), from when (NaT always).
+
+    `battery` are the channels of their devices' charge (-1 none).
+    """
 
     channel: NDArray[np.int64]
+    battery: NDArray[np.int64]
     interval_s: NDArray[np.float64]
     since: NDArray[np.datetime64]
 
@@ -165,6 +169,7 @@ def _rules(rules: Sequence[Rules]) -> RuleTable:
 def _attached(channels: Sequence[Channel | None]) -> Attached:
     return Attached(
         channel=_ints([NONE if each is None else each.id for each in channels]),
+        battery=_ints([NONE if each is None or each.battery is None else each.battery for each in channels]),
         interval_s=np.array(
             [np.nan if each is None or each.interval_s is None else each.interval_s for each in channels],
             dtype=np.float64,

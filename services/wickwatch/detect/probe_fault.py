@@ -1,17 +1,22 @@
 """probe-fault: an instrument whose readings can't be believed, and why.
 
 Outside its range, without any change, jittering, out of air or short of water, creeping while its medium does not get
-drier, or away from its twin; a level sensor that stands still. A leap alone is no fault: a probe put into another pot
-leaps, too. Arithmetic of the single faults is in `faults`, `believable` and `drier`.
+drier, or away from its twin; a level sensor that stands still; a battery that runs out. A leap alone is no fault: a
+probe put into another pot leaps, too. Arithmetic of the single faults is in `faults`, `believable`, `drier` and
+`batteries`.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from uuid import UUID
 
 import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.agronomy.trend import mann_kendall, nanmedian
 from wickwatch.detect import constants as c
+from wickwatch.detect.batteries import Which, of
 from wickwatch.detect.believable import emptied, out_of_range, was_at_limit
 from wickwatch.detect.clock import moment
 from wickwatch.detect.drying_drift import creeping, drying
@@ -21,7 +26,7 @@ from wickwatch.detect.finding import Finding, Key
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight, subject
 from wickwatch.detect.window import chunks, cut, numbers
-from wickwatch.fleet import Container, Reservoir
+from wickwatch.fleet import Channel, Container, Reservoir
 
 _CHUNK = 2048
 _FINE_H = 1.0 / 12.0
@@ -48,7 +53,7 @@ def find(sight: Sight) -> list[Finding]:
     for number, hours in stuck_levels(sight).items():
         reservoir, room = place.reservoirs[number], int(place.reservoir_room[number])
         found.append(_finding(sight, reservoir, room, number, "has not moved at all", hours))
-    return found
+    return [*found, *_weak(sight, {each.subject.id for each in found})]
 
 
 def stuck_levels(sight: Sight) -> dict[int, float]:
@@ -152,6 +157,37 @@ def _apart(sight: Sight) -> list[int]:
         creeps = (lately >= c.TWIN_LATELY_MBAR) & (np.fmax.reduce(np.abs(moves), axis=1) <= c.TWIN_STEP_SHARE * lately)
         apart = (np.abs(daily[:, -1] - early) >= c.TWIN_MBAR) & (chance <= c.TWIN_CHANCE)
     return [int(which[n]) for n in numbers(apart & creeps)]
+
+
+def _weak(sight: Sight, lying: set[UUID]) -> list[Finding]:
+    """Instruments whose battery is low, also those that are silent by now; one for each thing, those that lie aside."""
+    place, settling = sight.place, sight.settling
+    sorts: tuple[tuple[Which, Sequence[Container | Reservoir], NDArray[np.int64], NDArray[np.datetime64]], ...] = (
+        ("tension", place.containers, place.room_of, settling.container_until),
+        ("twin", place.containers, place.room_of, settling.container_until),
+        ("level", place.reservoirs, place.reservoir_room, settling.reservoir_until),
+    )
+    found: dict[UUID, Finding] = {}
+    for which, things, room_of, until in sorts:
+        battery = of(sight, which)
+        for number in numbers(battery.low & ~(until > sight.as_of)):
+            thing: Container | Reservoir = things[number]
+            channel: Channel = getattr(thing, which)
+            if thing.id in lying or thing.id in found:
+                continue
+            found[thing.id] = Finding(
+                kind="probe-fault",
+                subject=subject(thing),
+                room_id=place.rooms[int(room_of[number])].id,
+                since=moment(battery.low_from[number]),
+                evidence={
+                    "fault": "battery low",
+                    "battery_percent": rounded(battery.percent[number], 0),
+                    "device": channel.name.rpartition(":")[0],
+                    "twin": which == "twin",
+                },
+            )
+    return list(found.values())
 
 
 def _finding(sight: Sight, thing: Container | Reservoir, room: int, number: int, what: str, hours: float) -> Finding:

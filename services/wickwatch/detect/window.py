@@ -50,9 +50,13 @@ def chunks(count: int, size: int) -> Iterator[NDArray[np.int64]]:
 
 def last_valid(values: NDArray[np.floating]) -> NDArray[np.int64]:
     """Column of the last value that is not NaN in each row, -1 where there is none; shape (N,)."""
-    valid = np.isfinite(values)
-    last = values.shape[1] - 1 - np.argmax(valid[:, ::-1], axis=1)
-    return np.where(valid.any(axis=1), last, -1)
+    return last_where(np.isfinite(values))
+
+
+def last_where(holds: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Column of the last place in each row where something holds, -1 where there is none; shape (N,)."""
+    last = holds.shape[1] - 1 - np.argmax(holds[:, ::-1], axis=1)
+    return np.where(holds.any(axis=1), last, -1)
 
 
 def bridged(values: NDArray[np.float32], longest: NDArray[np.int64]) -> NDArray[np.float32]:

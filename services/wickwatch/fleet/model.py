@@ -41,7 +41,9 @@ class Channel:
 
     `id` is the number readings are stored under. `gateway_id` is the gateway its device was last heard through.
     `interval_s` is its usual time between readings, as seen (median of the last ones), `None` while unknown. `since`
-    is when it was attached to what it measures now.
+    is when it was attached to what it measures now. `battery` is the number under which the charge of its device is
+    stored, `None` where the device tells none in per cent: a battery is attached to nothing and goes where its device
+    goes.
     """
 
     id: int
@@ -50,6 +52,7 @@ class Channel:
     gateway_id: UUID | None = None
     interval_s: float | None = None
     since: datetime | None = None
+    battery: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

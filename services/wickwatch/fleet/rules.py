@@ -40,6 +40,7 @@ class Rules:
     wetting_minutes: float = 30.0
     silent_intervals: float = 3.0
     silent_minutes: float = 15.0
+    battery_low_percent: float = 10.0
     gateway_silent_minutes: float = 10.0
     more_on_delay_minutes: float = 0.0
     more_off_delay_minutes: float = 0.0
@@ -75,6 +76,7 @@ RULES: Mapping[str, Rule] = {
     "wetting_minutes": Rule("minute", 5, 720, "chosen here: a container's own pulses are over by then"),
     "silent_intervals": Rule("interval", 2, 100, "chosen here: of the channel's own usual interval"),
     "silent_minutes": Rule("minute", 1, 1440, "chosen here: never sooner than this"),
+    "battery_low_percent": Rule("%", 1, 50, "common practice: change it in the last tenth of its charge"),
     "gateway_silent_minutes": Rule("minute", 1, 1440, "chosen here"),
     "more_on_delay_minutes": Rule(
         "minute", 0, 240, "0: the delays of each kind as they are; more where a place raises what goes by itself"

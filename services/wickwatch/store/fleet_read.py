@@ -58,11 +58,12 @@ FROM container t JOIN room r ON r.id = t.room_id
 WHERE r.facility_id = %(facility)s AND (t.retired_at IS NULL OR t.retired_at > %(as_of)s) ORDER BY t.slug
 """
 
-# Channels attached at that moment, with the gateway that their device was last heard through.
+# Channels attached at that moment, with the gateway that their device was last heard through and its battery's channel.
 _ATTACHED: LiteralString = """
 SELECT coalesce(a.container_id, a.reservoir_id, a.line_id, a.room_id), CASE WHEN a.twin THEN 'twin' ELSE a.quantity END,
-       c.id, c.name, c.quantity, d.gateway_id, c.interval_s, lower(a.during)
+       c.id, c.name, c.quantity, d.gateway_id, c.interval_s, lower(a.during), b.id
 FROM assignment a JOIN channel c ON c.id = a.channel_id JOIN device d ON d.id = c.device_id
+LEFT JOIN channel b ON b.device_id = c.device_id AND b.quantity = 'battery' AND b.unit = '%%EL'
 WHERE c.facility_id = %(facility)s AND a.during @> %(as_of)s::timestamptz
 """
 

@@ -19,7 +19,8 @@ from wickwatch.fleet.declared import DeclaredFacility
 from wickwatch.fleet.difference import difference
 from wickwatch.fleet.document import parse
 from wickwatch.fleet.writing import to_toml
-from wickwatch.store import fleet
+from wickwatch.store import channels, fleet
+from wickwatch.store.channels import Heard
 from wickwatch.store.connect import Connection, connect
 
 EXAMPLE = (Path(__file__).parents[3] / "deploy" / "fleet-example.toml").read_text()
@@ -116,6 +117,21 @@ def test_a_channel_knows_its_gateway_and_its_usual_interval(conn: Connection) ->
     channel = place.rooms[0].containers[0].tension
     assert channel is not None
     assert (channel.gateway_id, channel.interval_s) == (place.gateways[0].id, 60)
+
+
+def test_a_channel_knows_the_battery_of_its_device_wherever_it_goes(conn: Connection) -> None:
+    apply(conn, EXAMPLE, NOW - 2 * DAY)
+    first, second = "urn:dev:mac:0024befffe804ff1", "urn:dev:mac:0024befffe804ff2"
+    told = [Heard(f"{first}:battery", first, "battery", "%EL"), Heard(f"{second}:battery", second, "battery", "V")]
+    battery = {channel.name: channel.id for channel in channels.register(conn, only_id(conn), None, told)}
+
+    def batteries() -> list[int | None]:
+        pots = fleet.load_facility(conn, only_id(conn), datetime.now(UTC)).rooms[0].containers[:2]
+        return [pot.tension.battery for pot in pots if pot.tension is not None]
+
+    assert batteries() == [battery[f"{first}:battery"], None]  # volts don't tell what is left
+    apply(conn, EXAMPLE.replace("ff1:tension", "ff9:tension").replace("ff2:tension", "ff1:tension"))
+    assert batteries() == [None, battery[f"{first}:battery"]]
 
 
 def test_a_facility_is_seen_as_it_was_at_a_moment(conn: Connection) -> None:

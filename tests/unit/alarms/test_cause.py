@@ -7,6 +7,7 @@ from datetime import timedelta
 
 from tests.unit.alarms.places import GATEWAY, HOUSE, START, Watch, found, judged, line, named, pot, reservoir, room_id
 from wickwatch.alarms import POLICIES, Act, apply
+from wickwatch.detect.finding import Key
 from wickwatch.fleet import Kind, Subject
 
 EMPTY = found("reservoir-empty", reservoir())
@@ -221,3 +222,28 @@ def test_a_pot_without_a_line_explains_itself() -> None:
         watch.sweep(judged(minute, EMPTY, DRY_1))
         called += watch.called
     assert called == ["R3 east", "Pot 1"]
+
+
+def test_a_low_battery_explains_the_silence_of_its_device_and_nothing_that_it_told() -> None:
+    fault: Key = ("probe-fault", pot().id)
+    low = found("probe-fault", pot(), fault="battery low", battery_percent=7.0)
+    silent = found("probe-silent", pot(), explained_by=(fault,))
+    drying = found("drying-drift", pot(), explained_by=(fault,))
+    watch = Watch()
+    called: list[str] = []
+    for minute in range(0, 121, 5):
+        watch.sweep(judged(minute, low, silent, drying))
+        called += [alarm.kind for alarm in watch.last.alarms if alarm.called_at == watch.last.as_of]
+    assert sorted(called) == ["drying-drift", "probe-fault"]
+    assert watch.only("probe-silent").state == "suppressed-by-design"
+
+
+def test_a_probe_that_begins_to_lie_while_its_battery_is_low_explains_what_it_tells() -> None:
+    fault: Key = ("probe-fault", pot().id)
+    low = found("probe-fault", pot(), fault="battery low", battery_percent=7.0)
+    lies = found("probe-fault", pot(), fault="jitters")
+    drying = found("drying-drift", pot(), explained_by=(fault,))
+    watch = Watch()
+    watch.sweeps(0, 30, low)
+    watch.sweeps(31, 60, lies, drying)
+    assert watch.only("drying-drift").called_at is None

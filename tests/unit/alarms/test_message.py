@@ -82,6 +82,15 @@ SAID: list[tuple[Finding, str]] = [
         "The probe of Pot 1 in Room 3 can't be believed (took in air), since 05:00.",
     ),
     (
+        found("probe-silent", pot(), last_value=103.4, battery_percent=2.0),
+        "The probe of Pot 1 in Room 3 has sent nothing since 05:00; its last reading was 103 mbar; its battery was at"
+        " 2 %.",
+    ),
+    (
+        found("probe-fault", pot(), fault="battery low", battery_percent=8.0, device="urn:dev:x:1", twin=True),
+        "The battery of the second probe of Pot 1 in Room 3 (urn:dev:x:1) is low: 8 % left, since 05:00.",
+    ),
+    (
         found("gateway-silent", GATEWAY, room=None, status="online", channels=24),
         "Gateway gw-01 of Birchwood House has sent nothing since 05:00 (1 h 12 min): 24 probes are not watched.",
     ),

@@ -32,6 +32,10 @@ TANK: Mapping[str, object] = {"diameter_mm": 580, "height_mm": 900}
 LITRES_PER_MM = np.pi * 290**2 / 1e6
 
 
+#: A device's battery is stored under the number of its other channel and this.
+BATTERY = 10_000
+
+
 def ident(name: str) -> UUID:
     return uuid5(NAMESPACE_URL, name)
 
@@ -82,7 +86,8 @@ def room(
 
 
 def _channel(number: int, quantity: str, interval_s: float | None) -> Channel:
-    return Channel(number, f"urn:dev:mac:0224be{number:010x}:{quantity}", quantity, ident("gw-01"), interval_s)
+    name = f"urn:dev:mac:0224be{number:010x}:{quantity}"
+    return Channel(number, name, quantity, ident("gw-01"), interval_s, battery=number + BATTERY)
 
 
 def facility(*rooms: Room, zone: ZoneInfo = OSLO, gateways: Sequence[Gateway] = (), rules: Rules = Rules()) -> Facility:  # noqa: B008
@@ -195,6 +200,12 @@ class Told:
         level = self.place.rooms[at_room].reservoirs[tank].level
         assert level is not None
         return self.channel(level.id, course, **more)  # type: ignore[arg-type]
+
+    def battery(self, channel: Channel | None, course: Course, **more: object) -> Told:
+        """Charge of a channel's device, told every hour."""
+        assert channel is not None
+        assert channel.battery is not None
+        return self.channel(channel.battery, course, interval_s=3600.0, **more)  # type: ignore[arg-type]
 
     def air(self, degc: Course, rh: Course, at_room: int = 0) -> Told:
         room = self.place.rooms[at_room]

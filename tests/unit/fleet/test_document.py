@@ -146,7 +146,7 @@ def test_a_name_that_is_not_given_is_the_slug() -> None:
         (
             "dry_limit_mbar = 150",
             "dry_limit = 150",
-            "container bed-01: rule is 'dry_limit'; accepted: one of drift_confidence",
+            "container bed-01: rule is 'dry_limit'; accepted: one of battery_low_percent",
         ),
         (
             "dry_limit_mbar = 150",
