@@ -204,7 +204,7 @@ class Walk:
         if self.chance.random() < 0.1:
             (type, part), hours = self.chance.choice(PARTS), self.chance.choice((1, 5))
             until = self.at + timedelta(hours=hours)
-            id = named(f"period {self.at} {type}")
+            id = named(f"period {len(self.watch.periods)}")
             self.watch.periods.append(Period(id, type, part.id, part.name, self.at, until, "", PEOPLE[0]))
         if self.chance.random() < 0.05:
             self.watch.periods = [
