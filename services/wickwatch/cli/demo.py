@@ -40,7 +40,7 @@ def run(args: argparse.Namespace, settings: Settings) -> int:
     from datetime import UTC, datetime
 
     from wickwatch.cli import demo_state, home
-    from wickwatch.cli.everything import everything
+    from wickwatch.cli.everything import START_S, everything
     from wickwatch.cli.processes import Part, Tree, stopping
     from wickwatch.embedded import Mailbox
     from wickwatch.embedded.ports import must_be_free
@@ -66,7 +66,7 @@ def run(args: argparse.Namespace, settings: Settings) -> int:
             running.start(Part("the simulator", command_line, folder / "log" / "simulator.log"))
             running.web("127.0.0.1", args.port, stop)
             running.tree.wait_for(
-                lambda: _judged(running.settings.database_url), "the first look at the rooms", 120, stop
+                lambda: _judged(running.settings.database_url), "the first look at the rooms", START_S, stop
             )
             if not stop.is_set():
                 running.services("reporter")  # last: what it makes at once, of weeks past, holds nobody up

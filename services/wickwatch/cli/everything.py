@@ -17,6 +17,10 @@ from wickwatch.settings import Settings
 from wickwatch.store import migrate
 
 
+#: How long a part that lives may take to answer: a busy machine is no fault, and a part that ends is told of at once.
+START_S = 300.0
+
+
 @dataclass(frozen=True)
 class Everything:
     """A migrated database, a broker and a tree of processes; `settings` name both."""
@@ -46,12 +50,12 @@ class Everything:
 
         def ready() -> bool:
             try:
-                return httpx.get(f"http://{reached}:{port}/readyz", timeout=2, trust_env=False).status_code == 200
+                return httpx.get(f"http://{reached}:{port}/readyz", timeout=10, trust_env=False).status_code == 200
             except httpx.HTTPError:
                 return False
 
         self.start(service("web", self.logs, "--host", host, "--port", str(port)))
-        self.tree.wait_for(ready, "the pages", 60, stop)
+        self.tree.wait_for(ready, "the part that shows pages", START_S, stop)
 
 
 @contextmanager

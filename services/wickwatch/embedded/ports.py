@@ -31,7 +31,7 @@ def must_be_free(port: int, thing: str) -> None:
             ) from error
 
 
-def wait_for_port(port: int, process: subprocess.Popen[bytes], part: str, log: Path, patience_s: float = 20.0) -> None:
+def wait_for_port(port: int, process: subprocess.Popen[bytes], part: str, log: Path, patience_s: float = 60.0) -> None:
     """Wait until a child takes connections; raises UnavailableError when it ends before or takes too long."""
     until = time.monotonic() + patience_s
     while True:

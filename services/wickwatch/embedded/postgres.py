@@ -68,7 +68,7 @@ class Postgres:
         finally:
             self.stop()
 
-    def start(self, patience_s: float = 30.0) -> None:
+    def start(self, patience_s: float = 120.0) -> None:
         """Start and wait until it answers. Raises UnavailableError with the server's own last words."""
         if not self._password_file.exists():
             self._password_file.touch(mode=0o600)
