@@ -16,7 +16,6 @@ from wickwatch.embedded import Broker, Postgres
 from wickwatch.settings import Settings
 from wickwatch.store import migrate
 
-
 #: How long a part that lives may take to answer: a busy machine is no fault, and a part that ends is told of at once.
 START_S = 300.0
 
