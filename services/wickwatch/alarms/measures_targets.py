@@ -85,7 +85,7 @@ def lines(measures: Measures) -> tuple[Line, ...]:
     load, span = measures.load, measures.end - measures.start
     frequent = _line("frequent_share", "Share of the ten most frequent", measures.frequent_share, "share", _percent)
     if load.count < _FREQUENT_FROM:
-        frequent = replace(frequent, met=None)  # the target says nothing about so few
+        frequent = replace(frequent, met=None, target=f"{frequent.target}; says nothing of fewer than {_FREQUENT_FROM}")
     return (
         _line("alarms", "Alarms that asked for somebody", load.count, "count", _whole),
         _line("alarms_per_day", "The same per day, as if one person had them all", load.per_day, "per day", _tenth),

@@ -171,7 +171,7 @@ def _below(axes: Axes, places: Floats | NDArray[np.int64], names: Sequence[str])
 
 def _svg(figure: Figure) -> str:
     out = io.StringIO()
-    figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
+    figure.savefig(out, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
     svg = out.getvalue()
     # What stands before the drawing is for files of their own.
     return re.sub(r"<metadata>.*?</metadata>\s*", "", svg[svg.index("<svg") :], flags=re.DOTALL)

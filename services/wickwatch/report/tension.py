@@ -22,6 +22,10 @@ from wickwatch.report.week import DAYS, Week
 #: Least share of what was expected that must be measured for a figure of a container to be given. Chosen here.
 ENOUGH = 0.25
 
+#: A container stands apart from this share of its set point on. Chosen here: emitters set one by one, by eye, differ by
+#: some per cent, and a list of work that names each of those is not read.
+APART = 0.15
+
 
 @dataclass(frozen=True)
 class InBand:
@@ -111,7 +115,8 @@ def uneven(place: Layout, seen: Tension, room: int) -> NDArray[np.int64]:
     inside = np.flatnonzero((place.room_of == room) & np.isfinite(seen.off_mbar))
     if len(inside) < c.UNEVEN_LEAST:
         return inside[:0]
-    apart = inside[np.abs(seen.off_mbar[inside]) >= c.UNEVEN_MBAR]
+    far = np.maximum(c.UNEVEN_MBAR, APART * place.container_rules.of("set_point_mbar")[inside])
+    apart = inside[np.abs(seen.off_mbar[inside]) >= far]
     return apart[np.argsort(-np.abs(seen.off_mbar[apart]), kind="stable")]
 
 
