@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import tomllib
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, TypeVar
 
 from wickwatch.agronomy.tank import SHAPES, Tank, tank_from_keys
@@ -70,6 +70,11 @@ def parse(text: str | bytes, name: str = "fleet file") -> tuple[DeclaredFacility
     except (ValueError, RecursionError) as error:
         why = "nested too deeply" if isinstance(error, RecursionError) else str(error)
         raise DocumentError(name, [InputError("text", why, "TOML in UTF-8")]) from None
+    return declare(values, name)
+
+
+def declare(values: Mapping[str, Any], name: str = "fleet file") -> tuple[DeclaredFacility, ...]:
+    """What the tables of a fleet file declare, wherever they come from. Raises DocumentError likewise."""
     problems: list[InputError] = []
     root = Table(name, values, problems)
     facilities = _each(root, "facility", "", _facility)

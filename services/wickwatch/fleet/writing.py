@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import MISSING, Field, fields
 from datetime import time
+from typing import Any
 
 from wickwatch.fleet.declared import Declared, DeclaredFacility, DeclaredReservoir
 
@@ -25,6 +26,15 @@ TABLES = {
 def to_toml(facilities: Sequence[DeclaredFacility]) -> str:
     """The fleet file of these facilities."""
     return "\n".join(line for facility in facilities for line in _table("facility", facility, 0))
+
+
+def to_values(one: Declared) -> dict[str, Any]:
+    """The table of one thing and all that stands in it, as `fleet.document.declare` reads it."""
+    values: dict[str, Any] = dict(_keys(one))
+    for field in fields(one):
+        if field.name in TABLES:
+            values[TABLES[field.name]] = [to_values(below) for below in getattr(one, field.name)]
+    return values
 
 
 def _table(path: str, one: Declared, depth: int) -> Iterator[str]:

@@ -6,6 +6,7 @@ end of what is in force: that ends when the next begins.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import LiteralString
 from uuid import UUID
@@ -40,6 +41,14 @@ FROM assignment WHERE channel_id = %s AND upper_inf(during)
 _HOLDER: LiteralString = """
 SELECT channel_id, lower(during) FROM assignment
 WHERE coalesce(container_id, reservoir_id, line_id, room_id) = %s AND quantity = %s AND twin = %s AND upper_inf(during)
+"""
+
+# The channels in force for subjects by name, those that count.
+_HOLDERS: LiteralString = """
+SELECT coalesce(a.container_id, a.reservoir_id, a.line_id, a.room_id), c.name
+FROM assignment a JOIN channel c ON c.id = a.channel_id
+WHERE coalesce(a.container_id, a.reservoir_id, a.line_id, a.room_id) = ANY (%s) AND a.quantity = %s AND NOT a.twin
+  AND upper_inf(a.during)
 """
 
 # What is in force for a channel ends.
@@ -109,6 +118,11 @@ def detach(conn: Connection, channel_id: int, at: datetime) -> None:
             "give a later moment"
         )
     conn.execute(_END, (at, channel_id))
+
+
+def holders(conn: Connection, quantity: str, subject_ids: Sequence[UUID]) -> dict[UUID, str]:
+    """Names of the channels that count for a quantity of subjects now, by subject; twins are left out."""
+    return dict(conn.execute(_HOLDERS, (list(subject_ids), quantity)).fetchall())
 
 
 def _channel(conn: Connection, channel_id: int) -> tuple[UUID, str]:

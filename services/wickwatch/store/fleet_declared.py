@@ -5,7 +5,7 @@ Not here: ids, and what was only heard: a gateway or a channel that nobody decla
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, LiteralString
 from uuid import UUID
 
@@ -35,14 +35,17 @@ WHERE facility_id = ANY (%(ids)s) AND declared AND retired_at IS NULL ORDER BY s
 # Rooms in use.
 _ROOMS: LiteralString = """
 SELECT facility_id, id, slug, name, lights_on, lights_off, rules FROM room
-WHERE facility_id = ANY (%(ids)s) AND retired_at IS NULL ORDER BY slug
+WHERE facility_id = ANY (%(ids)s) AND retired_at IS NULL AND (%(rooms)s::text[] IS NULL OR slug = ANY (%(rooms)s))
+ORDER BY slug
 """
 
 # Reservoirs in use.
 _RESERVOIRS: LiteralString = """
 SELECT t.room_id, t.id, t.slug, t.name, t.shape, t.keys, t.outlet_mm, t.sensor_zero_mm, t.head_mm, t.rules
 FROM reservoir t JOIN room r ON r.id = t.room_id
-WHERE r.facility_id = ANY (%(ids)s) AND t.retired_at IS NULL ORDER BY t.slug
+WHERE r.facility_id = ANY (%(ids)s) AND t.retired_at IS NULL
+  AND (%(rooms)s::text[] IS NULL OR r.slug = ANY (%(rooms)s))
+ORDER BY t.slug
 """
 
 # Lines in use, each with the reservoir that feeds it.
@@ -50,7 +53,9 @@ _LINES: LiteralString = """
 SELECT t.room_id, t.id, t.slug, t.name, t.kind, s.slug
 FROM supply_line t JOIN room r ON r.id = t.room_id
 LEFT JOIN reservoir s ON s.id = t.reservoir_id AND s.retired_at IS NULL
-WHERE r.facility_id = ANY (%(ids)s) AND t.retired_at IS NULL ORDER BY t.slug
+WHERE r.facility_id = ANY (%(ids)s) AND t.retired_at IS NULL
+  AND (%(rooms)s::text[] IS NULL OR r.slug = ANY (%(rooms)s))
+ORDER BY t.slug
 """
 
 # Containers in use, each with its line.
@@ -58,7 +63,9 @@ _CONTAINERS: LiteralString = """
 SELECT t.room_id, t.id, t.slug, t.name, s.slug, t.volume_l, t.medium, t.stands_for, t.rules
 FROM container t JOIN room r ON r.id = t.room_id
 LEFT JOIN supply_line s ON s.id = t.line_id AND s.retired_at IS NULL
-WHERE r.facility_id = ANY (%(ids)s) AND t.retired_at IS NULL ORDER BY t.slug
+WHERE r.facility_id = ANY (%(ids)s) AND t.retired_at IS NULL
+  AND (%(rooms)s::text[] IS NULL OR r.slug = ANY (%(rooms)s))
+ORDER BY t.slug
 """
 
 # What is attached until further notice.
@@ -74,15 +81,21 @@ _Grouped = dict[UUID, list[_Row]]
 _Channels = dict[UUID, dict[str, Any]]
 
 
-def declared(conn: Connection, slugs: Sequence[str] | None = None) -> tuple[DeclaredFacility, ...]:
-    """Facilities in use, by slug: all of them, or those named that are there."""
+def declared(
+    conn: Connection, slugs: Sequence[str] | None = None, rooms: Sequence[str] | None = None
+) -> tuple[DeclaredFacility, ...]:
+    """Facilities in use, by slug: all of them, or those named that are there.
+
+    `rooms` names the only rooms to read, so that an edit of one costs what that one holds.
+    """
     rows = conn.execute(_FACILITIES, {"slugs": None if slugs is None else list(slugs)}).fetchall()
     ids = [row[0] for row in rows]
+    asked = {"ids": ids, "rooms": None if rooms is None else list(rooms)}
     channels: _Channels = {}
     for subject, field, name in conn.execute(_ATTACHED, {"ids": ids}):
         channels.setdefault(subject, {})[field] = name
-    rooms = _rooms(conn, ids, channels)
-    gateways = _grouped(conn, _GATEWAYS, ids)
+    found = _rooms(conn, asked, channels)
+    gateways = _grouped(conn, _GATEWAYS, asked)
     return tuple(
         DeclaredFacility(
             slug=slug,
@@ -91,18 +104,18 @@ def declared(conn: Connection, slugs: Sequence[str] | None = None) -> tuple[Decl
             rules=rules,
             advice=advice,
             gateways=tuple(DeclaredGateway(one[1]) for one in gateways.get(id, [])),
-            rooms=tuple(rooms.get(id, [])),
+            rooms=tuple(found.get(id, [])),
         )
         for id, slug, name, zone, rules, advice in rows
     )
 
 
-def _rooms(conn: Connection, ids: Sequence[UUID], channels: _Channels) -> dict[UUID, list[DeclaredRoom]]:
-    reservoirs = _grouped(conn, _RESERVOIRS, ids)
-    lines = _grouped(conn, _LINES, ids)
-    containers = _grouped(conn, _CONTAINERS, ids)
+def _rooms(conn: Connection, asked: Mapping[str, object], channels: _Channels) -> dict[UUID, list[DeclaredRoom]]:
+    reservoirs = _grouped(conn, _RESERVOIRS, asked)
+    lines = _grouped(conn, _LINES, asked)
+    containers = _grouped(conn, _CONTAINERS, asked)
     found: dict[UUID, list[DeclaredRoom]] = {}
-    for facility_id, id, slug, name, lights_on, lights_off, rules in conn.execute(_ROOMS, {"ids": ids}).fetchall():
+    for facility_id, id, slug, name, lights_on, lights_off, rules in conn.execute(_ROOMS, asked).fetchall():
         room = DeclaredRoom(
             slug=slug,
             name=name,
@@ -134,9 +147,9 @@ def _container(row: _Row, channels: _Channels) -> DeclaredContainer:
     return DeclaredContainer(slug, name, line, volume_l, medium, stands_for, rules, **channels.get(id, {}))
 
 
-def _grouped(conn: Connection, statement: LiteralString, ids: Sequence[UUID]) -> _Grouped:
+def _grouped(conn: Connection, statement: LiteralString, asked: Mapping[str, object]) -> _Grouped:
     """Rows by their first column: the facility or room they stand in."""
     found: _Grouped = {}
-    for row in conn.execute(statement, {"ids": ids}):
+    for row in conn.execute(statement, asked):
         found.setdefault(row[0], []).append(row)
     return found

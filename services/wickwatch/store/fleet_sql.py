@@ -175,6 +175,12 @@ JOIN facility f ON f.slug = g.facility AND f.retired_at IS NULL
 WHERE t.facility_id = f.id AND t.slug = g.slug AND t.retired_at IS NULL
 """
 
+# A facility goes, after all that stood in it; only a page asks for that, never a fleet file.
+_RETIRE_FACILITY: LiteralString = """
+UPDATE facility t SET retired_at = %(at)s
+FROM jsonb_to_recordset(%(rows)s) AS g (slug text) WHERE t.slug = g.slug AND t.retired_at IS NULL
+"""
+
 #: What retires each kind of thing, what is inside before what it is inside of.
 RETIRE: Mapping[str, LiteralString] = {
     "container": _RETIRE_CONTAINER,
@@ -182,4 +188,5 @@ RETIRE: Mapping[str, LiteralString] = {
     "reservoir": _RETIRE_RESERVOIR,
     "room": _RETIRE_ROOM,
     "gateway": _RETIRE_GATEWAY,
+    "facility": _RETIRE_FACILITY,
 }

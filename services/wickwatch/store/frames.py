@@ -7,7 +7,7 @@ the judging. The server packs them into binary strings that numpy reads as they 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from uuid import UUID
 
@@ -48,7 +48,9 @@ SELECT string_agg(int4send(channel_id) || int4send((extract(epoch FROM at) / 300
                   || float8send(last) || int8send((extract(epoch FROM last_at) * 1000000)::int8), '')
 FROM rollup_5m
 WHERE at >= %(start)s AND at < %(end)s
-  AND channel_id = ANY (ARRAY(SELECT id FROM channel WHERE facility_id = %(facility)s))
+  AND channel_id = ANY (ARRAY(
+      SELECT id FROM channel WHERE facility_id = %(facility)s
+      AND (%(channels)s::int[] IS NULL OR id = ANY (%(channels)s))))
 GROUP BY channel_id / 256
 """
 
@@ -58,7 +60,9 @@ SELECT string_agg(int4send(channel_id) || int4send((extract(epoch FROM at) / 360
                   || float4send(mean) || float4send(low) || float4send(high), '')
 FROM rollup_1h
 WHERE at >= %(start)s AND at < %(end)s
-  AND channel_id = ANY (ARRAY(SELECT id FROM channel WHERE facility_id = %(facility)s))
+  AND channel_id = ANY (ARRAY(
+      SELECT id FROM channel WHERE facility_id = %(facility)s
+      AND (%(channels)s::int[] IS NULL OR id = ANY (%(channels)s))))
 GROUP BY channel_id / 256
 """
 
@@ -69,7 +73,7 @@ FROM channel c
 CROSS JOIN LATERAL (
     SELECT at, value FROM reading WHERE channel_id = c.id AND at >= %(start)s AND at <= %(end)s ORDER BY at DESC LIMIT 1
 ) r
-WHERE c.facility_id = %(facility)s
+WHERE c.facility_id = %(facility)s AND (%(channels)s::int[] IS NULL OR c.id = ANY (%(channels)s))
 GROUP BY c.id / 256
 """
 
@@ -83,7 +87,9 @@ FROM (
            avg(value)::real AS mean
     FROM reading
     WHERE at >= %(start)s AND at < %(end)s
-  AND channel_id = ANY (ARRAY(SELECT id FROM channel WHERE facility_id = %(facility)s))
+  AND channel_id = ANY (ARRAY(
+      SELECT id FROM channel WHERE facility_id = %(facility)s
+      AND (%(channels)s::int[] IS NULL OR id = ANY (%(channels)s))))
     GROUP BY channel_id, bucket
 ) fine
 GROUP BY channel_id / 256
@@ -101,7 +107,9 @@ FROM (
                max(value)::real AS high, avg(value)::real AS mean
         FROM reading
         WHERE at >= %(start)s AND at < %(end)s
-  AND channel_id = ANY (ARRAY(SELECT id FROM channel WHERE facility_id = %(facility)s))
+  AND channel_id = ANY (ARRAY(
+      SELECT id FROM channel WHERE facility_id = %(facility)s
+      AND (%(channels)s::int[] IS NULL OR id = ANY (%(channels)s))))
         GROUP BY channel_id, bucket
     ) fine
     GROUP BY channel_id, hour
@@ -114,9 +122,14 @@ _READINGS = """
 SELECT string_agg(int4send(channel_id) || float8send(value) || int8send((extract(epoch FROM at) * 1000000)::int8), '')
 FROM reading
 WHERE at > %(start)s AND at <= %(end)s
-  AND channel_id = ANY (ARRAY(SELECT id FROM channel WHERE facility_id = %(facility)s))
+  AND channel_id = ANY (ARRAY(
+      SELECT id FROM channel WHERE facility_id = %(facility)s
+      AND (%(channels)s::int[] IS NULL OR id = ANY (%(channels)s))))
 GROUP BY channel_id / 256
 """
+
+#: Channels by id, or all of a facility.
+Channels = Sequence[int] | None
 
 # All channels of a facility, in order.
 _CHANNELS = "SELECT id FROM channel WHERE facility_id = %s ORDER BY id"
@@ -127,38 +140,46 @@ def channel_ids(conn: Connection, facility_id: UUID) -> NDArray[np.int64]:
     return np.array([row[0] for row in conn.execute(_CHANNELS, (facility_id,))], dtype=np.int64)
 
 
-def fine_rows(conn: Connection, facility_id: UUID, start: datetime, end: datetime) -> Iterator[NDArray[np.void]]:
+def fine_rows(
+    conn: Connection, facility_id: UUID, start: datetime, end: datetime, channels: Channels = None
+) -> Iterator[NDArray[np.void]]:
     """5-minute buckets beginning in [start, end), as arrays of FINE_ROW in no order."""
-    return _packed(conn, _FINE, FINE_ROW, facility_id, start, end)
+    return _packed(conn, _FINE, FINE_ROW, facility_id, start, end, channels)
 
 
-def coarse_rows(conn: Connection, facility_id: UUID, start: datetime, end: datetime) -> Iterator[NDArray[np.void]]:
+def coarse_rows(
+    conn: Connection, facility_id: UUID, start: datetime, end: datetime, channels: Channels = None
+) -> Iterator[NDArray[np.void]]:
     """Hourly buckets beginning in [start, end), as arrays of COARSE_ROW in no order."""
-    return _packed(conn, _COARSE, COARSE_ROW, facility_id, start, end)
+    return _packed(conn, _COARSE, COARSE_ROW, facility_id, start, end, channels)
 
 
-def last_rows(conn: Connection, facility_id: UUID, start: datetime, end: datetime) -> Iterator[NDArray[np.void]]:
+def last_rows(
+    conn: Connection, facility_id: UUID, start: datetime, end: datetime, channels: Channels = None
+) -> Iterator[NDArray[np.void]]:
     """Newest reading of each channel in [start, end], as arrays of LAST_ROW."""
-    return _packed(conn, _LAST, LAST_ROW, facility_id, start, end)
+    return _packed(conn, _LAST, LAST_ROW, facility_id, start, end, channels)
 
 
 def fine_rows_of_readings(
-    conn: Connection, facility_id: UUID, start: datetime, end: datetime
+    conn: Connection, facility_id: UUID, start: datetime, end: datetime, channels: Channels = None
 ) -> Iterator[NDArray[np.void]]:
     """5-minute buckets of readings in [start, end), whatever rollups are kept; `last`, `last_at` mean nothing here."""
-    return _packed(conn, _FINE_OF_READINGS, FINE_ROW, facility_id, start, end)
+    return _packed(conn, _FINE_OF_READINGS, FINE_ROW, facility_id, start, end, channels)
 
 
 def coarse_rows_of_readings(
-    conn: Connection, facility_id: UUID, start: datetime, end: datetime
+    conn: Connection, facility_id: UUID, start: datetime, end: datetime, channels: Channels = None
 ) -> Iterator[NDArray[np.void]]:
     """Hourly buckets of readings in [start, end), whatever rollups are kept."""
-    return _packed(conn, _COARSE_OF_READINGS, COARSE_ROW, facility_id, start, end)
+    return _packed(conn, _COARSE_OF_READINGS, COARSE_ROW, facility_id, start, end, channels)
 
 
-def reading_rows(conn: Connection, facility_id: UUID, start: datetime, end: datetime) -> Iterator[NDArray[np.void]]:
+def reading_rows(
+    conn: Connection, facility_id: UUID, start: datetime, end: datetime, channels: Channels = None
+) -> Iterator[NDArray[np.void]]:
     """Readings in (start, end], as arrays of LAST_ROW in no order."""
-    return _packed(conn, _READINGS, LAST_ROW, facility_id, start, end)
+    return _packed(conn, _READINGS, LAST_ROW, facility_id, start, end, channels)
 
 
 def _packed(
@@ -168,7 +189,9 @@ def _packed(
     facility_id: UUID,
     start: datetime,
     end: datetime,
+    channels: Channels,
 ) -> Iterator[NDArray[np.void]]:
+    asked = {"facility": facility_id, "start": start, "end": end, "channels": None if channels is None else [*channels]}
     with conn.cursor(binary=True) as cursor:
-        for (packed,) in cursor.stream(statement, {"facility": facility_id, "start": start, "end": end}):
+        for (packed,) in cursor.stream(statement, asked):
             yield np.frombuffer(packed, dtype=row)

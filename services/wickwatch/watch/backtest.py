@@ -14,7 +14,7 @@ from wickwatch import alarms
 from wickwatch.alarms import Act, Alarm, Book, Changes, JournalEntry
 from wickwatch.fleet import Facility
 from wickwatch.store.connect import Connection
-from wickwatch.watch.replay import replay
+from wickwatch.watch.replay import Part, replay
 from wickwatch.watch.schedule import SWEEP
 
 
@@ -25,17 +25,19 @@ def backtest(
     end: datetime,
     rules: Mapping[str, float],
     *,
+    part: Part | None = None,
     every: timedelta = SWEEP,
     seen: Callable[[datetime], None] = lambda as_of: None,
     happened: Callable[[Sequence[JournalEntry]], None] = lambda entries: None,
 ) -> list[dict[str, object]]:
     """Alarms raised in (start, end], oldest first, in the contract's shape; `suppressed` where nobody was called.
 
-    `rules` stand in place of those given anywhere; `seen` is told each moment as it is done, and `happened` what is
-    written to the journal then. Raises InputError for a rule that is none or a value that it does not take.
+    `rules` stand in place of those given anywhere, `part` narrows all to a part of the place; `seen` is told each
+    moment as it is done, and `happened` what is written to the journal then. Raises InputError for a rule
+    that is none or a value that it does not take.
     """
     last: dict[UUID, tuple[Alarm, Facility]] = {}
-    for place, changes in replay(conn, Book(facility_id), start, end, every, rules, answer=answered):
+    for place, changes in replay(conn, Book(facility_id), start, end, every, rules, part=part, answer=answered):
         last.update({alarm.id: (alarm, place) for alarm in changes.alarms})
         happened(changes.journal)
         seen(changes.as_of)

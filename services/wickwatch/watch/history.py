@@ -7,6 +7,7 @@ complete. Not here: stepping through the moments (`watch.replay`).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from uuid import UUID
 
@@ -23,9 +24,20 @@ _NOTHING: NDArray[np.void] = np.empty(0, dtype=frames.LAST_ROW)
 
 
 class History:
-    """One facility's readings from 21 days before `start` on; `frame` is asked for moments in ascending order."""
+    """One facility's readings from 21 days before `start` on; `frame` is asked for moments in ascending order.
 
-    def __init__(self, conn: Connection, facility_id: UUID, start: datetime, *, rolled_up: bool = False) -> None:
+    With `channels`, ids ascending, only theirs.
+    """
+
+    def __init__(
+        self,
+        conn: Connection,
+        facility_id: UUID,
+        start: datetime,
+        *,
+        rolled_up: bool = False,
+        channels: Sequence[int] | None = None,
+    ) -> None:
         self._conn = conn
         self._fine, self._coarse = (
             (frames.fine_rows, frames.coarse_rows)
@@ -33,11 +45,13 @@ class History:
             else (frames.fine_rows_of_readings, frames.coarse_rows_of_readings)
         )
         self._facility_id = facility_id
-        self._grids = Grids(frames.channel_ids(conn, facility_id), start, int(_AHEAD / timedelta(hours=1)) + 1)
+        self._channels = channels
+        ids = frames.channel_ids(conn, facility_id) if channels is None else np.array(channels, dtype=np.int64)
+        self._grids = Grids(ids, start, int(_AHEAD / timedelta(hours=1)) + 1)
         self._loaded = start
         self._coming = _NOTHING
         self._put(self._grids.coarse_from(), start)
-        for packed in frames.last_rows(conn, facility_id, self._grids.coarse_from(), start):
+        for packed in frames.last_rows(conn, facility_id, self._grids.coarse_from(), start, channels):
             self._grids.put_newest(packed)
 
     def frame(self, as_of: datetime) -> Frame:
@@ -46,7 +60,7 @@ class History:
             until = self._loaded + _AHEAD
             self._grids.make_room(self._loaded, until)
             self._put(self._loaded, until)
-            rows = [*frames.reading_rows(self._conn, self._facility_id, self._loaded, until)]
+            rows = [*frames.reading_rows(self._conn, self._facility_id, self._loaded, until, self._channels)]
             coming = np.concatenate([self._coming, *rows])
             self._coming = coming[np.argsort(coming["last_at"], kind="stable")]
             self._loaded = until
@@ -58,7 +72,7 @@ class History:
     def _put(self, start: datetime, end: datetime) -> None:
         # The hour that `start` lies in was not whole before: it is computed again.
         start = start.replace(minute=0, second=0, microsecond=0)
-        for packed in self._fine(self._conn, self._facility_id, start, end):
+        for packed in self._fine(self._conn, self._facility_id, start, end, self._channels):
             self._grids.put_fine(packed)
-        for packed in self._coarse(self._conn, self._facility_id, start, end):
+        for packed in self._coarse(self._conn, self._facility_id, start, end, self._channels):
             self._grids.put_coarse(packed)

@@ -6,9 +6,10 @@ database. Not here: how the alarms are printed (`cli.backtest`), nor what is kep
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from uuid import UUID
 
 from wickwatch import alarms, detect
 from wickwatch.alarms import Book, Changes, Priority
@@ -24,6 +25,14 @@ from wickwatch.watch.schedule import SWEEP, moment
 WORK_DAYS = 8
 
 
+@dataclass(frozen=True)
+class Part:
+    """A part of a facility looked at alone: what of the place, under which rules, and the ids of all its channels."""
+
+    of: Callable[[Facility], Facility]
+    channels: Sequence[int]
+
+
 def replay(
     conn: Connection,
     book: Book,
@@ -32,6 +41,7 @@ def replay(
     every: timedelta = SWEEP,
     rules: Mapping[str, float] | None = None,
     *,
+    part: Part | None = None,
     rolled_up: bool = False,
     waiting: frozenset[Priority] = frozenset(),
     answer: Callable[[Book, datetime], Changes] | None = None,
@@ -39,22 +49,24 @@ def replay(
     """What each sweep in (start, end] would have changed in the book of a facility; yields every sweep, in order.
 
     The place is as it was at each moment: assignments are followed as they began and ended. `rules` stand in place of
-    those given anywhere. `rolled_up` says that the rollups hold all of the span. `waiting` are priorities whose calls
-    are made later. `answer` is what people would do after each step. Raises InputError for a rule that is none.
+    those given anywhere, `part` narrows all to a part of the place. `rolled_up` says that the rollups hold all of the
+    span. `waiting` are priorities whose calls are made later. `answer` is what people would do after each step. Raises
+    InputError for a rule that is none.
     """
     facility_id, rules = book.facility_id, rules or {}
-    history = History(conn, facility_id, start, rolled_up=rolled_up)
+    channels = None if part is None else part.channels
+    history = History(conn, facility_id, start, rolled_up=rolled_up, channels=channels)
     done = work.recent(conn, facility_id, start - timedelta(days=WORK_DAYS))
     periods = service.around(conn, facility_id, start, end)
     turns = iter(changes_between(conn, facility_id, start, end))
     turn = next(turns, None)
-    place = with_rules(stored_fleet.load_facility(conn, facility_id, start), rules)
+    place = _seen(conn, facility_id, start, rules, part)
     previous, as_of = start, moment_after(start, every)
     while as_of <= end:
         if turn is not None and turn <= as_of:
             while turn is not None and turn <= as_of:
                 turn = next(turns, None)
-            place = with_rules(stored_fleet.load_facility(conn, facility_id, as_of), rules)
+            place = _seen(conn, facility_id, as_of, rules, part)
         recent = [entry for entry in done if as_of - timedelta(days=WORK_DAYS) <= entry.at <= as_of]
         judgement = detect.sweep(history.frame(as_of), place, recent, detect.due(previous, as_of))
         changes = alarms.step(book, judgement, place, recent, periods, waiting)
@@ -65,6 +77,14 @@ def replay(
             book = alarms.after(book, answers)
             yield place, answers
         previous, as_of = as_of, as_of + every
+
+
+def _seen(
+    conn: Connection, facility_id: UUID, as_of: datetime, rules: Mapping[str, float], part: Part | None
+) -> Facility:
+    """The place as of a moment, as it is to be judged."""
+    place = with_rules(stored_fleet.load_facility(conn, facility_id, as_of), rules)
+    return place if part is None else part.of(place)
 
 
 def moment_after(start: datetime, every: timedelta) -> datetime:

@@ -44,7 +44,7 @@ def told(kind: str, subject: str, ago: str, at: str, note: str, zone: ZoneInfo, 
     return Told(kind, subject_type, subject_id, when, " ".join(note.split()))
 
 
-def facility_time(text: str, zone: ZoneInfo, now: datetime) -> datetime:
+def facility_time(text: str, zone: ZoneInfo, now: datetime, thing: str = "time of the work") -> datetime:
     """A time of the facility's clock as UTC; in an hour that daylight saving repeats, the later one that has come.
 
     Raises InputError for what is no time, and for one that the clock skipped.
@@ -54,10 +54,10 @@ def facility_time(text: str, zone: ZoneInfo, now: datetime) -> datetime:
     except ValueError:
         there = datetime.max
     if there.tzinfo is not None or there.year > 9000 or there.year < 1971:
-        raise InputError("time of the work", text, "a date and time of the facility, such as 2026-11-20T04:12")
+        raise InputError(thing, text, "a date and time of the facility, such as 2026-11-20T04:12")
     first, second = (there.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1))
     if first.astimezone(zone).replace(tzinfo=None) != there:
-        raise InputError("time of the work", text, "a time that the facility's clock showed; it skipped this one")
+        raise InputError(thing, text, "a time that the facility's clock showed; it skipped this one")
     return second if second <= now else first
 
 

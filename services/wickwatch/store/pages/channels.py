@@ -41,6 +41,7 @@ _LIST: LiteralString = (
 WHERE c.facility_id = ANY (%(facilities)s) AND c.id > %(after)s
   AND (%(attached)s::boolean IS NULL OR (a.id IS NOT NULL) = %(attached)s)
   AND (%(quantity)s::text IS NULL OR c.quantity = %(quantity)s)
+  AND NOT (%(attachable)s AND c.quantity = 'battery')
 ORDER BY c.id LIMIT %(limit)s
 """
 )
@@ -83,8 +84,9 @@ def channels(
     after: int = 0,
     attached: bool | None = None,
     quantity: str | None = None,
+    attachable: bool = False,
 ) -> list[ChannelRow]:
-    """Channels of facilities by id, those after `after`."""
+    """Channels of facilities by id, those after `after`; `attachable` leaves out batteries, which go with a device."""
     values = {
         "facilities": list(facility_ids),
         "limit": limit,
@@ -92,6 +94,7 @@ def channels(
         "after": after,
         "attached": attached,
         "quantity": quantity,
+        "attachable": attachable,
     }
     return [ChannelRow(*row) for row in conn.execute(_LIST, values, binary=True)]
 

@@ -14,6 +14,11 @@ from wickwatch.web.pages import (
     room,
     rota,
     rota_feed,
+    set_up,
+    set_up_channels,
+    set_up_export,
+    set_up_room,
+    set_up_rules,
     sign_in,
     status,
     undelivered,
@@ -32,6 +37,11 @@ router.include_router(measures.router)
 router.include_router(reports.router)
 router.include_router(work.router)
 router.include_router(own_advice.router)
+router.include_router(set_up.router)
+router.include_router(set_up_channels.router)
+router.include_router(set_up_room.router)
+router.include_router(set_up_rules.router)
+router.include_router(set_up_export.router)
 router.include_router(sign_in.router)
 router.include_router(me.router)
 router.include_router(undelivered.router)

@@ -1,0 +1,142 @@
+"""What a change of rules would have done to a room's last weeks: a backtest before and one after, in a process apart.
+
+    python -m wickwatch.watch.rule_trial ID
+
+It works out one order of `store.rule_trials`, tells how far it is, and ends by itself once the order was ended or the
+process that started it is gone. Apart, because minutes of judging in the web's own process would hold every page up.
+Not here: what the page makes of it.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from uuid import UUID
+
+from wickwatch import log
+from wickwatch.errors import WickwatchError
+from wickwatch.fleet import Facility, Rules, inherit
+from wickwatch.fleet.declared import DeclaredFacility
+from wickwatch.fleet.editing import edit
+from wickwatch.store import fleet as stored_fleet
+from wickwatch.store import rule_trials as stored
+from wickwatch.store.connect import Connection, connect
+from wickwatch.watch.backtest import backtest
+from wickwatch.watch.replay import Part
+
+#: Between two looks of the judgement. The live watch looks ten times as often; alarms are raised minutes later here at
+#: most, and a month takes a minute instead of ten.
+EVERY = timedelta(minutes=5)
+
+#: Between two words about how far it is (seconds of the machine's clock).
+_TELL_S = 1.0
+
+#: How much it stands back behind everything else on the machine (nice).
+_NICE = 10
+
+# Channels that ever measured something in a room, and others of the same devices, such as their charge.
+_CHANNELS = """
+SELECT DISTINCT other.id FROM assignment a
+LEFT JOIN container k ON k.id = a.container_id LEFT JOIN reservoir v ON v.id = a.reservoir_id
+LEFT JOIN supply_line l ON l.id = a.line_id
+JOIN channel c ON c.id = a.channel_id JOIN channel other ON other.device_id = c.device_id
+WHERE coalesce(a.room_id, k.room_id, v.room_id, l.room_id) = %s ORDER BY 1
+"""
+
+
+class _StoppedError(Exception):
+    """Nobody wants it any longer."""
+
+
+def work_out(
+    conn: Connection, trial: stored.Trial, tell: Callable[[float], None]
+) -> dict[str, list[dict[str, object]]]:
+    """Alarms of the room before and after the change, in the contract's shape; `tell` gets the share that is done.
+
+    Raises InputError for rules that can't be.
+    """
+    (present,) = stored_fleet.declared(conn, [trial.place.facility], [trial.room])
+    wanted = edit(present, trial.place, {"rules": dict(trial.rules) or None})
+    channels = [row[0] for row in conn.execute(_CHANNELS, (trial.room_id,))]
+    found = {}
+    for number, (name, declared) in enumerate((("before", present), ("after", wanted))):
+
+        def seen(as_of: datetime, number: int = number) -> None:
+            tell((number + (as_of - trial.start) / (trial.end - trial.start)) / 2)
+
+        part = Part(under(declared, trial.room), channels)
+        found[name] = backtest(conn, trial.facility_id, trial.start, trial.end, {}, part=part, every=EVERY, seen=seen)
+    return found
+
+
+def under(declared: DeclaredFacility, room: str) -> Callable[[Facility], Facility]:
+    """What makes of a place one room of it alone, under the rules that are declared there."""
+    whole = inherit(Rules(), declared.rules, "facility")
+    there = next(one for one in declared.rooms if one.slug == room)
+    rules = inherit(whole, there.rules, "room")
+    tanks = {one.slug: inherit(rules, one.rules, one.slug) for one in there.reservoirs}
+    pots = {one.slug: inherit(rules, one.rules, one.slug) for one in there.containers}
+
+    def alone(place: Facility) -> Facility:
+        rooms = tuple(
+            replace(
+                one,
+                rules=rules,
+                reservoirs=tuple(replace(each, rules=tanks.get(each.slug, rules)) for each in one.reservoirs),
+                containers=tuple(replace(each, rules=pots.get(each.slug, rules)) for each in one.containers),
+            )
+            for one in place.rooms
+            if one.slug == room
+        )
+        return replace(place, rules=whole, rooms=rooms, gateways=())
+
+    return alone
+
+
+def run(database_url: str, trial_id: UUID, parent: int) -> int:
+    """Work out one order and keep what came out; returns the process's exit code."""
+    with (
+        connect(database_url, "rule-trial") as conn,
+        connect(database_url, "rule-trial-progress", autocommit=True) as told,
+    ):
+        trial = stored.load(conn, trial_id)
+        if trial is None:
+            return 0
+        last = 0.0
+
+        def tell(share: float) -> None:
+            nonlocal last
+            now = datetime.now(UTC)
+            if now.timestamp() - last < _TELL_S:
+                return
+            last = now.timestamp()
+            if os.getppid() != parent or not stored.tell(told, trial_id, share, now):
+                raise _StoppedError
+
+        try:
+            result = work_out(conn, trial, tell)
+        except _StoppedError:
+            return 0
+        except WickwatchError as error:
+            stored.give_up(told, trial_id, str(error), datetime.now(UTC))
+            return 1
+        stored.finish(told, trial_id, result, datetime.now(UTC))
+    log.event(
+        "rule_trial.done", trial=trial_id, room=trial.room, **{name: len(alarms) for name, alarms in result.items()}
+    )
+    return 0
+
+
+def main(trial_id: str) -> int:
+    """The process: the database's address is the first line of its input, so that no list of processes shows it."""
+    parent = os.getppid()
+    os.nice(_NICE)
+    log.to_stream()
+    return run(sys.stdin.readline().strip(), UUID(trial_id), parent)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1]))

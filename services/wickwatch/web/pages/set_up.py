@@ -1,0 +1,177 @@
+"""Set-up: facilities, the guide to the first watched room, rooms and gateways; for managers.
+
+Not here: what stands in a room (`set_up_room`), channels (`set_up_channels`), rules or people.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request, Response
+
+from wickwatch.errors import InputError
+from wickwatch.fleet import editing
+from wickwatch.fleet.difference import Place
+from wickwatch.store import colleagues, pages
+from wickwatch.store.pages import set_up as stored
+from wickwatch.web import changing
+from wickwatch.web.access import FormToken, PageCall
+from wickwatch.web.forms import FormFields
+from wickwatch.web.pages import set_up_forms as forms
+from wickwatch.web.pages.show import alive, go, show
+from wickwatch.web.problems import ProblemError
+from wickwatch.web.views import set_up as view
+from wickwatch.web.views.set_up_form import RemovePage
+
+router = APIRouter()
+
+
+@router.get("/set-up")
+def start(request: Request, call: PageCall) -> Response:
+    """The facilities that the visitor sets up; the first step where there is none."""
+    with call.web.connection() as conn:
+        may_add = stored.administers_all(conn, call.person_id)
+    mine = [each for each in call.facilities.values() if each.allows("manager")]
+    if len(mine) == 1 and not may_add:
+        return go(f"/set-up/{mine[0].slug}")
+    if may_add and not call.facilities:
+        return go("/new-facility")
+    return show(request, call, "set_up_start.html", mine, may_add=may_add)
+
+
+@router.get("/new-facility")
+def new_facility(request: Request, call: PageCall) -> Response:
+    """The form of a facility."""
+    _administrator(call)
+    return forms.show_form(request, call, forms.Form("facility"))
+
+
+@router.post("/new-facility")
+def add_facility(request: Request, call: PageCall, typed: FormFields) -> Response:
+    """Add a facility."""
+    call.check_form(typed.get("form_token"))
+    _administrator(call)
+    form = forms.Form("facility")
+    try:
+        facility = editing.new_facility(forms.values_of(form, typed))
+        changing.add_facility(call, facility)
+    except InputError as error:
+        return forms.show_form(request, call, form, typed, error)
+    return go(f"/set-up/{facility.slug}")
+
+
+@router.get("/set-up/{slug}")
+def page(request: Request, call: PageCall, slug: str) -> Response:
+    """What is set up in a facility, and what comes next."""
+    facility = forms.managed(call, slug)
+    with call.web.connection() as conn:
+        reachable = sum(bool(each.ways) for each in colleagues.of_facility(conn, facility.id))
+        made = view.page(
+            facility,
+            stored.room_counts(conn, facility.id),
+            stored.gateways(conn, facility.id),
+            pages.waiting_channels(conn, [facility.id]).get(facility.id, 0),
+            reachable,
+            alive(conn, call),
+            call.now,
+        )
+    return show(request, call, "set_up.html", made)
+
+
+@router.get("/set-up/{slug}/edit")
+def edit(request: Request, call: PageCall, slug: str) -> Response:
+    """The form of a facility that is there."""
+    facility = forms.managed(call, slug)
+    one = forms.facility_with(call, facility, [])
+    return forms.show_form(request, call, forms.Form("facility", facility, None, one))
+
+
+@router.post("/set-up/{slug}/edit")
+def change(request: Request, call: PageCall, slug: str, typed: FormFields) -> Response:
+    """Change a facility's name or zone."""
+    call.check_form(typed.get("form_token"))
+    facility = forms.managed(call, slug)
+    form = forms.Form("facility", facility, None, forms.facility_with(call, facility, []))
+    values = forms.values_of(form, typed)
+    try:
+        changing.change_place(call, facility, lambda there: editing.edit(there, form.place, values))
+    except InputError as error:
+        return forms.show_form(request, call, form, typed, error)
+    return go(form.here)
+
+
+@router.get("/set-up/{slug}/remove")
+def ask_remove(request: Request, call: PageCall, slug: str) -> Response:
+    """The question before a facility is taken out of use."""
+    facility = call.require(call.facility(slug).id, "administrator")
+    rooms = forms.facility_with(call, facility, None).rooms
+    refused = (
+        "" if not rooms else f"It has rooms still: take {', '.join(room.name for room in rooms[:5])} out of use first."
+    )
+    follows = ("Its gateways are no longer listened to.", "Readings, alarms and work stay on record.")
+    here = f"/set-up/{facility.slug}"
+    made = RemovePage(
+        forms.crumbs(facility), f"Take {facility.name} out of use?", follows, f"{here}/remove", "Take it out of use",
+        f"{here}/edit", refused,
+    )  # fmt: skip
+    return show(request, call, "set_up_remove.html", made)
+
+
+@router.post("/set-up/{slug}/remove")
+def remove(call: PageCall, slug: str, form_token: FormToken = "") -> Response:
+    """Take a facility without rooms out of use."""
+    call.check_form(form_token)
+    facility = call.require(call.facility(slug).id, "administrator")
+    changing.end_facility(call, facility)
+    return go("/set-up")
+
+
+@router.get("/set-up/{slug}/add-room")
+def new_room(request: Request, call: PageCall, slug: str) -> Response:
+    """The form of a room."""
+    return forms.show_form(request, call, forms.Form("room", forms.managed(call, slug)))
+
+
+@router.post("/set-up/{slug}/add-room")
+def add_room(request: Request, call: PageCall, slug: str, typed: FormFields) -> Response:
+    """Add a room."""
+    call.check_form(typed.get("form_token"))
+    facility = forms.managed(call, slug)
+    form = forms.Form("room", facility)
+    try:
+        table = forms.values_of(form, typed)
+        changing.change_place(
+            call, facility, lambda there: editing.add(there, "room", None, [table]), str(table["slug"])
+        )
+    except InputError as error:
+        return forms.show_form(request, call, form, typed, error)
+    return go(f"{form.here}/rooms/{table['slug']}")
+
+
+@router.post("/set-up/{slug}/gateways")
+def add_gateway(
+    call: PageCall, slug: str, gateway: Annotated[str, Form(max_length=100)], form_token: FormToken = ""
+) -> Response:
+    """Say that a gateway should be heard."""
+    call.check_form(form_token)
+    facility = forms.managed(call, slug)
+    table = {"slug": gateway.strip()}
+    changing.change_place(call, facility, lambda there: editing.add(there, "gateway", None, [table]))
+    return go(f"/set-up/{facility.slug}#gateways")
+
+
+@router.post("/set-up/{slug}/gateways/{gateway}/remove")
+def remove_gateway(call: PageCall, slug: str, gateway: str, form_token: FormToken = "") -> Response:
+    """No longer expect a gateway."""
+    call.check_form(form_token)
+    facility = forms.managed(call, slug)
+    place = Place("gateway", facility.slug, None, gateway)
+    changing.change_place(call, facility, lambda there: editing.remove(there, place))
+    return go(f"/set-up/{facility.slug}#gateways")
+
+
+def _administrator(call: PageCall) -> None:
+    """Raise 403 unless the visitor is an administrator of every facility, also of those to come."""
+    with call.web.connection() as conn:
+        if not stored.administers_all(conn, call.person_id):
+            raise ProblemError(403, "this needs an administrator of all facilities")

@@ -1,0 +1,141 @@
+"""What a change of rules would have done to a room, as its page tells it: what would be new, and what would be gone.
+
+Not here: working it out (`watch.rule_trial`).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from wickwatch.fleet.rules import RULES
+from wickwatch.store.rule_trials import Tried
+from wickwatch.web.views import words
+from wickwatch.web.views.rule_words import GROUPS, UNITS
+from wickwatch.web.views.times import Moment, moment, span
+
+#: Alarms of one kind about one thing that were raised this near to one another are the same, moved.
+SAME = timedelta(hours=12)
+
+#: Alarms listed at most, of those that would be new and of those that would be gone.
+_LISTED = 30
+
+
+@dataclass(frozen=True)
+class Counted:
+    """One kind of alarm: how often it was raised as it is, and as it would have been."""
+
+    heading: str
+    before: int
+    after: int
+
+
+@dataclass(frozen=True)
+class Raised:
+    """One alarm that would be new, or gone."""
+
+    at: Moment
+    priority: str
+    message: str
+    called: bool
+
+
+@dataclass(frozen=True)
+class TrialView:
+    """A trial under way (`percent`), failed, or done with its counts and lists."""
+
+    id: UUID
+    room: str
+    rules: str
+    span: str
+    under_way: bool
+    percent: int
+    failure: str
+    sentence: str
+    counts: tuple[Counted, ...]
+    new: tuple[Raised, ...]
+    gone: tuple[Raised, ...]
+    more_new: int
+    more_gone: int
+
+
+def trial_view(tried: Tried, zone: ZoneInfo, now: datetime) -> TrialView:
+    """A trial as it is shown."""
+    lost = tried.lost(now)
+    before, after = _alarms(tried.result, "before"), _alarms(tried.result, "after")
+    new, gone = _without(after, before), _without(before, after)
+    return TrialView(
+        id=tried.id,
+        room=tried.room_name,
+        rules=_rules(tried.rules),
+        span=span(tried.end - tried.start),
+        under_way=tried.done_at is None and not lost,
+        percent=round(tried.share * 100),
+        failure="it stopped before it was done" if lost else tried.failure or "",
+        sentence=_sentence(before, after) if tried.result is not None else "",
+        counts=_counts(before, after),
+        new=tuple(_raised(each, zone, now) for each in new[:_LISTED]),
+        gone=tuple(_raised(each, zone, now) for each in gone[:_LISTED]),
+        more_new=max(0, len(new) - _LISTED),
+        more_gone=max(0, len(gone) - _LISTED),
+    )
+
+
+_Alarm = Mapping[str, Any]
+
+
+def _alarms(result: Mapping[str, Any] | None, name: str) -> list[_Alarm]:
+    return [] if result is None else list(result[name])
+
+
+def _calls(alarms: Sequence[_Alarm]) -> int:
+    return sum(not alarm["suppressed"] for alarm in alarms)
+
+
+def _sentence(before: Sequence[_Alarm], after: Sequence[_Alarm]) -> str:
+    told = [f"{words.number(len(found), 'alarm')}, {words.number(_calls(found), 'call')}" for found in (before, after)]
+    if told[0] == told[1] and not _without(after, before) and not _without(before, after):
+        return f"Nothing would have been different: {told[0]}."
+    return f"As it is: {told[0]}. As it would have been: {told[1]}."
+
+
+def _counts(before: Sequence[_Alarm], after: Sequence[_Alarm]) -> tuple[Counted, ...]:
+    then, would = Counter(each["kind"] for each in before), Counter(each["kind"] for each in after)
+    return tuple(
+        Counted(words.KINDS[kind], then[kind], would[kind]) for kind in words.KINDS if then[kind] or would[kind]
+    )
+
+
+def _without(alarms: Sequence[_Alarm], others: Sequence[_Alarm]) -> list[_Alarm]:
+    """Those of `alarms` that have no like among `others`; each of those is the like of one."""
+    left = list(others)
+    found = []
+    for alarm in alarms:
+        like = next((each for each in left if _alike(alarm, each)), None)
+        if like is None:
+            found.append(alarm)
+        else:
+            left.remove(like)
+    return found
+
+
+def _alike(one: _Alarm, other: _Alarm) -> bool:
+    if one["kind"] != other["kind"] or one["subject"]["id"] != other["subject"]["id"]:
+        return False
+    return abs(datetime.fromisoformat(one["raised_at"]) - datetime.fromisoformat(other["raised_at"])) <= SAME
+
+
+def _raised(alarm: _Alarm, zone: ZoneInfo, now: datetime) -> Raised:
+    at = datetime.fromisoformat(alarm["raised_at"])
+    return Raised(moment(at, zone, now), alarm["priority"], alarm["message"], not alarm["suppressed"])
+
+
+def _rules(rules: Mapping[str, float]) -> str:
+    labels = {name: one.label for group in GROUPS.values() for name, one in group.items()}
+    told = [f"{labels[name]} {value:g} {UNITS[RULES[name].unit]}" for name, value in rules.items() if name in labels]
+    return ", ".join(told) or "nothing given here"

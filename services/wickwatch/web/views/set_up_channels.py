@@ -1,0 +1,180 @@
+"""Channels as the person sees them who attaches probes: what each says now, its last day, and what it could measure.
+
+Not here: attaching (`web.changing`), or what the numbers mean in a room (`web.views.room`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.fleet import QUANTITIES_OF
+from wickwatch.store.pages import ChannelRow, ContainerRow, LineRow, ReservoirRow, SubjectRow
+from wickwatch.store.pages.set_up import RoomCounts
+from wickwatch.store.people import Visible
+from wickwatch.web.views import words
+from wickwatch.web.views.times import ago
+from wickwatch.web.views.watching import Banner
+
+QUANTITIES: Mapping[str, str] = {
+    "tension": "tension",
+    "level": "water level",
+    "temperature": "temperature",
+    "humidity": "humidity",
+    "flow": "flow",
+    "battery": "battery",
+}
+
+_UNITS: Mapping[str, str] = {"hPa": "mbar", "Cel": "°C", "%RH": "%", "%EL": "%", "m3/s": "m³/s"}
+
+#: A trend is drawn so wide and high, with so many points at most.
+_WIDE, _HIGH, _POINTS = 120, 28, 96
+
+
+@dataclass(frozen=True)
+class ChannelLine:
+    """One channel; `to` is what it is attached to, empty where that is nothing."""
+
+    id: int
+    href: str
+    name: str
+    device: str
+    quantity: str
+    value: str
+    heard: str
+    gateway: str
+    trend: str
+    trend_said: str
+    to: str
+    twin: bool
+
+
+@dataclass(frozen=True)
+class ChannelsPage:
+    """Channels of a facility, those attached to nothing or those in use; `more` leads to the next."""
+
+    facility: Visible
+    attached: bool
+    lines: tuple[ChannelLine, ...]
+    more: str
+    live: str
+    banners: tuple[Banner, ...]
+
+
+@dataclass(frozen=True)
+class Part:
+    """Something that the channel could measure; `had` names the channel that it has now."""
+
+    value: str
+    name: str
+    kind: str
+    had: str
+    room: str
+
+
+@dataclass(frozen=True)
+class Sure:
+    """The question before a channel is attached; `had` is what it would take the place of."""
+
+    part: Part
+    may_twin: bool
+    had: str
+    from_now: str
+
+
+@dataclass(frozen=True)
+class ChannelPage:
+    """One channel and what it could measure in one room."""
+
+    facility: Visible
+    channel: ChannelLine
+    rooms: tuple[RoomCounts, ...]
+    room: str
+    parts: tuple[Part, ...]
+    sure: Sure | None
+    spare: tuple[ChannelLine, ...]
+    swap_to: str
+    error: str = ""
+
+
+def line(row: ChannelRow, facility: Visible, means: NDArray[np.float64] | None, now: datetime) -> ChannelLine:
+    """One channel; `means` are those of 5 minutes over its last day."""
+    unit = _UNITS.get(row.unit, row.unit)
+    room = f", {row.room_slug}" if row.room_slug and row.subject_type != "room" else ""
+    return ChannelLine(
+        id=row.id,
+        href=f"/set-up/{facility.slug}/channels/{row.id}",
+        name=row.name,
+        device=row.name.rpartition(":")[0],
+        quantity=QUANTITIES[row.quantity],
+        value="no reading yet" if row.last_value is None else f"{row.last_value:.4g} {unit}",
+        heard="" if row.last_at is None else ago(row.last_at, now),
+        gateway=row.gateway_slug or "",
+        trend="" if means is None else trend(means),
+        trend_said="" if means is None else _said(means, unit),
+        to="" if row.subject_name is None else f"{row.subject_name}{room}",
+        twin=bool(row.twin),
+    )
+
+
+def trend(means: NDArray[np.float64]) -> str:
+    """The path of a trend, with a gap where nothing was heard; empty where there are less than two points."""
+    width = -(-len(means) // _POINTS)
+    padded = np.concatenate([means, np.full(-len(means) % width, np.nan)]).reshape(-1, width)
+    there = np.isfinite(padded)
+    sums, counts = np.where(there, padded, 0.0).sum(axis=1), there.sum(axis=1)
+    if (counts > 0).sum() < 2:
+        return ""
+    points = sums / np.where(counts > 0, counts, 1)
+    low, high = points[counts > 0].min(), points[counts > 0].max()
+    y = (
+        (_HIGH - 2) - (points - low) / (high - low or 1.0) * (_HIGH - 4)
+        if high > low
+        else np.full(len(points), _HIGH / 2)
+    )
+    x = np.linspace(1, _WIDE - 1, len(points))
+    path, down = [], False
+    for number, count in enumerate(counts):
+        if count:
+            path.append(f"{'L' if down else 'M'}{x[number]:.1f} {y[number]:.1f}")
+        down = bool(count)
+    return "".join(path)
+
+
+def parts_for(
+    quantity: str,
+    room: RoomCounts,
+    containers: Sequence[ContainerRow],
+    reservoirs: Sequence[ReservoirRow],
+    lines: Sequence[LineRow],
+    holders: Mapping[UUID, str],
+) -> tuple[Part, ...]:
+    """What a quantity could be of in a room, those that nothing measures yet first; `holders` name what does."""
+    found: list[tuple[str, UUID, str]] = [("room", room.id, room.name)]
+    found += [("container", one.id, one.name) for one in containers]
+    found += [("reservoir", one.id, one.name) for one in reservoirs]
+    found += [("line", one.id, one.name) for one in lines]
+    parts = [
+        Part(f"{kind}:{id}", name, words.SUBJECTS[kind].lower(), holders.get(id, ""), room.name)
+        for kind, id, name in found
+        if quantity in QUANTITIES_OF.get(kind, ())
+    ]
+    return tuple(sorted(parts, key=lambda part: bool(part.had)))
+
+
+def sure(part: SubjectRow, type: str, id: UUID, had: str, quantity: str, from_now: str) -> Sure:
+    """The question before attaching a channel to a part."""
+    made = Part(f"{type}:{id}", part.name, words.SUBJECTS[type].lower(), had, part.room_slug or "")
+    return Sure(made, quantity == "tension" and bool(had), had, from_now)
+
+
+def _said(means: NDArray[np.float64], unit: str) -> str:
+    there = means[np.isfinite(means)]
+    if not len(there):
+        return "nothing in the last day"
+    return f"from {there.min():.4g} to {there.max():.4g} {unit} over the last day"

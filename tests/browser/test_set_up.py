@@ -1,0 +1,133 @@
+"""The guide from an empty database to the first watched room, by the keyboard alone, with and without scripts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from uuid import UUID
+
+import psycopg
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.conftest import Site
+from tests.browser.test_pages import _accessible, _fits
+from tests.builders import place
+from tests.builders.scene import PASSWORD, Scene
+from tests.parts.web import serving
+from wickwatch.store import people
+
+pytestmark = pytest.mark.timeout(300)
+
+NOBODY = UUID(int=0)
+
+#: What a focused element is called.
+_CALLED = """() => {
+  const one = document.activeElement;
+  return (one.getAttribute("aria-label") || one.labels?.[0]?.textContent || one.textContent).trim();
+}"""
+
+
+@pytest.fixture
+def bare(plain_url: str, browser: Browser) -> Iterator[Site]:
+    """A database with nothing in it but its first administrator."""
+    with psycopg.connect(plain_url, options="-c timezone=UTC") as conn:
+        people.add_person(conn, "Root", "administrator", None, PASSWORD)
+    with serving(plain_url, lambda: datetime.now(UTC)) as address:
+        yield Site(address, plain_url, Scene(NOBODY, NOBODY, {}, {}, {}), browser)
+        for context in browser.contexts:
+            context.close()
+
+
+def to(page: Page, name: str) -> None:
+    """Press Tab until what is called so has the focus."""
+    for _ in range(60):
+        if str(page.evaluate(_CALLED)).startswith(name):
+            return
+        page.keyboard.press("Tab")
+    raise AssertionError(f"{name} can't be reached by the keyboard on {page.url}")
+
+
+def follow(page: Page, name: str) -> None:
+    """Follow a link or press a button by the keyboard."""
+    here = page.url
+    to(page, name)
+    page.keyboard.press("Enter")
+    page.wait_for_url(lambda url: url != here)
+
+
+def write(page: Page, **fields: str) -> None:
+    """Fill in fields by the keyboard, in their order; `_` stands for a space."""
+    for name, text in fields.items():
+        to(page, name.replace("_", " "))
+        page.keyboard.press("Control+a")
+        page.keyboard.type(text)
+
+
+def heard(site: Site) -> None:
+    """A probe that is heard for the first time."""
+    now = datetime.now(UTC)
+    with psycopg.connect(site.database_url, options="-c timezone=UTC") as conn:
+        row = conn.execute("SELECT id FROM facility").fetchone()
+        assert row is not None
+        place.gateway(conn, row[0], heard_at=now)
+        channel = place.channel(conn, row[0])
+        place.readings(
+            conn, channel, place.series(now, timedelta(days=1), timedelta(minutes=10), place.wavy(100, 9.0, 1))
+        )
+
+
+@pytest.mark.parametrize(("width", "scripts"), [(390, False), (1280, True), (1920, True)])
+def test_from_an_empty_database_to_the_first_watched_room_by_the_keyboard_alone(
+    bare: Site, width: int, scripts: bool
+) -> None:
+    page = bare.open("Root", width, scripts=scripts)
+
+    def look() -> None:
+        _fits(page)
+        if scripts:
+            _accessible(page)
+
+    follow(page, "Set it up here, step by step")
+    write(page, Name="Birchwood House", Time_zone="Europe/Oslo")
+    look()
+    follow(page, "Add the facility")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Birchwood House")
+    look()
+    follow(page, "Add a room: A room and its light")
+    write(page, Name="Room 3")
+    look()
+    follow(page, "Add the room")
+    follow(page, "Next: add a reservoir")
+    write(page, Name="East tank", Inner_diameter="580", Inner_height="900", Outlet="40", Water_needed="30")
+    write(page, Water_stands_at="450", You_poured_in="120")
+    if not scripts:
+        to(page, "Work it out")
+        page.keyboard.press("Enter")
+    expect(page.get_by_text("That fits what you poured in, 120 l.")).to_be_visible()
+    look()
+    follow(page, "Add the reservoir")
+    follow(page, "Next: add a supply line")
+    write(page, Name="Loop")
+    follow(page, "Add the supply line")
+    follow(page, "Next: add a container")
+    write(page, Name="Pot", Holds="20", Medium="coir", How_many_of_them="3")
+    look()
+    follow(page, "Add the container")
+    expect(page.get_by_text("The room stands.")).to_be_visible()
+    look()
+    heard(bare)
+    follow(page, "See what comes next")
+    follow(page, "Channels: Probes are attached")
+    look()
+    follow(page, "Attach ")
+    look()
+    follow(page, "Pot 02")
+    look()
+    follow(page, "Attach it")
+    expect(page.get_by_text("Every channel that was heard is attached.")).to_be_visible()
+    page.goto("/")
+    expect(page.get_by_role("heading", level=3).first).to_have_text("Room 3")
+    page.goto("/set-up/birchwood-house/fleet-file")
+    expect(page.get_by_text('slug = "pot-02"')).to_be_visible()
+    look()
