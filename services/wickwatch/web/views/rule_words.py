@@ -43,6 +43,9 @@ GROUPS: Mapping[str, Mapping[str, RuleWords]] = {
         "silent_minutes": RuleWords("and never sooner than", "However short its interval is."),
         "gateway_silent_minutes": RuleWords("Gateway silent after", "Without any pack.", _WHOLE),
     },
+    "Batteries": {
+        "battery_low_percent": RuleWords("Battery low below", "Of the device that measures; it is to be changed then."),
+    },
     "How alarms come and go": {
         "more_on_delay_minutes": RuleWords("Raise later by", "Where a place raises what goes by itself."),
         "more_off_delay_minutes": RuleWords("Clear later by", "Where an alarm comes and goes."),
@@ -61,4 +64,5 @@ UNITS: Mapping[str, str] = {
     "minute": "min",
     "interval": "intervals",
     "ratio": "of 1",
+    "%": "%",
 }
