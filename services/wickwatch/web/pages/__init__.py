@@ -17,6 +17,7 @@ from wickwatch.web.pages import (
     set_up,
     set_up_channels,
     set_up_export,
+    set_up_people,
     set_up_room,
     set_up_rules,
     sign_in,
@@ -42,6 +43,7 @@ router.include_router(set_up_channels.router)
 router.include_router(set_up_room.router)
 router.include_router(set_up_rules.router)
 router.include_router(set_up_export.router)
+router.include_router(set_up_people.router)
 router.include_router(sign_in.router)
 router.include_router(me.router)
 router.include_router(undelivered.router)

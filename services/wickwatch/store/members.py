@@ -1,0 +1,75 @@
+"""People with a role in one facility, as that facility's administrators see and change them.
+
+Somebody with a role elsewhere, too, is nobody's alone: their role here can be changed, their password can't. Not here:
+accounts (`store.people`), or who can be put on the rota (`store.colleagues`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import LiteralString
+from uuid import UUID
+
+from wickwatch.errors import InputError
+from wickwatch.store.connect import Connection
+from wickwatch.store.people import ROLES, Role
+
+# Everybody with a role in a facility or in every one, by name, with the ways they can be reached in order.
+_OF_FACILITY: LiteralString = """
+SELECT p.id, p.name, here.role, everywhere.role, p.password_hash IS NOT NULL,
+       array(SELECT way FROM contact WHERE person_id = p.id AND removed_at IS NULL ORDER BY position),
+       EXISTS (SELECT FROM membership m WHERE m.person_id = p.id AND m.facility_id IS DISTINCT FROM %(facility)s)
+FROM person p
+LEFT JOIN membership here ON here.person_id = p.id AND here.facility_id = %(facility)s
+LEFT JOIN membership everywhere ON everywhere.person_id = p.id AND everywhere.facility_id IS NULL
+WHERE p.disabled_at IS NULL AND (here.person_id IS NOT NULL OR everywhere.person_id IS NOT NULL)
+ORDER BY lower(p.name)
+"""
+
+# Another role in the facility.
+_SET_ROLE: LiteralString = "UPDATE membership SET role = %s WHERE facility_id = %s AND person_id = %s"
+
+# No role in the facility any longer.
+_LEAVE: LiteralString = "DELETE FROM membership WHERE facility_id = %s AND person_id = %s"
+
+
+@dataclass(frozen=True)
+class Member:
+    """Somebody with a role in a facility: `role` given there, `everywhere` one that holds in every facility.
+
+    `signs_in` where there is a password, `ways` how they are called in order, `elsewhere` where they have a role in
+    another facility or in every one.
+    """
+
+    id: UUID
+    name: str
+    role: Role | None
+    everywhere: Role | None
+    signs_in: bool
+    ways: tuple[str, ...]
+    elsewhere: bool
+
+
+def of_facility(conn: Connection, facility_id: UUID) -> list[Member]:
+    """Everybody with a role in a facility who is not disabled, by name."""
+    rows = conn.execute(_OF_FACILITY, {"facility": facility_id})
+    return [Member(*row[:5], tuple(row[5]), row[6]) for row in rows]
+
+
+def member(conn: Connection, facility_id: UUID, person_id: UUID) -> Member | None:
+    """One of them, None for anybody else."""
+    return next((each for each in of_facility(conn, facility_id) if each.id == person_id), None)
+
+
+def set_role(conn: Connection, facility_id: UUID, person_id: UUID, role: str) -> None:
+    """Give somebody who has a role in the facility another one. Raises InputError."""
+    if role not in ROLES:
+        raise InputError("role", role, ", ".join(ROLES))
+    if conn.execute(_SET_ROLE, (role, facility_id, person_id)).rowcount != 1:
+        raise InputError("person", str(person_id), "somebody with a role in this facility")
+
+
+def leave(conn: Connection, facility_id: UUID, person_id: UUID) -> None:
+    """Take somebody's role in the facility away; what they did stays on record. Raises InputError."""
+    if conn.execute(_LEAVE, (facility_id, person_id)).rowcount != 1:
+        raise InputError("person", str(person_id), "somebody with a role in this facility")

@@ -1,0 +1,113 @@
+"""People of a facility: who has which role and can be called; an administrator adds them and changes their roles.
+
+Not here: how a person is reached, which is their own page's (`contacts`), or the rota.
+"""
+
+from __future__ import annotations
+
+import secrets
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request, Response
+
+from wickwatch.errors import InputError, RefusedError
+from wickwatch.store import members, people
+from wickwatch.store.members import Member
+from wickwatch.store.people import Visible
+from wickwatch.web import changing
+from wickwatch.web.access import Call, FormToken, PageCall
+from wickwatch.web.api.fields import uuid
+from wickwatch.web.pages import set_up_forms as forms
+from wickwatch.web.pages.show import go, show
+from wickwatch.web.problems import not_found
+from wickwatch.web.views import set_up_people as view
+
+router = APIRouter(prefix="/set-up/{slug}/people")
+
+Text = Annotated[str, Form(max_length=200)]
+
+
+@router.get("")
+def page(request: Request, call: PageCall, slug: str) -> Response:
+    """Everybody with a role in a facility."""
+    return _page(request, call, forms.managed(call, slug))
+
+
+@router.post("")
+def add(
+    request: Request, call: PageCall, slug: str, name: Text, role: Text, signs_in: Text = "", form_token: FormToken = ""
+) -> Response:
+    """Add a person with a role here; the password is made up and shown this once."""
+    call.check_form(form_token)
+    facility = _administered(call, slug)
+    secret = secrets.token_urlsafe(12) if signs_in else None
+    try:
+        with call.web.connection() as conn:
+            people.add_person(conn, name, role, [facility.slug], secret)
+            changing.note(conn, call, facility.id, f"add     person {name} as {role}")
+    except InputError as error:
+        return _page(request, call, facility, error=str(error), name=name)
+    if secret is None:
+        return go(f"/set-up/{facility.slug}/people")
+    return _page(request, call, facility, secret_of=" ".join(name.split()), secret=secret)
+
+
+@router.post("/{id}/role")
+def set_role(call: PageCall, slug: str, id: str, role: Text, form_token: FormToken = "") -> Response:
+    """Give somebody another role here."""
+    call.check_form(form_token)
+    facility = _administered(call, slug)
+    one = _other(call, facility, id)
+    with call.web.connection() as conn:
+        members.set_role(conn, facility.id, one.id, role)
+        changing.note(conn, call, facility.id, f"change  person {one.name}: role {one.role} → {role}")
+    return go(f"/set-up/{facility.slug}/people")
+
+
+@router.post("/{id}/remove")
+def remove(call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Response:
+    """Take somebody's role here away."""
+    call.check_form(form_token)
+    facility = _administered(call, slug)
+    one = _other(call, facility, id)
+    with call.web.connection() as conn:
+        members.leave(conn, facility.id, one.id)
+        changing.note(conn, call, facility.id, f"retire  person {one.name}: role {one.role}")
+    return go(f"/set-up/{facility.slug}/people")
+
+
+@router.post("/{id}/password")
+def renew(request: Request, call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Response:
+    """Make up a new password for somebody who has a role here alone, and show it this once."""
+    call.check_form(form_token)
+    facility = _administered(call, slug)
+    one = _other(call, facility, id)
+    if one.elsewhere:
+        raise RefusedError("somebody with a role elsewhere, too, gets a new password on the machine Wickwatch runs on")
+    secret = secrets.token_urlsafe(12)
+    with call.web.connection() as conn:
+        people.set_password(conn, one.name, secret)
+        changing.note(conn, call, facility.id, f"change  person {one.name}: password")
+    return _page(request, call, facility, secret_of=one.name, secret=secret)
+
+
+def _page(request: Request, call: Call, facility: Visible, **told: str) -> Response:
+    with call.web.connection() as conn:
+        found = members.of_facility(conn, facility.id)
+    made = view.page(facility, found, call.person_id, **told)
+    return show(request, call, "set_up_people.html", made, status=422 if made.error else 200)
+
+
+def _administered(call: Call, slug: str) -> Visible:
+    return call.require(call.facility(slug).id, "administrator")
+
+
+def _other(call: Call, facility: Visible, id: str) -> Member:
+    """Somebody else with a role given in this facility; one's own is another's to change."""
+    with call.web.connection() as conn:
+        found = members.member(conn, facility.id, uuid(id, "person"))
+    if found is None or found.role is None:
+        raise not_found("person")
+    if found.id == call.person_id:
+        raise RefusedError("your own role is for another administrator to change")
+    return found
