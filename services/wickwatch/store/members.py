@@ -53,7 +53,10 @@ class Member:
 def of_facility(conn: Connection, facility_id: UUID) -> list[Member]:
     """Everybody with a role in a facility who is not disabled, by name."""
     rows = conn.execute(_OF_FACILITY, {"facility": facility_id})
-    return [Member(*row[:5], tuple(row[5]), row[6]) for row in rows]
+    return [
+        Member(id, name, role, everywhere, signs_in, tuple(ways), elsewhere)
+        for id, name, role, everywhere, signs_in, ways, elsewhere in rows
+    ]
 
 
 def member(conn: Connection, facility_id: UUID, person_id: UUID) -> Member | None:
