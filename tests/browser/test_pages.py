@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import psycopg
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -40,7 +42,7 @@ def test_the_grower_sees_the_room_that_needs_someone_opens_it_and_acknowledges(
     _fits(page)
     rooms.first.get_by_role("link").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Room 3")
-    expect(page.get_by_role("group", name="Tension: 6 lines")).to_be_visible()
+    expect(page.get_by_label(re.compile("^Tension: 6 lines"))).to_be_visible()
     _fits(page)
     page.get_by_role("link", name="R3 east in Room 3 is empty").first.click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("R3 east in Room 3 is empty")
@@ -126,7 +128,8 @@ def test_the_chart_tells_exact_values_under_the_pointer_and_by_keyboard(site: Si
     page = site.open("Mara")
     page.goto(f"/rooms/{site.scene.rooms['room-03']}")
     figure = page.locator("#tension")
-    plot, told = figure.locator(".plot"), figure.locator(".told")
+    plot, told = figure.locator(".canvas"), figure.locator(".told")
+    plot.scroll_into_view_if_needed()
     box = plot.bounding_box()
     assert box is not None
     page.mouse.move(box["x"] + box["width"] * 0.5, box["y"] + 120)
@@ -141,6 +144,80 @@ def test_the_chart_tells_exact_values_under_the_pointer_and_by_keyboard(site: Si
     expect(told).not_to_have_text(first)
     page.keyboard.press("ArrowDown")
     expect(told).to_contain_text("Pot 0")
+
+
+def test_one_line_is_looked_at_alone_and_the_time_is_zoomed_by_pointer_and_by_keyboard(site: Site) -> None:
+    page = site.open("Mara", 1920)
+    page.goto(f"/rooms/{site.scene.rooms['room-07']}")
+    plot, told = page.locator("#tension .canvas"), page.locator("#tension .told")
+    legend = page.get_by_role("navigation", name="Show one container alone")
+    legend.get_by_role("link", name="Pot 04").click()
+    expect(legend.get_by_role("link", name="Pot 04")).to_have_attribute("aria-current", "true")
+    plot.focus()
+    page.keyboard.press("End")
+    expect(told).to_contain_text("Pot 04")
+    page.keyboard.press("ArrowDown")
+    expect(told).to_contain_text("Pot 04")
+    legend.get_by_role("link", name="Pot 04").click()
+    plot.focus()
+    page.keyboard.press("ArrowDown")
+    expect(told).not_to_contain_text("Pot 04")
+    whole = page.get_by_role("button", name="Whole time").first
+    expect(whole).to_be_hidden()
+    page.keyboard.press("+")
+    expect(whole).to_be_visible()
+    plot.focus()
+    page.keyboard.press("Escape")
+    expect(whole).to_be_hidden()
+    box = plot.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + 200, box["y"] + 100)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 600, box["y"] + 100, steps=3)
+    page.mouse.up()
+    expect(whole).to_be_visible()
+    whole.click()
+    expect(whole).to_be_hidden()
+
+
+def test_several_alarms_are_acknowledged_on_a_phone_without_scripts(site: Site) -> None:
+    page = site.open("Mara", 390, scripts=False)
+    page.get_by_role("link", name="Alarms").click()
+    page.get_by_role("checkbox", name="Pot 02 in Room 7").check()
+    page.get_by_role("checkbox", name="R3 east in Room 3 is empty").check()
+    _fits(page)
+    page.get_by_role("button", name="Acknowledge those ticked").click()
+    expect(page.get_by_text("2 alarms acknowledged.")).to_be_visible()
+    expect(page.get_by_role("checkbox")).to_have_count(1)
+
+
+def test_the_wall_fits_its_screen_and_follows_what_others_do(site: Site) -> None:
+    page = site.open("Mara", 1920)
+    page.goto("/wall?look=dark")
+    expect(page.get_by_role("heading", level=1)).to_have_text("3 rooms need someone, somebody has 1 other")
+    size = page.evaluate("[document.documentElement.scrollWidth, document.documentElement.scrollHeight]")
+    assert size[0] <= 1920
+    assert size[1] <= 1080
+    assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") == "rgb(18, 23, 21)"
+    _accessible(page)
+    other = site.open("Root")
+    other.goto(f"/alarms/{site.scene.alarms['drift']}")
+    other.get_by_role("button", name="Acknowledge").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("2 rooms need someone, somebody has 2 others")
+
+
+def test_something_is_taken_out_of_service_from_the_room_page_and_the_form_is_accessible(site: Site) -> None:
+    page = site.open("Mara", 390)
+    page.goto(f"/rooms/{site.scene.rooms['room-01']}")
+    page.get_by_text("Take something out of service").click()
+    _accessible(page)
+    page.get_by_label("What", exact=True).select_option("Pot 03")
+    page.get_by_label("Why").fill("new emitter")
+    page.get_by_role("button", name="Take out of service").click()
+    expect(page.locator("#service").get_by_text("Container Pot 03")).to_be_visible()
+    _accessible(page)
+    page.goto("/")
+    expect(page.get_by_text("Out of service: container Pot 03")).to_be_visible()
 
 
 def test_the_status_page_follows_what_others_do_without_a_reload(site: Site) -> None:
@@ -175,6 +252,7 @@ def test_nothing_is_asked_of_another_host_and_nothing_breaks_the_policy(site: Si
     for path in (
         "/",
         f"/rooms/{site.scene.rooms['room-03']}",
+        "/wall",
         "/alarms",
         f"/alarms/{site.scene.alarms['empty']}",
         "/me",
@@ -202,11 +280,16 @@ def test_every_page_is_accessible(site: Site, width: int, scheme: str) -> None:
         "/me",
         "/undelivered",
         link(site, "drift"),
+        "/wall",
         "/nothing",
     ]
     for path in paths:
         page.goto(path)
         _accessible(page)
+    page = site.open("Root", width, scheme=scheme)
+    page.goto("/health")
+    _fits(page)
+    _accessible(page)
 
 
 def test_the_sign_in_is_accessible_and_says_what_is_wrong(site: Site) -> None:

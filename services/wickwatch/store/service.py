@@ -5,7 +5,7 @@ Not here: what it means for alarms (`alarms.service`).
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import LiteralString, cast
@@ -64,10 +64,13 @@ WHERE facility_id = %(facility)s AND ((since <= %(end)s AND coalesce(ended_at, u
 ORDER BY id
 """
 
-# Periods with the names around them, those that end first first.
+# Periods with the names around them, and of a device what it measures; those that end first first.
 _LIST: LiteralString = """
 SELECT o.id, o.type, o.part_id, o.name, o.since, o.until, o.note, o.person_id, o.ended_at, o.ended_by, f.id, f.slug,
-    r.id, r.slug, p.name
+    r.id, r.slug, p.name, ARRAY(
+        SELECT coalesce(a.container_id, a.reservoir_id) FROM channel h
+        JOIN assignment a ON a.channel_id = h.id AND a.during @> %(at)s::timestamptz
+        WHERE o.type = 'device' AND h.device_id = o.part_id AND num_nonnulls(a.container_id, a.reservoir_id) = 1)
 FROM out_of_service o JOIN facility f ON f.id = o.facility_id LEFT JOIN room r ON r.id = o.room_id
 LEFT JOIN person p ON p.id = o.person_id
 WHERE o.facility_id = ANY(%(facilities)s) AND (%(room)s::uuid IS NULL OR o.room_id = %(room)s)
@@ -96,7 +99,7 @@ class Device:
 
 @dataclass(frozen=True)
 class Listed:
-    """A period with the names around it."""
+    """A period with the names around it; `measures` are the ids of the containers and reservoirs a device tells of."""
 
     period: Period
     facility_id: UUID
@@ -104,6 +107,7 @@ class Listed:
     room_id: UUID | None
     room: str | None
     person: str | None
+    measures: Sequence[UUID] = ()
 
 
 def add(

@@ -21,11 +21,13 @@ from wickwatch.store.connect import Connection
 from wickwatch.web import api, health, pages, problems, static
 from wickwatch.web.context import Context
 from wickwatch.web.headers import Headers
+from wickwatch.web.kept import Kept
+from wickwatch.web.live import Live
 from wickwatch.web.metrics import Metrics
 from wickwatch.web.problems import Problem
 from wickwatch.web.snapshot import Snapshots
 from wickwatch.web.templates import Templates
-from wickwatch.web.views.status import Card
+from wickwatch.web.views.card import Card
 
 _ABOUT = (
     "Rooms, readings, alarms and work of every facility the caller may see. Times are RFC 3339 in UTC, durations are "
@@ -58,7 +60,8 @@ def create_app(
     def draw(card: Card) -> Markup:
         return templates.render("card.html", {"card": card})
 
-    app.state.web = Context(settings, pool, clock, templates, metrics, Snapshots(pool, draw))
+    snapshots = Snapshots(pool, draw)
+    app.state.web = Context(settings, pool, clock, templates, metrics, snapshots, Live(pool, snapshots, clock), Kept())
     problems.install(app)
     app.include_router(api.router)
     app.include_router(health.router)

@@ -15,6 +15,8 @@ from psycopg_pool import ConnectionPool
 
 from wickwatch.settings import Settings
 from wickwatch.store.connect import Connection
+from wickwatch.web.kept import Kept
+from wickwatch.web.live import Live
 from wickwatch.web.metrics import Metrics
 from wickwatch.web.snapshot import Snapshots
 from wickwatch.web.templates import Templates
@@ -30,6 +32,8 @@ class Context:
     templates: Templates
     metrics: Metrics
     snapshots: Snapshots
+    live: Live
+    parts: Kept
 
     def connection(self) -> AbstractContextManager[Connection]:
         """A connection whose transaction is committed at the end of the block, or rolled back by an error."""

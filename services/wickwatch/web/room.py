@@ -26,5 +26,5 @@ def room_state(conn: Connection, call: Call, facility_id: UUID, room_id: UUID | 
     """A room of a facility the caller may see; None for no room, or one that is no more."""
     if room_id is None:
         return None
-    states, _ = load_rooms(conn, facility_id, [room_id], call.now, call.web.snapshots.run_outs)
+    states, _ = load_rooms(conn, facility_id, [room_id], call.now, call.web.snapshots.remembered)
     return states[0] if states else None

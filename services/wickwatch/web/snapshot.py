@@ -12,7 +12,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from uuid import UUID
 
@@ -21,14 +21,15 @@ from markupsafe import Markup
 from psycopg_pool import ConnectionPool, PoolTimeout
 
 from wickwatch import log
-from wickwatch.store import pages
+from wickwatch.store import pages, service
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import AlarmRow, Stamp
 from wickwatch.store.people import Visible
+from wickwatch.web.in_band import InBands
 from wickwatch.web.run_out import RunOuts
-from wickwatch.web.views import status
+from wickwatch.web.views.card import Card, card
 from wickwatch.web.views.state import RoomState, room_states, urgency
-from wickwatch.web.views.status import Card, Trouble
+from wickwatch.web.views.trouble import Trouble, whole_facility
 from wickwatch.web.views.water import Soon, soon
 
 #: A memory older than this is made anew, and one older than the second is not shown at all.
@@ -41,9 +42,18 @@ _QUICK_S = 0.05
 #: A memory lives at least this many times as long as it took to make: a twentieth of a core goes into it at most.
 _LIFE_PER_COST = 20
 
-#: More rooms or open alarms than this in one facility are not shown.
+#: More rooms, open alarms or parts out of service than this in one facility are not shown.
 _MOST_ROOMS = 20_000
 _MOST_ALARMS = 20_000
+_MOST_OUT = 20_000
+
+
+@dataclass(frozen=True)
+class Remembered:
+    """What follows from days of readings and is told anew every few minutes only."""
+
+    run_outs: RunOuts = field(default_factory=RunOuts)
+    in_bands: InBands = field(default_factory=InBands)
 
 
 @dataclass(frozen=True)
@@ -59,6 +69,7 @@ class Drawn:
 class Snapshot:
     """One facility at one moment; `cost_s` is what it took to make."""
 
+    facility_id: UUID
     stamp: Stamp
     at: datetime
     cost_s: float
@@ -76,7 +87,7 @@ class Snapshots:
     """Remembers snapshots by facility; one thread makes one, those who want the same wait for it."""
 
     def __init__(self, pool: ConnectionPool[Connection], draw: Callable[[Card], Markup]) -> None:
-        self.run_outs = RunOuts()
+        self.remembered = Remembered()
         self._pool = pool
         self._draw = draw
         self._kept: dict[UUID, Snapshot] = {}
@@ -86,7 +97,7 @@ class Snapshots:
 
     def of(self, conn: Connection, facilities: Sequence[Visible], now: datetime) -> list[Snapshot]:
         """Snapshots of facilities, with every event of an alarm up to now."""
-        stamps = pages.stamp(conn, [facility.id for facility in facilities])
+        stamps = pages.stamp(conn, [facility.id for facility in facilities], now)
         return [self._one(conn, facility.id, stamps[facility.id], now) for facility in facilities]
 
     def _one(self, conn: Connection, facility_id: UUID, stamp: Stamp, now: datetime) -> Snapshot:
@@ -99,7 +110,7 @@ class Snapshots:
             if kept is None or age >= max(MOST, 3 * kept.life) or (old and kept.cost_s < _QUICK_S):
                 kept, old = self._make(conn, facility_id, stamp, now), False
             elif kept.stamp != stamp:
-                kept = self._with_alarms(conn, facility_id, kept, stamp, now)
+                kept = self._with_events(conn, facility_id, kept, stamp, now)
             self._kept[facility_id] = kept
         if old:
             self._renew(facility_id, now)
@@ -107,33 +118,46 @@ class Snapshots:
 
     def _make(self, conn: Connection, facility_id: UUID, stamp: Stamp, now: datetime) -> Snapshot:
         started = time.perf_counter()
-        states, alarms = load(conn, facility_id, now, self.run_outs)
+        states, alarms = load(conn, facility_id, now, self.remembered)
         former = self._kept.get(facility_id)
         known = {room.card: room.html for room in former.rooms} if former else {}
         drawn = tuple(self._room(state, now, known) for state in states)
         running_out = tuple(one for state in states for one in soon(state, now))
-        whole = status.whole_facility(alarms, now)
-        return Snapshot(stamp, now, time.perf_counter() - started, drawn, running_out, whole)
+        whole = whole_facility(alarms, now)
+        return Snapshot(facility_id, stamp, now, time.perf_counter() - started, drawn, running_out, whole)
 
-    def _with_alarms(
+    def _with_events(
         self, conn: Connection, facility_id: UUID, kept: Snapshot, stamp: Stamp, now: datetime
     ) -> Snapshot:
-        """The same with the alarms there are now; only rooms whose alarms changed are drawn again."""
+        """The same with the alarms and maintenance there are now; only rooms where those changed are drawn again."""
         alarms = pages.alarms(conn, [facility_id], _MOST_ALARMS, active=True)
         of_room = _by_room(alarms)
+        fresh = self._out_changed(conn, facility_id, kept, now) if kept.stamp.out != stamp.out else {}
         rooms = tuple(
             room
-            if room.state.alarms == (now_open := of_room.get(room.state.row.id, ()))
-            else self._room(replace(room.state, alarms=now_open), now)
+            if room.state.alarms == (now_open := of_room.get(id := room.state.row.id, ())) and id not in fresh
+            else self._room(replace(fresh.get(id, room.state), alarms=now_open), now)
             for room in kept.rooms
         )
-        return replace(kept, stamp=stamp, rooms=rooms, whole=status.whole_facility(alarms, now))
+        return replace(kept, stamp=stamp, rooms=rooms, whole=whole_facility(alarms, now))
+
+    def _out_changed(
+        self, conn: Connection, facility_id: UUID, kept: Snapshot, now: datetime
+    ) -> Mapping[UUID, RoomState]:
+        """Rooms of which something went out of service or came back since, read anew."""
+        out: dict[UUID, list[service.Listed]] = {}
+        for each in service.listed(conn, [facility_id], now, limit=_MOST_OUT):
+            if each.room_id is not None:
+                out.setdefault(each.room_id, []).append(each)
+        changed = [room.state.row.id for room in kept.rooms if list(room.state.out) != out.get(room.state.row.id, [])]
+        states, _ = load_rooms(conn, facility_id, changed, now, self.remembered)
+        return {state.row.id: state for state in states}
 
     def _room(self, state: RoomState, now: datetime, known: Mapping[Card, Markup] | None = None) -> Drawn:
         """A room, with its HTML from before where nothing on its card changed."""
-        card = status.card(state, now)
-        html = known.get(card) if known else None
-        return Drawn(state, card, html or self._draw(card))
+        made = card(state, now)
+        html = known.get(made) if known else None
+        return Drawn(state, made, html or self._draw(made))
 
     def _renew(self, facility_id: UUID, now: datetime) -> None:
         """Make a snapshot anew beside the requests, unless that is under way."""
@@ -146,7 +170,7 @@ class Snapshots:
     def _renewed(self, facility_id: UUID, now: datetime) -> None:
         try:
             with self._pool.connection() as conn:
-                made = self._make(conn, facility_id, pages.stamp(conn, [facility_id])[facility_id], now)
+                made = self._make(conn, facility_id, pages.stamp(conn, [facility_id], now)[facility_id], now)
             with self._locks[facility_id]:
                 self._kept[facility_id] = made
         except (psycopg.Error, PoolTimeout) as error:
@@ -157,15 +181,15 @@ class Snapshots:
 
 
 def load(
-    conn: Connection, facility_id: UUID, now: datetime, run_outs: RunOuts
+    conn: Connection, facility_id: UUID, now: datetime, remembered: Remembered
 ) -> tuple[list[RoomState], list[AlarmRow]]:
     """States of all rooms of a facility, and its open alarms."""
     ids = pages.room_ids(conn, [facility_id], _MOST_ROOMS)
-    return load_rooms(conn, facility_id, ids, now, run_outs)
+    return load_rooms(conn, facility_id, ids, now, remembered)
 
 
 def load_rooms(
-    conn: Connection, facility_id: UUID, room_ids: Sequence[UUID], now: datetime, run_outs: RunOuts
+    conn: Connection, facility_id: UUID, room_ids: Sequence[UUID], now: datetime, remembered: Remembered
 ) -> tuple[list[RoomState], list[AlarmRow]]:
     """States of some rooms of one facility, and all its open alarms."""
     alarms = pages.alarms(conn, [facility_id], _MOST_ALARMS, active=True)
@@ -178,9 +202,11 @@ def load_rooms(
         pages.lines(conn, room_ids),
         alarms,
         now,
-        run_outs.of(conn, rooms, reservoirs, now),
+        remembered.run_outs.of(conn, rooms, reservoirs, now),
+        service.listed(conn, [facility_id], now, limit=_MOST_OUT),
     )
-    return states, alarms
+    shares = remembered.in_bands.of(conn, states, now)
+    return [replace(state, in_band=shares[state.row.id]) for state in states], alarms
 
 
 def _by_room(alarms: Sequence[AlarmRow]) -> Mapping[UUID, tuple[AlarmRow, ...]]:

@@ -1,4 +1,5 @@
-"""Our style sheet, scripts and icons, held in memory and kept by browsers until they change.
+"""Our style sheets, scripts and icons, and the libraries of others, held in memory and kept by browsers until they
+change.
 
 Not here: templates.
 """
@@ -8,7 +9,9 @@ from __future__ import annotations
 import gzip
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from hashlib import sha256
+from importlib.util import find_spec
 from pathlib import Path
 
 from fastapi import APIRouter, Request, Response
@@ -23,6 +26,9 @@ _TYPES = {
     ".svg": "image/svg+xml",
     ".webmanifest": "application/manifest+json",
 }
+
+#: Libraries of others by our address for them: the package that brings each, and where in it. Chart.js draws charts.
+_LIBRARIES = {"lib/chart.js": ("chartkick", "django/static/chartkick/Chart.bundle.js")}
 
 
 @dataclass(frozen=True)
@@ -42,18 +48,24 @@ class Files:
     by_path: Mapping[str, File]
 
 
+@cache
 def load() -> Files:
-    """Read the files that come with the package."""
+    """Read the files that come with the package, once."""
     found = {}
     digest = sha256()
-    for path in sorted(_FOLDER.rglob("*")):
-        if path.suffix in _TYPES:
-            plain = path.read_bytes()
-            digest.update(plain)
-            found[path.relative_to(_FOLDER).as_posix()] = File(
-                _TYPES[path.suffix], plain, gzip.compress(plain, 9, mtime=0)
-            )
+    own = {path.relative_to(_FOLDER).as_posix(): path for path in sorted(_FOLDER.rglob("*")) if path.suffix in _TYPES}
+    for name, path in (own | {name: _of_package(*where) for name, where in _LIBRARIES.items()}).items():
+        plain = path.read_bytes()
+        digest.update(plain)
+        found[name] = File(_TYPES[path.suffix], plain, gzip.compress(plain, 9, mtime=0))
     return Files(digest.hexdigest()[:16], found)
+
+
+def _of_package(package: str, path: str) -> Path:
+    """A file that an installed package brings, found without importing the package."""
+    found = find_spec(package)
+    assert found is not None and found.submodule_search_locations, f"{package} is a dependency"
+    return Path(found.submodule_search_locations[0], path)
 
 
 def router(files: Files) -> APIRouter:

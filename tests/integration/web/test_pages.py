@@ -49,7 +49,11 @@ def _paths(site: Site) -> list[str]:
         f"/rooms/{room}?part=room",
         f"/rooms/{room}/table?span=30d",
         "/alarms",
-        "/alarms?show=over",
+        "/alarms?show=history",
+        "/alarms?show=explained&kind=drying-drift&text=pot",
+        "/wall",
+        "/wall?part=wall&look=dark",
+        f"/rooms/{room}/values.csv?span=7d",
         f"/alarms/{alarm}",
         f"/alarms/{alarm}?part=alarm",
         f"/alarms/{site.scene.alarms['pot-01']}",
@@ -210,10 +214,56 @@ def test_the_chart_is_in_the_page_and_the_table_holds_its_numbers(both_site: Sit
         page = browser.get(f"{path}?span={span}").text
         assert page.count('class="curve') == 7
         assert 'class="lit"' in page
-    told = browser.get(f"{path}/values").json()
+    figures = browser.get(f"{path}/values").json()["figures"]
     table = Seen(browser.get(f"{path}/table").text).text
-    last = [line[-1] for line in told["lines"].values()]
+    last = [line["values"][-1] for figure in figures.values() for line in figure["lines"]]
+    assert len(last) == 7
     assert all(f"{value:.1f}" in table for value in last)
+    rows = browser.get(f"{path}/values.csv").text.splitlines()
+    assert [round(float(cell), 1) for cell in rows[-1].split(",")[1:]] == last
+
+
+def test_one_container_is_shown_alone_without_a_script(shown: Site) -> None:
+    browser = shown.browser("Mara")
+    path = f"/rooms/{shown.scene.rooms['room-07']}"
+    page = browser.get(path).text
+    only = re.search(r'<th scope="row"><a href="([^"]*only=[0-9a-f-]{36})#tension">Pot 02', page)
+    assert only is not None
+    alone = browser.get(path + only[1].replace("&amp;", "&")).text
+    assert alone.count('class="curve') == 2
+    assert 'aria-current="true"><svg viewBox="0 0 10 10" aria-hidden="true"><use href="#i-dry"/></svg>Pot 02' in alone
+
+
+def test_what_is_out_of_service_is_marked_and_a_room_that_is_needs_nobody(site: Site) -> None:
+    browser = site.browser("Mara")
+    pot = re.search(r'value="(container:[0-9a-f-]{36})"', browser.get(f"/rooms/{site.scene.rooms['room-01']}").text)
+    assert pot is not None
+    token = form_token(browser.get("/").text)
+    for room, part in (("room-01", pot[1]), ("room-02", f"room:{site.scene.rooms['room-02']}")):
+        form = {"form_token": token, "part": part, "hours": "12", "note": "new emitter"}
+        assert browser.post(f"/rooms/{site.scene.rooms[room]}/out-of-service", data=form).status_code == 303
+    text = Seen(browser.get("/").text).text
+    assert "Out of service: container Pot 01, until 22:30" in text
+    assert "Out of service 1" in text
+    assert "Out of service until 22:30" in text
+    assert Seen(browser.get("/?state=out-of-service").text).text.count("mbar") == 0
+    assert "out of service" in Seen(browser.get("/wall").text).text
+    room = Seen(browser.get(f"/rooms/{site.scene.rooms['room-02']}").text).text
+    assert "All of it is out of service" in room
+    assert site.program("Mara").get(f"/api/v1/rooms/{site.scene.rooms['room-02']}").json()["state"] == "out-of-service"
+
+
+def test_the_wall_shows_one_facility_where_one_is_asked_for_and_no_controls(shown: Site) -> None:
+    browser = shown.browser("Root")
+    page = browser.get("/wall?facility=saltmarsh&look=dark").text
+    seen = Seen(page)
+    assert "Saltmarsh Farm" in seen.text
+    assert "Room 3" not in seen.text
+    assert ("html", {"lang": "en", "class": "wall", "data-look": "dark"}) in seen.tags
+    assert not {tag for tag, _ in seen.tags} & {"form", "button", "input", "select", "nav"}
+    everything = Seen(browser.get("/wall").text).text
+    assert "3 rooms need someone, somebody has 1 other" in everything
+    assert everything.index("R3 east in Room 3 is empty") < everything.index("Other rooms")
 
 
 def test_a_page_nobody_watches_for_says_so(site: Site) -> None:
@@ -277,7 +327,7 @@ def test_an_alarm_about_the_whole_facility_stands_above_the_rooms(site: Site) ->
 
 
 @pytest.mark.parametrize(
-    "path", ["/rooms/nonsense", "/alarms/nonsense", "/nothing", "/rooms/%00", "/alarms?cursor=zzz"]
+    "path", ["/rooms/nonsense", "/alarms/nonsense", "/nothing", "/rooms/%00", "/alarms?show=history&cursor=zzz"]
 )
 def test_an_error_is_a_page_for_people_and_a_problem_for_programs(shown: Site, path: str) -> None:
     browser = shown.browser("Mara")

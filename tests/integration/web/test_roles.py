@@ -85,7 +85,19 @@ def test_nothing_crosses_facilities_whatever_the_role_elsewhere(site: Site, role
 def test_lists_and_pages_name_nothing_of_another_facility(shown: Site) -> None:
     program, browser = shown.program("Ines"), shown.browser("Ines")
     texts = [program.get(f"/api/v1/{name}").text for name in ("rooms", "channels", "alarms")]
-    texts += [browser.get(path).text for path in ("/", "/alarms", "/alarms?show=over", "/me", "/?facility=birchwood")]
+    texts += [
+        browser.get(path).text
+        for path in (
+            "/",
+            "/alarms",
+            "/alarms?show=history",
+            "/wall",
+            "/wall?facility=birchwood",
+            "/health",
+            "/me",
+            "/?facility=birchwood",
+        )
+    ]
     for text in texts:
         assert "birchwood" not in text.lower()
         assert "R3 east" not in text
@@ -98,7 +110,14 @@ def test_pages_and_forms_about_another_facility_are_404(shown: Site) -> None:
     page = browser.get("/").text
     token = page.partition('name="form_token" value="')[2].partition('"')[0]
     room, alarm = shown.scene.rooms["room-03"], shown.scene.alarms["drift"]
-    for path in (f"/rooms/{room}", f"/rooms/{room}/table", f"/rooms/{room}/values", f"/alarms/{alarm}"):
+    for path in (
+        f"/rooms/{room}",
+        f"/rooms/{room}/table",
+        f"/rooms/{room}/values",
+        f"/rooms/{room}/values.csv",
+        f"/alarms/{alarm}",
+        f"/alarms/{alarm}/values",
+    ):
         assert browser.get(path).status_code == 404, path
     form = {"form_token": token, "kind": "checked", "subject": f"room:{room}"}
     for path in (

@@ -10,7 +10,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from wickwatch.web.views.chart import Chart, Marked, Plan, Series, across, chart, photoperiods
+from wickwatch.web.views.axes import across, photoperiods
+from wickwatch.web.views.chart import Chart, Marked, Plan, Series, chart
 
 OSLO = ZoneInfo("Europe/Oslo")
 START = datetime(2026, 11, 24, 10, 0, tzinfo=UTC)

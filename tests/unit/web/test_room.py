@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
-from uuid import uuid4
+from typing import Any
+from uuid import UUID, uuid4
 
+import numpy as np
 import pytest
 
 from tests.unit.web.rows import NOW, alarm, container, reservoir, room, state
+from wickwatch.agronomy.arrays import Interval
 from wickwatch.alarms import Period
 from wickwatch.store.judged import Judged
 from wickwatch.store.pages import Bucket
@@ -15,7 +18,11 @@ from wickwatch.store.service import Device, Listed
 from wickwatch.store.work import Entry
 from wickwatch.web.views import room as view
 from wickwatch.web.views import values
+from wickwatch.web.views.chart_data import chart_data
+from wickwatch.web.views.days import Day
+from wickwatch.web.views.room_charts import tension_figure
 from wickwatch.web.views.service import ServicePart, service_part
+from wickwatch.web.views.state import RoomState
 
 OUT = ServicePart((), (), (), "4")
 
@@ -32,36 +39,50 @@ def test_a_span_nobody_knows_is_the_shortest() -> None:
     assert values.span_of("century") is values.SPANS[0]
 
 
-def test_containers_are_ranked_by_how_far_off_they_are_in_their_own_band() -> None:
+def _page(made: RoomState, days: dict[UUID, Day] | None = None, **changes: Any) -> view.RoomPage:
+    """The page of a room over the last day."""
+    span = changes.pop("span", values.SPANS[0])
+    given = {"buckets": [], "alarms": [], "work": [], "refills": [], "settled": {}, "days": days or {}, "service": OUT}
+    given |= {"banners": (), "now": NOW, "may_act": True} | changes
+    return view.page(made, span, values.window(span, NOW), **given)
+
+
+def _day(median_mbar: float) -> Day:
+    nothing = np.asarray(np.nan)
+    return Day(median_mbar, 0.5, Interval(nothing, nothing, nothing), False)
+
+
+def test_containers_are_ranked_by_what_to_re_set_and_then_by_how_far_off_they_are_in_their_own_band() -> None:
     row = room()
     # 60-100-180: 20 below the set point is half way to the wet limit, 20 above a quarter of the way to the dry one.
     pots = [container(row, 80.0, "Below"), container(row, 120.0, "Above"), container(row, 100.0, "At it")]
+    off = [container(row, 50.0, "Wet"), container(row, 155.0, "Near"), container(row, 300.0, "Explained")]
     silent = container(row, 100.0, "Silent", read_at=NOW - timedelta(hours=2))
-    made = state(row, *pots, container(row, None, "Unread"), silent)
-    page = view.page(made, values.SPANS[0], values.window(values.SPANS[0], NOW), [], [], [], [], [], OUT, (), NOW, True)
-    assert [line.name for line in page.containers] == ["Silent", "Below", "Above", "At it", "Unread"]
-    assert [line.off for line in page.containers] == ["+0", "-20", "+20", "+0", ""]
+    explained = alarm(row, state="suppressed-by-design", subject_id=off[2].id)
+    made = state(row, *pots, *off, silent, container(row, None, "Unread"), explained)
+    lines = _page(made).containers
+    assert [(line.name, line.todo) for line in lines] == [
+        ("Wet", "re-set"), ("Silent", "probe"), ("Unread", "probe"), ("Explained", "cause"), ("Near", "visit"),
+        ("Below", "fine"), ("Above", "fine"), ("At it", "fine"),
+    ]  # fmt: skip
+    assert lines[0].todo_words == "re-set drier"
+    assert [line.off for line in lines[4:7]] == ["+55", "-20", "+20"]
+
+
+def test_a_pulse_of_watering_is_no_reason_to_re_set_an_emitter() -> None:
+    row = room()
+    pulse, dry = container(row, 20.0, "Just watered"), container(row, 100.0, "Dry all day")
+    lines = _page(state(row, pulse, dry), {pulse.id: _day(101.0), dry.id: _day(190.0)}).containers
+    assert [(line.name, line.todo_words, line.day) for line in lines] == [
+        ("Dry all day", "re-set wetter", "190"), ("Just watered", "leave it", "101"),
+    ]  # fmt: skip
 
 
 def test_a_level_is_drawn_as_usable_litres() -> None:
     row = room()
     tank = reservoir(row, 270.0)
-    shown = values.window(values.SPANS[1], NOW)
     at = datetime(2026, 11, 25, 8, tzinfo=UTC)
-    page = view.page(
-        state(row, tank),
-        values.SPANS[1],
-        shown,
-        [Bucket(8, at, 270.0, 269.0, 271.0, 60)],
-        [],
-        [],
-        [],
-        [],
-        OUT,
-        (),
-        NOW,
-        True,
-    )
+    page = _page(state(row, tank), span=values.SPANS[1], buckets=[Bucket(8, at, 270.0, 269.0, 271.0, 60)])
     assert page.levels[0].unit == "l"
     assert page.levels[0].summary == "East: 53 to 53 l, last 53 l"
 
@@ -72,16 +93,13 @@ def test_alarms_and_work_are_marked_on_the_charts_they_are_about() -> None:
     made = state(row, tank, container(row, 100.0))
     entry = Entry(uuid4(), "refilled", "reservoir", tank.id, row.id, NOW - timedelta(hours=2), "Mara")
     explained = alarm(row, state="suppressed-by-design")
-    shown = values.window(values.SPANS[0], NOW)
-    page = view.page(
-        made, values.SPANS[0], shown, [], [alarm(row), explained], [Judged(entry)], [], [], OUT, (), NOW, True
-    )
+    page = _page(made, alarms=[alarm(row), explained], work=[Judged(entry)])
     assert [mark.text for mark in page.tension.marks] == ["Refilled the reservoir: East", "Drying out: Pot 1"]
     assert [mark.kind for mark in page.levels[0].marks] == ["work"]
     assert [(one.what, one.subject, one.person) for one in page.work] == [("Refilled the reservoir", "East", "Mara")]
 
 
-def test_the_table_and_the_pointer_hold_the_same_numbers_as_the_chart() -> None:
+def test_table_script_and_file_hold_the_same_numbers_as_the_chart() -> None:
     row = room()
     pot = container(row, 100.0)
     made = state(row, pot)
@@ -90,16 +108,19 @@ def test_the_table_and_the_pointer_hold_the_same_numbers_as_the_chart() -> None:
     table = values.table(made, shown, buckets, NOW)
     assert table.heads == ("Pot 1, mbar",)
     assert [cells for _, cells in table.rows] == [("105.0",), ("101.0",), ("100.0",)]
-    told = values.pointer_values(made, shown, buckets, NOW)
-    lines = told["lines"]
-    assert isinstance(lines, dict)
-    assert lines[str(pot.id)][:6] == [100.0, 101.0, None, None, None, 105.0]
+    told: Any = chart_data([tension_figure(made, shown, buckets)], NOW)
+    (line,) = told["figures"]["tension"]["lines"]
+    assert line["id"] == str(pot.id)
+    assert line["values"][:6] == [100.0, 101.0, None, None, None, 105.0]
+    assert told["times"][0] == (shown.start + shown.every / 2).timestamp()
+    lines = values.csv_text(made, shown, buckets).splitlines()
+    assert lines[0] == 'from,"Pot 1, mbar"'
+    assert [line.partition(",")[2] for line in lines[1:]] == ["100.00", "101.00", "105.00"]
 
 
 def test_a_viewer_is_offered_no_work_to_record() -> None:
     made = state(room())
-    shown = values.window(values.SPANS[0], NOW)
-    assert view.page(made, values.SPANS[0], shown, [], [], [], [], [], OUT, (), NOW, False).work_form is None
+    assert _page(made, may_act=False).work_form is None
 
 
 def test_what_is_out_of_service_is_named_as_people_know_it_and_only_growers_may_change_it() -> None:

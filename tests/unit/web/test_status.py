@@ -7,13 +7,15 @@ from typing import Any
 
 from tests.unit.web.rows import NOW, VISIBLE, alarm, container, reservoir, room, state
 from wickwatch.web.views import status, water
+from wickwatch.web.views.card import card, lit
 from wickwatch.web.views.state import RoomState, RunOut
-from wickwatch.web.views.status import Filters, StatusPage, card
+from wickwatch.web.views.status import Filters, StatusPage
+from wickwatch.web.views.trouble import whole_facility
 
 
 def _page(*states: RoomState, filters: Filters | None = None, whole: int = 0) -> StatusPage:
     cards = [card(each, NOW) for each in states]
-    troubles = status.whole_facility([alarm(None, kind="gateway-silent") for _ in range(whole)], NOW)
+    troubles = whole_facility([alarm(None, kind="gateway-silent") for _ in range(whole)], NOW)
     soon = [one for each in states for one in water.soon(each, NOW)]
     return status.page(cards, soon, troubles, (), [VISIBLE], filters or Filters(), NOW)
 
@@ -130,7 +132,7 @@ def test_reservoirs_that_run_out_within_a_day_are_listed_soonest_first() -> None
 def test_lights_go_by_the_facilitys_clock_and_over_midnight() -> None:
     day, night = room(), room(lights_on=time(18), lights_off=time(6))
     at = NOW.replace(hour=4, minute=59)  # 05:59 in Oslo
-    assert not status.lit(state(day, now=at), at)
-    assert status.lit(state(night, now=at), at)
-    assert status.lit(state(day), NOW)
-    assert not status.lit(state(night), NOW)
+    assert not lit(state(day, now=at), at)
+    assert lit(state(night, now=at), at)
+    assert lit(state(day), NOW)
+    assert not lit(state(night), NOW)

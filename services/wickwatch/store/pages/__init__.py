@@ -9,6 +9,7 @@ from wickwatch.store.pages.alarm_reads import (
     alarms,
     journal,
     notices,
+    open_by_state,
 )
 from wickwatch.store.pages.channels import ChannelRow, channel, channels, channels_named
 from wickwatch.store.pages.charts import (
@@ -21,6 +22,7 @@ from wickwatch.store.pages.charts import (
     hourly_means,
     work_of_alarm,
 )
+from wickwatch.store.pages.in_band import Probe, in_band
 from wickwatch.store.pages.place import (
     ContainerRow,
     LineRow,
@@ -45,6 +47,7 @@ __all__ = [
     "JournalRow",
     "LineRow",
     "NoticeRow",
+    "Probe",
     "ReservoirRow",
     "RoomRow",
     "Stamp",
@@ -63,10 +66,12 @@ __all__ = [
     "fine_means",
     "heard",
     "hourly_means",
+    "in_band",
     "journal",
     "lines",
     "low_until",
     "notices",
+    "open_by_state",
     "reservoirs",
     "room_ids",
     "rooms",

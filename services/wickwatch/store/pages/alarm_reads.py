@@ -34,6 +34,9 @@ WHERE a.facility_id = ANY (%(facilities)s)
   AND (%(since)s::timestamptz IS NULL OR a.raised_at >= %(since)s)
   AND (%(room)s::uuid IS NULL OR a.room_id = %(room)s)
   AND (%(kind)s::text IS NULL OR a.kind = %(kind)s)
+  AND (%(states)s::text[] IS NULL OR a.state = ANY (%(states)s))
+  AND (%(priority)s::text IS NULL OR a.priority = %(priority)s)
+  AND (%(text)s::text IS NULL OR strpos(lower(concat_ws(' ', a.message, a.subject_name, r.name)), %(text)s) > 0)
   AND (%(ids)s::uuid[] IS NULL OR a.id = ANY (%(ids)s))
   AND (%(cause)s::uuid IS NULL OR a.cause_id = %(cause)s)
   AND (%(until)s::timestamptz IS NULL OR a.cleared_at IS NULL OR a.cleared_at >= %(until)s)
@@ -44,6 +47,11 @@ ORDER BY a.raised_at DESC, a.id DESC LIMIT %(limit)s
 
 # One alarm, if it is in one of the facilities.
 _ONE: LiteralString = _COLUMNS + "WHERE a.id = %s AND a.facility_id = ANY (%s)"
+
+# How many open alarms are in each state.
+_STATES: LiteralString = """
+SELECT state, count(*) FROM alarm WHERE facility_id = ANY (%s) AND closed_at IS NULL GROUP BY state
+"""
 
 # What happened to an alarm, oldest first.
 _JOURNAL: LiteralString = """
@@ -135,9 +143,15 @@ def alarms(
     cause_id: UUID | None = None,
     ids: Sequence[UUID] | None = None,
     not_cleared_before: datetime | None = None,
+    states: Sequence[str] | None = None,
+    priority: str | None = None,
+    text: str | None = None,
     after: Cursor | None = None,
 ) -> list[AlarmRow]:
-    """Alarms of facilities, newest first; `active` true are those whose life is not over."""
+    """Alarms of facilities, newest first; `active` true are those whose life is not over.
+
+    `text` is looked for in the message and in the names of what it is about and of its room, whatever the case.
+    """
     values = {
         "facilities": list(facility_ids),
         "limit": limit,
@@ -148,10 +162,18 @@ def alarms(
         "cause": cause_id,
         "ids": None if ids is None else list(ids),
         "until": not_cleared_before,
+        "states": None if states is None else list(states),
+        "priority": priority,
+        "text": text.lower() if text else None,
         "at": after.raised_at if after else None,
         "id": after.id if after else None,
     }
     return [AlarmRow(*row) for row in conn.execute(_LIST, values, binary=True)]
+
+
+def open_by_state(conn: Connection, facility_ids: Sequence[UUID]) -> dict[str, int]:
+    """How many open alarms of facilities are in each state; states of none are left out."""
+    return dict(conn.execute(_STATES, (list(facility_ids),)).fetchall())
 
 
 def alarm(conn: Connection, alarm_id: UUID, facility_ids: Sequence[UUID]) -> AlarmRow | None:

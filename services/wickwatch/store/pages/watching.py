@@ -13,11 +13,13 @@ from uuid import UUID
 
 from wickwatch.store.connect import Connection
 
-# What changes with every event of an open alarm, of each facility.
+# What changes with every event of an open alarm and with what is out of service, of each facility.
 _STAMP: LiteralString = """
-SELECT f.id, count(a.id), coalesce(sum(a.version), 0), max(a.raised_at)
+SELECT f.id, count(a.id), coalesce(sum(a.version), 0), max(a.raised_at), (
+    SELECT count(*) FROM out_of_service o
+    WHERE o.facility_id = f.id AND o.until > %(at)s AND o.ended_at IS NULL)
 FROM facility f LEFT JOIN alarm a ON a.facility_id = f.id AND a.closed_at IS NULL
-WHERE f.id = ANY (%s) GROUP BY f.id
+WHERE f.id = ANY (%(facilities)s) GROUP BY f.id
 """
 
 # The newest sweep of each facility that ended well.
@@ -61,11 +63,12 @@ SELECT count(*), coalesce(extract(epoch FROM now() - min(due_at)), 0)::float FRO
 
 @dataclass(frozen=True)
 class Stamp:
-    """Differs when an alarm's life went on."""
+    """Differs when an alarm's life went on, or something went out of service or came back."""
 
     alarms: int
     events: int
     newest: datetime | None
+    out: int
 
 
 @dataclass(frozen=True)
@@ -78,9 +81,10 @@ class Counts:
     notice_oldest_due_s: float
 
 
-def stamp(conn: Connection, facility_ids: Sequence[UUID]) -> dict[UUID, Stamp]:
-    """One stamp for each facility."""
-    return {row[0]: Stamp(*row[1:]) for row in conn.execute(_STAMP, (list(facility_ids),))}
+def stamp(conn: Connection, facility_ids: Sequence[UUID], at: datetime) -> dict[UUID, Stamp]:
+    """One stamp for each facility, as of now."""
+    values = {"facilities": list(facility_ids), "at": at}
+    return {row[0]: Stamp(*row[1:]) for row in conn.execute(_STAMP, values)}
 
 
 def sweeps(conn: Connection, facility_ids: Sequence[UUID]) -> dict[UUID, datetime | None]:

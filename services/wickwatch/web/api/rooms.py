@@ -27,7 +27,7 @@ def list_rooms(
     """Rooms the caller may see, by facility and slug."""
     wanted = [call.facility(facility).id] if facility else call.facility_ids
     after = cursor_uuid(unpack(cursor, 1)[0], cursor) if cursor else None
-    run_outs = call.web.snapshots.run_outs
+    run_outs = call.web.snapshots.remembered
     states = []
     with call.web.connection() as conn:
         ids = pages.room_ids(conn, wanted, limit + 1, after)

@@ -4,9 +4,12 @@ from fastapi import APIRouter
 
 from wickwatch.web.pages import (
     alarm_duty,
+    alarm_list,
     alarms,
     answer,
     contacts,
+    health,
+    live,
     me,
     measures,
     own_advice,
@@ -28,7 +31,10 @@ from wickwatch.web.pages import (
 
 router = APIRouter(include_in_schema=False)
 router.include_router(status.router)
+router.include_router(live.router)
+router.include_router(health.router)
 router.include_router(room.router)
+router.include_router(alarm_list.router)
 router.include_router(alarms.router)
 router.include_router(alarm_duty.router)
 router.include_router(rota.router)

@@ -1,4 +1,4 @@
-"""The alarms list, one alarm, and what a person may do with it."""
+"""One alarm, and what a person may do with it. Not here: the list (`alarm_list`)."""
 
 from __future__ import annotations
 
@@ -6,27 +6,27 @@ from datetime import timedelta
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Form, Query, Request, Response
+from fastapi.responses import JSONResponse
 
-from wickwatch.store import dead_letters, pages
+from wickwatch.store import pages
 from wickwatch.store.connect import Connection
-from wickwatch.store.pages import AlarmRow, Cursor
+from wickwatch.store.pages import AlarmRow
 from wickwatch.web import act
 from wickwatch.web.access import Call, FormToken, PageCall
-from wickwatch.web.api.fields import cursor_moment, cursor_uuid, pack, unpack, uuid
+from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, go, part, show
-from wickwatch.web.pages.undelivered import managed
 from wickwatch.web.problems import not_found
 from wickwatch.web.room import room_state
 from wickwatch.web.views import alarm as view
 from wickwatch.web.views import work as view_work
-from wickwatch.web.views.chart import Chart, Marked
-from wickwatch.web.views.room import level_chart, tension_chart
+from wickwatch.web.views.chart import Marked
+from wickwatch.web.views.chart_data import chart_data
+from wickwatch.web.views.room_charts import Figure, level_figure, tension_figure
 from wickwatch.web.views.state import RoomState
 from wickwatch.web.views.values import Window, channel_ids
 
 router = APIRouter()
 
-_PAGE = 50
 _MOST_EXPLAINED = 100
 
 #: What the chart of an alarm shows: how long before it was raised, and after at most.
@@ -34,33 +34,7 @@ _BEFORE = timedelta(hours=18)
 _AFTER = timedelta(hours=6)
 _EVERY = timedelta(minutes=10)
 
-#: Calls that did not arrive are told of on the list for this long.
-_UNDELIVERED_SINCE = timedelta(days=7)
-
 Note = Annotated[str, Form(max_length=500)]
-
-
-@router.get("/alarms")
-def list_page(
-    request: Request,
-    call: PageCall,
-    show_what: Annotated[str, Query(alias="show", max_length=10)] = "open",
-    cursor: Annotated[str, Query(max_length=200)] = "",
-) -> Response:
-    """Alarms that are open, the most urgent first; or those that are over, newest first."""
-    active = show_what != "over"
-    after = None
-    if cursor:
-        at, id = unpack(cursor, 2)
-        after = Cursor(cursor_moment(at, cursor), cursor_uuid(id, cursor))
-    with call.web.connection() as conn:
-        rows = pages.alarms(conn, call.facility_ids, _PAGE + 1, active=active, after=after)
-        banners = alive(conn, call)
-        undelivered = dead_letters.count(conn, managed(call), call.person_id, call.now - _UNDELIVERED_SINCE)
-    last = rows[_PAGE - 1] if len(rows) > _PAGE else None
-    more = pack(last.raised_at.isoformat(), str(last.id)) if last else None
-    made = view.list_page(rows[:_PAGE], active, more, len(call.facilities) > 1, banners, call.now)
-    return show(request, call, "alarms.html", made, undelivered=undelivered)
 
 
 @router.get("/alarms/{id}")
@@ -76,6 +50,18 @@ def one_page(
     if part_of == "alarm":
         return part(request, call, "alarm_part.html", made)
     return show(request, call, "alarm.html", made)
+
+
+@router.get("/alarms/{id}/values")
+def values(call: PageCall, id: str) -> Response:
+    """The chart around an alarm as numbers, for the script that draws it again."""
+    with call.web.connection() as conn:
+        row = _alarm(conn, call, id)
+        state = room_state(conn, call, row.facility_id, row.room_id)
+        figure = _figure(conn, call, row, state) if state else None
+    if figure is None:
+        raise not_found("chart")
+    return JSONResponse(chart_data([figure], call.now))
 
 
 @router.post("/alarms/{id}/acknowledge")
@@ -127,7 +113,7 @@ def load(conn: Connection, call: Call, row: AlarmRow) -> view.AlarmPage:
         pages.work_of_alarm(conn, row.id),
         pages.alarm(conn, row.cause_id, [row.facility_id]) if row.cause_id else None,
         pages.alarms(conn, [row.facility_id], _MOST_EXPLAINED, cause_id=row.id),
-        _chart(conn, call, row, state) if state else None,
+        _figure(conn, call, row, state).drawn() if state else None,
         view_work.form_of_alarm(row, state, call.now),
         alive(conn, call),
         call.facilities[row.facility_id].allows("grower"),
@@ -152,7 +138,7 @@ def _alarm(conn: Connection, call: Call, id: str) -> AlarmRow:
     return row
 
 
-def _chart(conn: Connection, call: Call, row: AlarmRow, state: RoomState) -> Chart:
+def _figure(conn: Connection, call: Call, row: AlarmRow, state: RoomState) -> Figure:
     """Tension or level around the moment an alarm was raised."""
     end = pages.bucket_end(min(row.raised_at + _AFTER, call.now), _EVERY)
     shown = Window(end - _BEFORE - _AFTER, end, _EVERY)
@@ -161,5 +147,5 @@ def _chart(conn: Connection, call: Call, row: AlarmRow, state: RoomState) -> Cha
     mark = [Marked(row.raised_at, "alarm", "raised", "", row.priority)]
     for reservoir in state.reservoirs:
         if reservoir.row.id == row.subject_id:
-            return level_chart(state, reservoir, shown, buckets, mark)
-    return tension_chart(state, shown, buckets, mark, only)
+            return level_figure(state, reservoir, shown, buckets, mark)
+    return tension_figure(state, shown, buckets, mark, only)

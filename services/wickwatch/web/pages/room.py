@@ -1,9 +1,10 @@
-"""One room: its page, the table behind its charts, the values for the pointer, recording work, and maintenance."""
+"""One room: its page, the table and the numbers behind its charts, recording work, and maintenance."""
 
 from __future__ import annotations
 
 from datetime import timedelta
 from typing import Annotated
+from uuid import UUID
 
 from fastapi import APIRouter, Depends, Form, Query, Request, Response
 from fastapi.responses import JSONResponse
@@ -11,8 +12,8 @@ from fastapi.responses import JSONResponse
 from wickwatch.store import pages, refills, work
 from wickwatch.store import service as stored_service
 from wickwatch.store.connect import Connection
-from wickwatch.store.judged import judged
-from wickwatch.web import act, settled
+from wickwatch.store.judged import Judged, judged
+from wickwatch.web import act, days, live, settled
 from wickwatch.web.access import FormToken, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, go, part, show
@@ -20,12 +21,15 @@ from wickwatch.web.room import visible_room
 from wickwatch.web.views import room as view
 from wickwatch.web.views import settled as view_settled
 from wickwatch.web.views import values as values_of
+from wickwatch.web.views.chart_data import chart_data
+from wickwatch.web.views.room_charts import level_figure, marked, tension_figure
 from wickwatch.web.views.service import service_part
 from wickwatch.web.views.state import RoomState
 
 router = APIRouter()
 
 SpanKey = Annotated[str, Query(alias="span", max_length=10)]
+Only = Annotated[str, Query(max_length=40)]
 
 #: Alarms marked on one chart at most, the newest.
 _MOST_MARKS = 200
@@ -40,29 +44,42 @@ def page(
     call: PageCall,
     id: str,
     span_key: SpanKey = "",
+    only: Only = "",
     part_of: Annotated[str, Query(alias="part", max_length=10)] = "",
 ) -> Response:
-    """The room page."""
+    """The room page; `only` names a container that is shown alone."""
     span = values_of.span_of(span_key)
     shown = values_of.window(span, call.now)
     with call.web.connection() as conn:
         state = visible_room(conn, call, uuid(id, "room"))
-        buckets = _buckets(conn, state, shown)
-        alarms = pages.alarms(conn, [state.row.facility_id], _MOST_MARKS, room_id=state.row.id, since=shown.start)
-        where = (state.row.facility_id, shown.start, shown.end, state.row.id)
-        done, filled = judged(conn, *where), refills.seen(conn, *where)
+        buckets, alarms, done, filled = _charted(conn, state, shown)
         lately = work.recent(conn, state.row.facility_id, call.now - _LATELY)
-        going = [each for each in state.containers if view_settled.after(each, state, lately, call.now)]
-        settling = view_settled.lines(state, settled.answers(conn, going, call.now), lately, call.now)
+        past = days.load(conn, state, lately, call.now)
+        answers = settled.answers(conn, state.containers, call.now)
         out = stored_service.listed(conn, [state.row.facility_id], call.now, room_id=state.row.id)
         devices = stored_service.devices(conn, state.row.id, call.now)
         banners = alive(conn, call)
+        version = live.version(pages.stamp(conn, call.facility_ids, call.now), {}, banners)
     may_act = call.facilities[state.row.facility_id].allows("grower")
-    service = service_part(state, out, devices, call.now, may_act)
-    made = view.page(state, span, shown, buckets, alarms, done, filled, settling, service, banners, call.now, may_act)
+    made = view.page(
+        state,
+        span,
+        shown,
+        buckets,
+        alarms,
+        done,
+        filled,
+        {line.id: line for line in view_settled.lines(state, answers, lately, call.now)},
+        past,
+        service_part(state, out, devices, call.now, may_act),
+        banners,
+        call.now,
+        may_act,
+        _one(state, only),
+    )
     if part_of == "room":
         return part(request, call, "room_part.html", made)
-    return show(request, call, "room.html", made)
+    return show(request, call, "room.html", made, version=version)
 
 
 @router.get("/rooms/{id}/settled")
@@ -95,12 +112,29 @@ def table(request: Request, call: PageCall, id: str, span_key: SpanKey = "") -> 
 
 @router.get("/rooms/{id}/values")
 def values(call: PageCall, id: str, span_key: SpanKey = "") -> Response:
-    """The values of the charts for the script that tells them under the pointer."""
+    """The charts as numbers, for the script that draws them again."""
     shown = values_of.window(values_of.span_of(span_key), call.now)
     with call.web.connection() as conn:
         state = visible_room(conn, call, uuid(id, "room"))
+        buckets, alarms, done, filled = _charted(conn, state, shown)
+        past = days.load(conn, state, work.recent(conn, state.row.facility_id, call.now - _LATELY), call.now)
+    marks = marked(alarms, done, filled, state)
+    figures = [tension_figure(state, shown, buckets, marks, days=past)]
+    figures += [level_figure(state, one, shown, buckets, marks) for one in state.reservoirs]
+    return JSONResponse(chart_data(figures, call.now))
+
+
+@router.get("/rooms/{id}/values.csv")
+def values_file(call: PageCall, id: str, span_key: SpanKey = "") -> Response:
+    """The values of the charts as a file."""
+    span = values_of.span_of(span_key)
+    shown = values_of.window(span, call.now)
+    with call.web.connection() as conn:
+        state = visible_room(conn, call, uuid(id, "room"))
         buckets = _buckets(conn, state, shown)
-    return JSONResponse(values_of.pointer_values(state, shown, buckets, call.now))
+    name = f"{state.row.facility_slug}-{state.row.slug}-{span.key}.csv"
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return Response(values_of.csv_text(state, shown, buckets), headers=headers, media_type="text/csv; charset=utf-8")
 
 
 @router.post("/rooms/{id}/work")
@@ -146,6 +180,21 @@ def bring_back(call: PageCall, id: str, period: str, form_token: FormToken = "")
         call.require(state.row.facility_id, "grower")
         act.bring_back(conn, call, uuid(period, "period out of service"))
     return go(f"/rooms/{state.row.id}#service")
+
+
+def _charted(
+    conn: Connection, state: RoomState, shown: values_of.Window
+) -> tuple[list[pages.Bucket], list[pages.AlarmRow], list[Judged], list[refills.Refill]]:
+    """What the charts of a room show: readings, alarms, work, and refills seen in the level."""
+    facility_id, room_id = state.row.facility_id, state.row.id
+    alarms = pages.alarms(conn, [facility_id], _MOST_MARKS, room_id=room_id, since=shown.start)
+    where = (facility_id, shown.start, shown.end, room_id)
+    return _buckets(conn, state, shown), alarms, judged(conn, *where), refills.seen(conn, *where)
+
+
+def _one(state: RoomState, only: str) -> UUID | None:
+    """The container that is shown alone, None where none is named or it is not of this room."""
+    return next((each.row.id for each in state.containers if str(each.row.id) == only), None)
 
 
 def _buckets(conn: Connection, state: RoomState, shown: values_of.Window) -> list[pages.Bucket]:

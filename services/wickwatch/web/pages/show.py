@@ -5,6 +5,8 @@ Not here: any page's own content.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from fastapi import Request, Response
 from fastapi.responses import RedirectResponse
 
@@ -25,6 +27,7 @@ def show(request: Request, call: Call, template: str, page: object, *, status: i
         "form_token": call.form_token(),
         "path": request.url.path,
         "sets_up": not call.facilities or bool(call.where("manager")),
+        "manages": bool(call.where("manager")),
         **values,
     }
     return html(request, call.web.templates.render(template, everything), status)
@@ -35,10 +38,10 @@ def part(request: Request, call: Call, template: str, page: object, **values: ob
     return html(request, call.web.templates.render(template, {"page": page, **values}))
 
 
-def alive(conn: Connection, call: Call) -> tuple[Banner, ...]:
-    """Banners for what is not alive."""
-    facilities = list(call.facilities.values())
-    return banners(jobs.parts(conn), pages.sweeps(conn, call.facility_ids), facilities, call.now)
+def alive(conn: Connection, call: Call, facilities: Sequence[Visible] | None = None) -> tuple[Banner, ...]:
+    """Banners for what is not alive, in some facilities or in all that may be seen."""
+    seen = list(call.facilities.values()) if facilities is None else facilities
+    return banners(jobs.parts(conn), pages.sweeps(conn, [each.id for each in seen]), seen, call.now)
 
 
 def chosen(call: Call, slug: str) -> Visible:

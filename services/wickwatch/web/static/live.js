@@ -1,24 +1,35 @@
 // Keeps the part of a page that changes up to date, and says so when it can't. Reading works without this.
+//
+// The server says that something changed; what changed is then fetched as any page is. Where no stream can be had, the
+// page asks by itself.
 "use strict";
 
 const SHOWN_AS_STALE_MS = 45000;
+const LOOK_MS = 5000;
 
 function keepLive(page) {
   const every = Number(page.dataset.every) * 1000;
   const stale = document.getElementById("stale");
   let tag = null;
-  let fetched = Date.now();
+  let heard = Date.now(); // from the stream, or by asking
+  let waiting = null; // since when something is to be fetched
+  let asked = Date.now();
+  let streaming = false;
+  let fetching = false;
 
   function sayStale() {
-    const age = Date.now() - fetched;
-    stale.hidden = age < Math.max(SHOWN_AS_STALE_MS, 3 * every);
-    const text = "This page is not live: what you see is " + Math.round(age / 60000) + " min old or more.";
-    if (!stale.hidden && stale.textContent !== text) stale.textContent = text;
+    const now = Date.now();
+    const age = now - Math.min(heard, waiting ?? now);
+    const hidden = age < Math.max(SHOWN_AS_STALE_MS, streaming ? 0 : 3 * every);
+    const text = "This page is not live: what you see is " + Math.max(Math.round(age / 60000), 1) + " min old or more.";
+    if (!hidden && stale.textContent !== text) stale.textContent = text;
+    stale.hidden = hidden;
   }
 
-  // What a person has in hand stays as it is: a list that is open, a pointer in a chart, keys in a field.
+  // What a person has in hand stays as it is: keys in a field, a chart that is being read.
   function busy() {
-    return document.activeElement?.matches("input, select, textarea, [data-reading]");
+    const active = document.activeElement;
+    return active?.matches("input, select, textarea, [data-reading]") && page.querySelector("#live, #rooms, #wall, #lead")?.contains(active);
   }
 
   function replace(html) {
@@ -27,6 +38,7 @@ function keepLive(page) {
     made.innerHTML = html;
     for (const part of [...made.content.children]) {
       const old = document.getElementById(part.id);
+      if (!old || old.outerHTML === part.outerHTML) continue;
       const open = [...old.querySelectorAll("details")].map((each) => each.open);
       part.querySelectorAll("details").forEach((each, number) => { each.open = open[number] ?? false; });
       old.replaceWith(part);
@@ -36,23 +48,46 @@ function keepLive(page) {
   }
 
   async function refresh() {
-    if (!document.hidden && !busy()) {
-      try {
-        const headers = tag ? { "If-None-Match": tag } : {};
-        const answer = await fetch(page.dataset.live, { headers, cache: "no-store", credentials: "same-origin", signal: AbortSignal.timeout(every * 2) });
-        if (answer.redirected || answer.status === 401) { location.reload(); return; }
-        if (answer.ok) { replace(await answer.text()); tag = answer.headers.get("ETag"); }
-        if (answer.ok || answer.status === 304) fetched = Date.now();
-      } catch (error) {
-        // Told below once it lasts.
+    if (fetching || document.hidden || busy()) return;
+    fetching = true;
+    const since = waiting;
+    try {
+      const headers = tag ? { "If-None-Match": tag } : {};
+      const answer = await fetch(page.dataset.live, { headers, cache: "no-store", credentials: "same-origin", signal: AbortSignal.timeout(Math.max(every * 2, 20000)) });
+      if (answer.redirected || answer.status === 401) { location.reload(); return; }
+      if (answer.ok && !busy()) { replace(await answer.text()); tag = answer.headers.get("ETag"); }
+      if (answer.ok || answer.status === 304) {
+        asked = Date.now();
+        if (!streaming) heard = asked;
+        if (waiting === since) waiting = null;
       }
+    } catch (error) {
+      // Told by `sayStale` once it lasts.
     }
+    fetching = false;
     sayStale();
-    setTimeout(refresh, every);
   }
 
-  setTimeout(refresh, every);
-  document.addEventListener("visibilitychange", () => { if (!document.hidden) sayStale(); });
+  function listen() {
+    if (!page.dataset.events || !("EventSource" in window)) return;
+    const source = new EventSource(page.dataset.events);
+    const alive = () => { streaming = true; heard = Date.now(); };
+    source.addEventListener("open", alive);
+    source.addEventListener("beat", alive);
+    source.addEventListener("changed", () => {
+      alive();
+      waiting ??= Date.now();
+      setTimeout(refresh, Math.random() * 500); // not all viewers at once
+    });
+    source.addEventListener("error", () => { streaming = source.readyState === EventSource.OPEN; });
+  }
+
+  setInterval(() => {
+    if (waiting !== null || (Date.now() - asked >= every && (!streaming || page.dataset.also !== undefined))) refresh();
+    sayStale();
+  }, Math.min(LOOK_MS, every));
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) refresh(); });
+  listen();
 }
 
 document.querySelectorAll("[data-live]").forEach(keepLive);

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import gzip
 from collections.abc import Mapping
+from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 
@@ -43,14 +44,34 @@ class Templates:
         return Markup(self._environment.get_template(name).render(values))  # noqa: S704 -- autoescaped
 
 
+@dataclass(frozen=True)
+class Packed:
+    """HTML ready to be sent, plain and compressed, with the tag that tells it from any other."""
+
+    plain: bytes
+    compressed: bytes
+    tag: str
+
+
+def pack(text: str) -> Packed:
+    """HTML as it is sent; a short one is not compressed."""
+    plain = text.encode()
+    compressed = gzip.compress(plain, _LEVEL, mtime=0) if len(plain) >= _COMPRESS_FROM else plain
+    return Packed(plain, compressed, f'W/"{sha256(plain).hexdigest()[:32]}"')
+
+
 def html(request: Request, text: str, status: int = 200, headers: Mapping[str, str] | None = None) -> Response:
     """HTML as an answer: compressed where the browser takes it, and 304 where it has the same already."""
-    body = text.encode()
-    tag = f'W/"{sha256(body).hexdigest()[:32]}"'
-    sent = {"ETag": tag, "Vary": "Accept-Encoding, Cookie", **(headers or {})}
-    if status == 200 and request.headers.get("if-none-match") == tag:
+    return send(request, pack(text), status, headers)
+
+
+def send(request: Request, packed: Packed, status: int = 200, headers: Mapping[str, str] | None = None) -> Response:
+    """The same of what was packed before."""
+    sent = {"ETag": packed.tag, "Vary": "Accept-Encoding, Cookie", **(headers or {})}
+    if status == 200 and request.headers.get("if-none-match") == packed.tag:
         return Response(status_code=304, headers=sent)
-    if len(body) >= _COMPRESS_FROM and "gzip" in request.headers.get("accept-encoding", ""):
-        body = gzip.compress(body, _LEVEL, mtime=0)
+    body = packed.plain
+    if packed.compressed is not body and "gzip" in request.headers.get("accept-encoding", ""):
+        body = packed.compressed
         sent["Content-Encoding"] = "gzip"
     return Response(body, status, headers=sent, media_type="text/html")

@@ -1,6 +1,6 @@
-"""The alarms list and one alarm's page: evidence, journal, calls, cause and what it explains, steps.
+"""One alarm's page: evidence, journal, calls, cause and what it explains, steps.
 
-Not here: the sentence and the steps themselves (`alarms`), nor changing an alarm.
+Not here: the list (`alarm_list`), the sentence and the steps themselves (`alarms`), nor changing an alarm.
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ from wickwatch.fleet import Kind
 from wickwatch.store.pages import AlarmRow, JournalRow, NoticeRow, WorkRow
 from wickwatch.web.views import words
 from wickwatch.web.views.chart import Chart
-from wickwatch.web.views.status import Trouble, trouble
 from wickwatch.web.views.times import Moment, moment, span
+from wickwatch.web.views.trouble import Trouble, trouble
 from wickwatch.web.views.watching import Banner
 from wickwatch.web.views.work import WorkForm
 
@@ -95,54 +95,6 @@ class AlarmPage:
     may_work: bool
     zone: str
     banners: tuple[Banner, ...]
-
-
-@dataclass(frozen=True)
-class ListLine:
-    """One alarm in the list."""
-
-    trouble: Trouble
-    room: str
-    facility: str
-    state_words: str
-    state: str
-    over: bool
-    ended: str
-
-
-@dataclass(frozen=True)
-class ListPage:
-    """The list: those open, or those over."""
-
-    active: bool
-    lines: tuple[ListLine, ...]
-    next_cursor: str | None
-    several: bool
-    banners: tuple[Banner, ...]
-
-
-def list_page(
-    rows: Sequence[AlarmRow],
-    active: bool,
-    next_cursor: str | None,
-    several: bool,
-    banners: Sequence[Banner],
-    now: datetime,
-) -> ListPage:
-    """The list in the order given."""
-    lines = tuple(
-        ListLine(
-            trouble=trouble(row, ZoneInfo(row.zone), now),
-            room=row.room_name or "",
-            facility=row.facility_name,
-            state=row.state,
-            state_words=words.STATES[row.state],
-            over=row.closed_at is not None,
-            ended=row.outcome or "",
-        )
-        for row in rows
-    )
-    return ListPage(active, lines, next_cursor, several, tuple(banners))
 
 
 def alarm_page(

@@ -6,12 +6,13 @@ a tone and its name only where something is wrong with it. Not here: which readi
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
-from datetime import datetime, time, timedelta
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
+
+from wickwatch.web.views.axes import Tick, across, round_values
 
 WIDTH = 1000
 HEIGHT = 260
@@ -21,11 +22,6 @@ _GAP = 3.5
 
 #: Names beside lines keep this far [px] from one another.
 _APART = 15
-
-#: Roughly so many lines across, and down.
-_STEPS_ACROSS = (3, 6, 12, 24, 24 * 5)
-_MOST_ACROSS = 9
-_MOST_DOWN = 6
 
 
 @dataclass(frozen=True)
@@ -51,6 +47,29 @@ class Marked:
 
 
 @dataclass(frozen=True)
+class Ahead:
+    """What comes next at the present rate: points of time, value, and the low and high end of its interval.
+
+    `said` is the same in words. One that is `told` is drawn among all lines, any other only where its line is alone.
+    """
+
+    id: str
+    points: Sequence[tuple[datetime, float, float, float]]
+    said: str
+    told: bool
+
+
+@dataclass(frozen=True)
+class Coming:
+    """A forecast as shapes: its line, the area of its interval, and the words for it."""
+
+    id: str
+    path: str
+    area: str
+    said: str
+
+
+@dataclass(frozen=True)
 class Curve:
     """One line; `y_name` is where its name stands, None for a quiet one."""
 
@@ -60,19 +79,6 @@ class Curve:
     path: str
     y_name: float | None
     last: str
-
-
-@dataclass(frozen=True)
-class Tick:
-    """One line of the grid with its label; `at` is a percentage across or pixels down.
-
-    The label of a `spare` one is left out where there is little room.
-    """
-
-    at: float
-    label: str
-    major: bool = False
-    spare: bool = False
 
 
 @dataclass(frozen=True)
@@ -89,7 +95,10 @@ class Mark:
 
 @dataclass(frozen=True)
 class Chart:
-    """Everything to draw; `across` and `down` are the grid, `lights` pairs of start and width in percent."""
+    """Everything to draw; `across` and `down` are the grid, `lights` pairs of start and width in percent.
+
+    `now` is where a forecast begins, in percent across; None where there is none.
+    """
 
     id: str
     title: str
@@ -108,11 +117,17 @@ class Chart:
     high: float
     start: datetime
     end: datetime
+    coming: tuple[Coming, ...] = ()
+    now: float | None = None
 
     @property
     def empty(self) -> bool:
         """Whether there is nothing to draw."""
         return not self.curves
+
+    def name_of(self, id: str) -> str:
+        """The name of a line."""
+        return next((curve.name for curve in self.curves if curve.id == id), "")
 
     @property
     def named(self) -> bool:
@@ -122,7 +137,7 @@ class Chart:
 
 @dataclass(frozen=True)
 class Plan:
-    """What a chart is about, apart from its values."""
+    """What a chart is about, apart from its values; it goes on for `ahead` after its end."""
 
     id: str
     title: str
@@ -138,20 +153,31 @@ class Plan:
     line: float | None = None
     line_name: str = ""
     height: int = HEIGHT
+    ahead: timedelta = field(default=timedelta())
+
+    @property
+    def until(self) -> datetime:
+        """Where the plane ends."""
+        return self.end + self.ahead
 
 
-def chart(plan: Plan, series: Sequence[Series], marks: Sequence[Marked] = ()) -> Chart:
+def scale_down(plan: Plan, series: Sequence[Series]) -> list[tuple[float, str]]:
+    """Round values down the plane, that hold every value of the lines."""
+    values = [value for one in series for _, value in one.points]
+    return round_values(min([plan.low, *values]), max([plan.high, *values]), plan.height)
+
+
+def chart(plan: Plan, series: Sequence[Series], marks: Sequence[Marked] = (), aheads: Sequence[Ahead] = ()) -> Chart:
     """A chart; series without a point are left out, the range down is widened to hold every value."""
     drawn = [one for one in series if one.points]
-    values = [value for one in drawn for _, value in one.points]
-    low, high = min([plan.low, *values]), max([plan.high, *values])
-    down = _down(low, high, plan.height)
-    low, high = min(low, down[0][0]), max(high, down[-1][0])
+    down = scale_down(plan, drawn)
+    low, high = min(plan.low, down[0][0]), max(plan.high, down[-1][0])
+    shown = [one for one in aheads if one.told or len(drawn) == 1]
 
     def y(value: float) -> float:
         return round(plan.height * (high - value) / (high - low), 1)
 
-    length = (plan.end - plan.start).total_seconds()
+    length = (plan.until - plan.start).total_seconds()
 
     def x(at: datetime, width: float = 100.0) -> float:
         return round(width * (at - plan.start).total_seconds() / length, 2)
@@ -174,7 +200,7 @@ def chart(plan: Plan, series: Sequence[Series], marks: Sequence[Marked] = ()) ->
         summary=_summary(drawn, plan.unit),
         height=plan.height,
         curves=tuple(_spread(curves, plan.height)),
-        across=tuple(across(plan.start, plan.end, plan.zone)),
+        across=tuple(across(plan.start, plan.until, plan.zone)),
         down=tuple(Tick(y(value), label) for value, label in down),
         lights=tuple((x(on), round(x(off) - x(on), 2)) for on, off in plan.lights),
         band=(y(plan.band[1]), y(plan.band[0])) if plan.band else None,
@@ -185,52 +211,20 @@ def chart(plan: Plan, series: Sequence[Series], marks: Sequence[Marked] = ()) ->
         high=high,
         start=plan.start,
         end=plan.end,
+        coming=tuple(
+            _coming(one, lambda at: round(x(at, WIDTH), 1), lambda value: y(max(min(value, high), low)))
+            for one in shown
+        ),
+        now=x(plan.end) if plan.ahead else None,
     )
 
 
-def photoperiods(
-    start: datetime, end: datetime, zone: ZoneInfo, lights_on: time, lights_off: time
-) -> list[tuple[datetime, datetime]]:
-    """When lights are on between two times, by the facility's wall clock; cut at both ends."""
-    if lights_on == lights_off:
-        return [(start, end)]
-    found = []
-    day = start.astimezone(zone).date() - timedelta(days=1)
-    while day <= end.astimezone(zone).date():
-        last = day if lights_on < lights_off else day + timedelta(days=1)
-        on = datetime.combine(day, lights_on, zone).astimezone(start.tzinfo)
-        off = datetime.combine(last, lights_off, zone).astimezone(start.tzinfo)
-        if off > start and on < end:
-            found.append((max(on, start), min(off, end)))
-        day += timedelta(days=1)
-    return found
-
-
-def across(start: datetime, end: datetime, zone: ZoneInfo) -> list[Tick]:
-    """Lines of the grid at whole hours or midnights of the facility; midnights are the major ones."""
-    hours = (end - start).total_seconds() / 3600
-    step = next((step for step in _STEPS_ACROSS if hours / step <= _MOST_ACROSS), _STEPS_ACROSS[-1])
-    day = start.astimezone(zone).date()
-    found = []
-    while datetime.combine(day, time(), zone) < end:
-        for hour in range(0, 24, min(step, 24)):
-            at = datetime.combine(day, time(hour), zone)
-            if start < at < end:
-                share = 100.0 * (at - start).total_seconds() / (end - start).total_seconds()
-                label = f"{at:%a} {at.day}" if hour == 0 else f"{at:%H:%M}"
-                found.append(Tick(round(share, 2), label, hour == 0))
-        day += timedelta(days=max(step // 24, 1))
-    first = next((number for number, tick in enumerate(found) if tick.major), 0)
-    return [replace(tick, spare=bool((number - first) % 2)) for number, tick in enumerate(found)]
-
-
-def _down(low: float, high: float, height: int) -> list[tuple[float, str]]:
-    """Round values down the plane, that cover it."""
-    rough = max(high - low, 1e-9) / max(min(_MOST_DOWN, height // 40), 2)
-    power = 10.0 ** math.floor(math.log10(rough))
-    step = next(factor * power for factor in (1, 2, 2.5, 5, 10) if factor * power >= rough * 0.999)
-    first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
-    return [(number * step, f"{number * step:g}") for number in range(first, last + 1)]
+def _coming(ahead: Ahead, x: Callable[[datetime], float], y: Callable[[float], float]) -> Coming:
+    """A forecast as shapes; what goes beyond the plane is drawn at its edge."""
+    line = "L".join(f"{x(at):g} {y(value):g}" for at, value, _, _ in ahead.points)
+    ends = [(at, high) for at, _, _, high in ahead.points] + [(at, low) for at, _, low, _ in reversed(ahead.points)]
+    area = "L".join(f"{x(at):g} {y(value):g}" for at, value in ends)
+    return Coming(ahead.id, f"M{line}", f"M{area}Z", ahead.said)
 
 
 def _path(

@@ -31,9 +31,13 @@ class Mark:
 
 @dataclass(frozen=True)
 class Scale:
-    """`dots` is an SVG path of one dot for each container in its band; the rest are drawn with a shape of their own."""
+    """`dots` is an SVG path of one dot for each container in its band; the rest are drawn with a shape of their own.
+
+    `resting` is such a path of those out of service, wherever they lie.
+    """
 
     dots: str
+    resting: str
     dry: tuple[Mark, ...]
     wet: tuple[Mark, ...]
     set_point_percent: float
@@ -42,22 +46,29 @@ class Scale:
 
 def scale(containers: Sequence[ContainerState]) -> Scale | None:
     """The scale of a room, None where no container has a reading that counts."""
-    read = [c for c in containers if c.place in ("in-band", "dry", "wet")]
-    if not read:
+    heard = [c for c in containers if c.place in ("in-band", "dry", "wet")]
+    read = [c for c in heard if not c.out]
+    if not heard:
         return None
+    resting = "".join(f"M{_x(c):.0f} {_LANES[0]}h0" for c in heard if c.out)
+    if not read:
+        return Scale("", resting, (), (), _middle(heard[0]), "all out of service")
     read.sort(key=lambda c: c.row.tension_mbar or 0.0)
     inside = [c for c in read if c.place == "in-band"]
     dots = "".join(f"M{_x(c):.0f} {_LANES[number % 3]}h0" for number, c in enumerate(inside))
     low, high = (read[place].row.tension_mbar or 0.0 for place in (0, -1))
     wet, dry = (tuple(_mark(c) for c in read if c.place == place) for place in ("wet", "dry"))
-    rules = read[0].rules
-    middle = WET + (DRY - WET) * (rules.set_point_mbar - rules.wet_limit_mbar) / (
-        rules.dry_limit_mbar - rules.wet_limit_mbar
-    )
     outside = [f"{len(marks)} too {word}" for marks, word in ((dry, "dry"), (wet, "wet")) if marks]
     seen = f"{len(read)} of {len(containers)} read, {low:.0f} to {high:.0f} mbar"
     label = f"{seen}, {', '.join(outside) or 'all in the band'}"
-    return Scale(dots, dry, wet, 100.0 * middle / WIDTH, label)
+    return Scale(dots, resting, dry, wet, _middle(read[0]), label)
+
+
+def _middle(container: ContainerState) -> float:
+    """Where the set point stands, in percent."""
+    rules = container.rules
+    share = (rules.set_point_mbar - rules.wet_limit_mbar) / (rules.dry_limit_mbar - rules.wet_limit_mbar)
+    return 100.0 * (WET + (DRY - WET) * share) / WIDTH
 
 
 def _x(container: ContainerState) -> float:

@@ -62,6 +62,17 @@ def service_part(
     )
 
 
+def name_of(listed: Listed, state: RoomState) -> str:
+    """What people call a part that is out of service; a device by what it measures."""
+    period = listed.period
+    if period.type != "device":
+        return f"{words.SUBJECTS[period.type].lower()} {period.name}"
+    rows = [(each.row.id, each.row.name) for each in state.containers]
+    rows += [(each.row.id, each.row.name) for each in state.reservoirs]
+    measured = next((name for id, name in rows if id in listed.measures), None)
+    return f"the probe of {measured}" if measured else f"the device {period.name[-6:]}"
+
+
 def _out(listed: Listed, devices: Sequence[Device], state: RoomState, now: datetime) -> Out:
     period = listed.period
     name = next((_device(each) for each in devices if each.urn == period.name), period.name)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 from uuid import UUID
@@ -17,13 +17,17 @@ from wickwatch.agronomy.tank import Tank, tank_from_keys
 from wickwatch.errors import InputError
 from wickwatch.fleet import Rules, inherit
 from wickwatch.store.pages import AlarmRow, ContainerRow, LineRow, ReservoirRow, RoomRow
+from wickwatch.store.service import Listed
 
 #: Where a container's tension lies; `silent` has a value that is too old to trust, `unread` none at all.
 Place = Literal["in-band", "dry", "wet", "silent", "unread"]
 
-#: What a room needs: somebody; nothing more, since somebody has it; readings; nothing.
-Need = Literal["needs-someone", "has-someone", "no-readings", "quiet"]
-NEEDS: tuple[Need, ...] = ("needs-someone", "has-someone", "no-readings", "quiet")
+#: What a room needs: somebody; nothing more, since somebody has it; readings; nothing; nothing while all of it is out
+#: of service.
+Need = Literal["needs-someone", "has-someone", "no-readings", "quiet", "out-of-service"]
+
+#: What stands in a room, its open alarms, and its parts out of service.
+_Parts = tuple[list[ContainerRow], list[ReservoirRow], list[LineRow], list[AlarmRow], list[Listed]]
 
 #: States in which an alarm asks for somebody.
 _UNANSWERED = ("unacknowledged", "returned-unacknowledged")
@@ -33,11 +37,12 @@ _PRIORITIES = ("high", "medium", "low")
 
 @dataclass(frozen=True)
 class ContainerState:
-    """A container, its rules, and where its tension lies."""
+    """A container, its rules, where its tension lies, and whether it is out of service."""
 
     row: ContainerRow
     rules: Rules
     place: Place
+    out: bool = False
 
 
 @dataclass(frozen=True)
@@ -64,6 +69,7 @@ class ReservoirState:
     usable_l: float | None
     usable_full_l: float | None
     run_out: RunOut | None = None
+    out: bool = False
 
     @property
     def share(self) -> float | None:
@@ -75,7 +81,11 @@ class ReservoirState:
 
 @dataclass(frozen=True)
 class RoomState:
-    """Everything known of a room at one moment; alarms are the open ones, the most urgent first."""
+    """Everything known of a room at one moment.
+
+    `alarms` are the open ones, the most urgent first; `out` are its parts out of service, `in_band` the share of the
+    last day that its containers were in their band (None where that is not known).
+    """
 
     row: RoomRow
     zone: ZoneInfo
@@ -85,19 +95,23 @@ class RoomState:
     lines: tuple[LineRow, ...]
     alarms: tuple[AlarmRow, ...]
     heard_at: datetime | None
+    out: tuple[Listed, ...] = ()
+    in_band: float | None = None
 
     @property
     def need(self) -> Need:
-        """What the room needs, by its alarms and readings."""
+        """What the room needs, by its alarms, readings and maintenance."""
         if any(alarm.state in _UNANSWERED for alarm in self.alarms):
             return "needs-someone"
         if any(alarm.state == "acknowledged" for alarm in self.alarms):
             return "has-someone"
+        if any(each.period.type == "room" for each in self.out):
+            return "out-of-service"
         return "no-readings" if self.heard_at is None else "quiet"
 
     def at(self, place: Place) -> list[ContainerState]:
-        """Containers whose tension lies there, the farthest from the set point first."""
-        found = [container for container in self.containers if container.place == place]
+        """Containers in service whose tension lies there, the farthest from the set point first."""
+        found = [each for each in self.containers if each.place == place and not each.out]
         return sorted(found, key=lambda c: -abs((c.row.tension_mbar or 0.0) - c.rules.set_point_mbar))
 
 
@@ -109,10 +123,10 @@ def room_states(
     alarms: Iterable[AlarmRow],
     now: datetime,
     run_outs: Mapping[UUID, RunOut] | None = None,
+    out: Iterable[Listed] = (),
 ) -> list[RoomState]:
-    """States of rooms in the order they are given; `run_outs` by reservoir."""
-    of_room: dict[UUID, tuple[list[ContainerRow], list[ReservoirRow], list[LineRow], list[AlarmRow]]]
-    of_room = defaultdict(lambda: ([], [], [], []))
+    """States of rooms in the order they are given; `run_outs` by reservoir, `out` what is out of service now."""
+    of_room: dict[UUID, _Parts] = defaultdict(lambda: ([], [], [], [], []))
     for container in containers:
         of_room[container.room_id][0].append(container)
     for reservoir in reservoirs:
@@ -122,6 +136,9 @@ def room_states(
     for alarm in alarms:
         if alarm.room_id is not None:
             of_room[alarm.room_id][3].append(alarm)
+    for each in out:
+        if each.room_id is not None:
+            of_room[each.room_id][4].append(each)
     return [_room(room, *of_room[room.id], now, run_outs or {}) for room in rooms]
 
 
@@ -151,25 +168,46 @@ def _room(
     reservoirs: Sequence[ReservoirRow],
     lines: Sequence[LineRow],
     alarms: Sequence[AlarmRow],
+    out: Sequence[Listed],
     now: datetime,
     run_outs: Mapping[UUID, RunOut],
 ) -> RoomState:
     rules = room_rules(room)
+    resting = _covered(room, lines, containers, reservoirs, out) if out else frozenset()
     heard = [row.read_at for row in containers if row.read_at is not None]
     heard += [row.read_at for row in reservoirs if row.read_at is not None]
     return RoomState(
         row=room,
         zone=ZoneInfo(room.zone),
         rules=rules,
-        containers=tuple(_container(row, rules, now) for row in containers),
-        reservoirs=tuple(_reservoir(row, rules, now, run_outs.get(row.id)) for row in reservoirs),
+        containers=tuple(_container(row, rules, now, row.id in resting) for row in containers),
+        reservoirs=tuple(
+            replace(_reservoir(row, rules, now, run_outs.get(row.id)), out=row.id in resting) for row in reservoirs
+        ),
         lines=tuple(lines),
         alarms=tuple(sorted(alarms, key=urgency)),
         heard_at=max(heard, default=None),
+        out=tuple(out),
     )
 
 
-def _container(row: ContainerRow, above: Rules, now: datetime) -> ContainerState:
+def _covered(
+    room: RoomRow,
+    lines: Sequence[LineRow],
+    containers: Sequence[ContainerRow],
+    reservoirs: Sequence[ReservoirRow],
+    out: Sequence[Listed],
+) -> frozenset[UUID]:
+    """Containers and reservoirs that are out of service, by the rule of `alarms.service`, among a page's rows."""
+    taken = {each.period.part_id for each in out}
+    if room.id in taken:
+        return frozenset(row.id for rows in (containers, reservoirs) for row in rows)
+    dry = taken | {line.id for line in lines if line.reservoir_id in taken}
+    taken |= {row.id for row in containers if row.line_id in dry}
+    return frozenset(taken | {id for each in out for id in each.measures})
+
+
+def _container(row: ContainerRow, above: Rules, now: datetime, out: bool) -> ContainerState:
     rules = inherit(above, row.rules, row.slug) if row.rules else above
     place: Place
     if row.tension_mbar is None or row.read_at is None:
@@ -182,7 +220,7 @@ def _container(row: ContainerRow, above: Rules, now: datetime) -> ContainerState
         place = "wet"
     else:
         place = "in-band"
-    return ContainerState(row, rules, place)
+    return ContainerState(row, rules, place, out)
 
 
 def _reservoir(row: ReservoirRow, above: Rules, now: datetime, run_out: RunOut | None) -> ReservoirState:

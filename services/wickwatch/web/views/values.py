@@ -1,46 +1,50 @@
-"""Readings of a room in buckets over a span of time: for its charts, its table, and the pointer.
+"""Readings of a room in buckets over a span of time: for its charts, its table, and CSV.
 
-Not here: drawing (`chart`).
+Not here: drawing (`chart`), or what a script draws again (`chart_data`).
 """
 
 from __future__ import annotations
 
+import csv
+import io
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from uuid import UUID
 
 from wickwatch.agronomy.tank import Tank
 from wickwatch.store.pages import Bucket, bucket_end
-from wickwatch.web.views.state import ReservoirState, RoomState, reservoir_tank
+from wickwatch.web.views.state import ContainerState, ReservoirState, RoomState, reservoir_tank
 from wickwatch.web.views.times import Moment, moment
 
 
 @dataclass(frozen=True)
 class Span:
-    """A length of time to look back on, and the width of its buckets."""
+    """A length of time to look back on, the width of its buckets, and how far ahead is looked."""
 
     key: str
     label: str
     length: timedelta
     every: timedelta
+    ahead: timedelta
 
 
 SPANS = (
-    Span("24h", "24 hours", timedelta(hours=24), timedelta(minutes=10)),
-    Span("7d", "7 days", timedelta(days=7), timedelta(hours=1)),
-    Span("30d", "30 days", timedelta(days=30), timedelta(hours=4)),
+    Span("24h", "24 hours", timedelta(hours=24), timedelta(minutes=10), timedelta(hours=8)),
+    Span("7d", "7 days", timedelta(days=7), timedelta(hours=1), timedelta(days=2)),
+    Span("30d", "30 days", timedelta(days=30), timedelta(hours=4), timedelta(days=7)),
 )
 
 
 @dataclass(frozen=True)
 class Window:
-    """From when to when, and how wide a bucket is."""
+    """From when to when, how wide a bucket is, and how far ahead is looked."""
 
     start: datetime
     end: datetime
     every: timedelta
+    ahead: timedelta = timedelta()
 
 
 @dataclass(frozen=True)
@@ -59,7 +63,7 @@ def span_of(key: str) -> Span:
 def window(span: Span, now: datetime) -> Window:
     """The buckets that end with the one `now` falls in, on whole multiples of their width."""
     end = bucket_end(now, span.every)
-    return Window(end - span.length, end, span.every)
+    return Window(end - span.length, end, span.every, span.ahead)
 
 
 def usable(reservoir: ReservoirState, tank: Tank, level_mm: float) -> float:
@@ -85,42 +89,60 @@ def by_channel(buckets: Sequence[Bucket]) -> dict[int, list[tuple[datetime, floa
 
 def table(state: RoomState, shown: Window, buckets: Sequence[Bucket], now: datetime) -> Table:
     """Tension of every container and water of every reservoir, newest first."""
-    points: Mapping[int, Mapping[datetime, float]] = {
-        channel: dict(values) for channel, values in by_channel(buckets).items()
-    }
-    containers = [one for one in state.containers if one.row.channel_id is not None]
-    reservoirs = [(one, reservoir_tank(one.row)) for one in state.reservoirs if one.row.channel_id is not None]
-    heads = [f"{one.row.name}, mbar" for one in containers]
-    heads += [f"{one.row.name}, {'l' if tank else 'mm'}" for one, tank in reservoirs]
+    containers, reservoirs = _columns(state)
+    points = _points(buckets)
     rows = []
-    for number in range(round((shown.end - shown.start) / shown.every) - 1, -1, -1):
+    for number in range(_count(shown) - 1, -1, -1):
         at = shown.start + number * shown.every
-        cells = [points.get(one.row.channel_id or 0, {}).get(at) for one in containers]
-        for one, tank in reservoirs:
-            level = points.get(one.row.channel_id or 0, {}).get(at)
-            cells.append(None if level is None else usable(one, tank, level) if tank else level)
+        cells = _cells(containers, reservoirs, points, at)
         if any(cell is not None for cell in cells):
             rows.append((moment(at, state.zone, now), tuple("" if cell is None else f"{cell:.1f}" for cell in cells)))
-    return Table(tuple(heads), tuple(rows))
+    return Table(tuple(_heads(containers, reservoirs)), tuple(rows))
 
 
-def pointer_values(state: RoomState, shown: Window, buckets: Sequence[Bucket], now: datetime) -> dict[str, object]:
-    """Values of every line of the charts by the number of their bucket, with what each time is called."""
-    found = by_channel(buckets)
-    count = round((shown.end - shown.start) / shown.every)
+def csv_text(state: RoomState, shown: Window, buckets: Sequence[Bucket]) -> str:
+    """The same as CSV (RFC 4180), oldest first, times in UTC."""
+    containers, reservoirs = _columns(state)
+    points = _points(buckets)
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(["from", *_heads(containers, reservoirs)])
+    for number in range(_count(shown)):
+        at = shown.start + number * shown.every
+        cells = _cells(containers, reservoirs, points, at)
+        if any(cell is not None for cell in cells):
+            writer.writerow(
+                [f"{at.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}", *("" if cell is None else f"{cell:.2f}" for cell in cells)]
+            )
+    return out.getvalue()
 
-    def placed(channel_id: int | None, digits: int, value: Callable[[float], float]) -> list[float | None]:
-        row: list[float | None] = [None] * count
-        for at, mean in found.get(channel_id or 0, []):
-            row[round((at - shown.start) / shown.every)] = round(value(mean), digits)
-        return row
 
-    lines: dict[str, list[float | None]] = {
-        str(one.row.id): placed(one.row.channel_id, 1, lambda tension: tension) for one in state.containers
-    }
-    for one in state.reservoirs:
-        tank = reservoir_tank(one.row)
-        litres = (lambda level, one=one, tank=tank: usable(one, tank, level)) if tank else (lambda level: level)
-        lines[str(one.row.id)] = placed(one.row.channel_id, 1, litres)
-    times = [moment(shown.start + number * shown.every, state.zone, now).text for number in range(count)]
-    return {"times": times, "lines": lines}
+def _columns(state: RoomState) -> tuple[list[ContainerState], list[tuple[ReservoirState, Tank | None]]]:
+    containers = [one for one in state.containers if one.row.channel_id is not None]
+    return containers, [(one, reservoir_tank(one.row)) for one in state.reservoirs if one.row.channel_id is not None]
+
+
+def _heads(containers: Sequence[ContainerState], reservoirs: Sequence[tuple[ReservoirState, Tank | None]]) -> list[str]:
+    heads = [f"{one.row.name}, mbar" for one in containers]
+    return heads + [f"{one.row.name}, {'l' if tank else 'mm'}" for one, tank in reservoirs]
+
+
+def _points(buckets: Sequence[Bucket]) -> Mapping[int, Mapping[datetime, float]]:
+    return {channel: dict(values) for channel, values in by_channel(buckets).items()}
+
+
+def _count(shown: Window) -> int:
+    return round((shown.end - shown.start) / shown.every)
+
+
+def _cells(
+    containers: Sequence[ContainerState],
+    reservoirs: Sequence[tuple[ReservoirState, Tank | None]],
+    points: Mapping[int, Mapping[datetime, float]],
+    at: datetime,
+) -> list[float | None]:
+    cells = [points.get(one.row.channel_id or 0, {}).get(at) for one in containers]
+    for one, tank in reservoirs:
+        level = points.get(one.row.channel_id or 0, {}).get(at)
+        cells.append(None if level is None else usable(one, tank, level) if tank else level)
+    return cells

@@ -1,0 +1,327 @@
+// Draws the server's charts again with Chart.js, so that they can be read to the digit under the pointer and by keyboard,
+// zoomed, and one line looked at alone. Without this script the server's own drawing stays.
+"use strict";
+
+const kept = new Map(); // by figure: the window that was zoomed to; by "": the line that is alone
+const drawn = [];
+
+function colours(element) {
+  const probe = document.createElement("span");
+  element.append(probe);
+  const found = {};
+  for (const name of ["ink", "soft", "rule", "edge", "band", "lit", "dot", "dry", "wet", "water", "high", "medium", "low", "link", "paper"]) {
+    probe.style.color = `var(--${name})`;
+    found[name] = getComputedStyle(probe).color;
+  }
+  probe.remove();
+  return found;
+}
+
+function faded(colour, share) {
+  const [r, g, b] = colour.match(/[\d.]+/g);
+  return `rgba(${r}, ${g}, ${b}, ${share})`;
+}
+
+// Light, the band and the set point lie under the lines; now and the pointer over them.
+function underlay(data, figure, tone) {
+  return {
+    id: "underlay",
+    beforeDatasetsDraw({ ctx, chartArea: area, scales: { x, y } }) {
+      ctx.save();
+      ctx.beginPath();
+      ctx.rect(area.left, area.top, area.width, area.height);
+      ctx.clip();
+      ctx.fillStyle = tone.lit;
+      for (const [on, off] of data.lights) ctx.fillRect(x.getPixelForValue(on), area.top, x.getPixelForValue(off) - x.getPixelForValue(on), area.height);
+      if (figure.shownBand) {
+        ctx.fillStyle = faded(tone.band, 0.8);
+        const [wet, dry] = figure.shownBand;
+        ctx.fillRect(area.left, y.getPixelForValue(dry), area.width, y.getPixelForValue(wet) - y.getPixelForValue(dry));
+      }
+      ctx.lineWidth = 1;
+      for (const tick of x.ticks) line(ctx, tick.major ? faded(tone.edge, 0.5) : tone.rule, x.getPixelForValue(tick.value), area.top, x.getPixelForValue(tick.value), area.bottom);
+      for (const tick of y.ticks) line(ctx, tone.rule, area.left, y.getPixelForValue(tick.value), area.right, y.getPixelForValue(tick.value));
+      if (figure.line !== null) {
+        ctx.setLineDash([4, 4]);
+        line(ctx, tone.edge, area.left, y.getPixelForValue(figure.line), area.right, y.getPixelForValue(figure.line));
+        ctx.setLineDash([]);
+      }
+      if (data.until > data.end) line(ctx, tone.ink, x.getPixelForValue(data.end), area.top, x.getPixelForValue(data.end), area.bottom);
+      ctx.restore();
+    },
+  };
+}
+
+function line(ctx, colour, x1, y1, x2, y2) {
+  ctx.strokeStyle = colour;
+  ctx.beginPath();
+  ctx.moveTo(Math.round(x1) + 0.5, Math.round(y1) + 0.5);
+  ctx.lineTo(Math.round(x2) + 0.5, Math.round(y2) + 0.5);
+  ctx.stroke();
+}
+
+// Datasets of one figure: its lines, and of each forecast its line and the two ends of its interval.
+function datasets(data, figure, tone, alone) {
+  const made = [];
+  for (const one of figure.lines) {
+    const mine = alone === "" || one.id === alone;
+    const colour = { dry: tone.dry, wet: tone.wet }[one.tone] ?? (figure.unit === "mbar" ? tone.dot : tone.water);
+    const strong = one.tone === "dry" || one.tone === "wet" || figure.lines.length === 1 || alone === one.id;
+    made.push({
+      id: one.id,
+      label: one.name,
+      data: one.values.flatMap((value, place) => (value === null ? [] : [{ x: data.times[place], y: value }])),
+      borderColor: mine ? (strong ? colour : faded(colour, 0.55)) : faded(colour, 0.12),
+      borderWidth: strong ? 2.25 : 1.25,
+      borderDash: one.tone === "silent" ? [3, 3] : [],
+      spanGaps: 3.5 * data.every,
+      pointRadius: 0,
+      order: strong ? 1 : 2,
+    });
+    const ahead = figure.aheads[one.id];
+    if (!ahead || !mine || !(ahead.told || alone === one.id)) continue;
+    const end = (place) => ahead.points.map((point) => ({ x: point[0], y: point[place] }));
+    const plain = { pointRadius: 0, borderColor: "transparent", borderWidth: 0, order: 3 };
+    made.push({ ...plain, data: end(2) }, { ...plain, data: end(3), fill: "-1", backgroundColor: faded(colour, 0.16) });
+    made.push({ ...plain, data: end(1), borderColor: colour, borderWidth: 1.75, borderDash: [6, 4] });
+  }
+  return made;
+}
+
+class Figure {
+  constructor(element, data, charts) {
+    this.element = element;
+    this.data = data;
+    this.figure = data.figures[element.id];
+    this.charts = charts;
+    this.told = element.querySelector(".told");
+    this.place = null;
+    this.chosen = null;
+    const field = element.querySelector(".field");
+    this.area = document.createElement("div");
+    this.area.className = "canvas";
+    this.area.style.height = `${Number(element.dataset.height) + 24}px`;
+    this.area.tabIndex = 0;
+    this.area.dataset.reading = "";
+    this.area.setAttribute("role", "application");
+    this.area.setAttribute("aria-label", `${field.querySelector(".plot").getAttribute("aria-label")}. Arrow keys read values, plus and minus zoom, Escape shows the whole time.`);
+    this.canvas = document.createElement("canvas");
+    this.marks = document.createElement("div");
+    this.marks.className = "marks";
+    this.rubber = document.createElement("div");
+    this.rubber.className = "rubber";
+    this.pointer = document.createElement("div");
+    this.pointer.className = "cross";
+    this.area.append(this.canvas, this.rubber, this.pointer, this.marks);
+    field.replaceChildren(this.area);
+    element.classList.add("drawn");
+    this.draw();
+    this.listen();
+  }
+
+  get alone() { return kept.get("") ?? ""; }
+
+  get window() { return kept.get("window") ?? [this.data.start, this.data.until]; }
+
+  draw() {
+    const { data, figure } = this;
+    const tone = colours(this.element);
+    figure.shownBand = figure.band;
+    const [min, max] = this.window;
+    this.chart?.destroy();
+    const font = { size: 12, family: getComputedStyle(this.element).fontFamily };
+    this.chart = new Chart(this.canvas, {
+      type: "line",
+      data: { datasets: datasets(data, figure, tone, figure.lines.some((one) => one.id === this.alone) ? this.alone : "") },
+      plugins: [underlay(data, figure, tone)],
+      options: {
+        animation: false, parsing: false, normalized: true, responsive: true, maintainAspectRatio: false, events: [],
+        layout: { padding: { right: 1 } },
+        plugins: { legend: { display: false }, tooltip: { enabled: false } },
+        scales: {
+          x: {
+            type: "linear", min, max, grid: { display: false }, border: { color: tone.rule },
+            afterBuildTicks: (axis) => { axis.ticks = ticks(data, min, max, this.area.clientWidth); },
+            ticks: { color: tone.soft, font, maxRotation: 0, autoSkip: false, callback: (value, place, all) => all[place].label },
+          },
+          y: {
+            min: figure.low, max: figure.high, grid: { display: false }, border: { display: false },
+            afterBuildTicks: (axis) => { axis.ticks = figure.down.map((value) => ({ value })); },
+            ticks: { color: tone.soft, font, autoSkip: false },
+            afterFit: (axis) => { axis.width = 44; },
+          },
+        },
+        onResize: () => requestAnimationFrame(() => this.putMarks()),
+      },
+    });
+    this.putMarks();
+  }
+
+  putMarks() {
+    const { x } = this.chart.scales;
+    const { top, bottom } = this.chart.chartArea;
+    const [min, max] = this.window;
+    const rows = [];
+    this.marks.replaceChildren(...this.figure.marks.filter((mark) => mark.at >= min && mark.at <= max && (this.alone === "" || mark.subject === "" || mark.subject === this.alone || !this.figure.lines.some((one) => one.id === this.alone))).map((mark) => {
+      const left = x.getPixelForValue(mark.at);
+      const row = Math.max(rows.findIndex((taken) => left - taken >= 18), -1);
+      const place = row === -1 ? rows.length : row;
+      rows[place] = left;
+      const made = document.createElement(mark.href ? "a" : "span");
+      if (mark.href) made.href = mark.href;
+      made.className = mark.kind === "alarm" ? `flag p-${mark.priority}` : "flag work";
+      made.title = mark.text;
+      made.style.left = `${left}px`;
+      made.style.top = `${mark.kind === "alarm" ? top + 2 + Math.min(place, 3) * 18 : bottom - 16 - Math.min(place, 3) * 14}px`;
+      made.innerHTML = `<svg viewBox="0 0 ${mark.kind === "alarm" ? "16 16" : "12 12"}" aria-hidden="true"><use href="#i-${mark.kind === "alarm" ? mark.priority || "high" : "work"}"/></svg><span class="hidden"></span>`;
+      made.lastChild.textContent = mark.text;
+      return made;
+    }));
+  }
+
+  listen() {
+    let from = null;
+    const at = (event) => this.chart.scales.x.getValueForPixel(event.clientX - this.canvas.getBoundingClientRect().left);
+    this.area.addEventListener("pointerdown", (event) => {
+      if (event.button !== 0 || event.pointerType === "touch" || event.target.closest(".flag")) return;
+      from = event.clientX;
+      this.area.setPointerCapture(event.pointerId);
+      this.from = at(event);
+    });
+    this.area.addEventListener("pointermove", (event) => {
+      const box = this.canvas.getBoundingClientRect();
+      if (from !== null) {
+        const [left, right] = [Math.min(from, event.clientX), Math.max(from, event.clientX)];
+        this.rubber.style.left = `${left - box.left}px`;
+        this.rubber.style.width = `${right - left}px`;
+        this.rubber.classList.toggle("shown", right - left > 6);
+      }
+      this.readAt(at(event), this.chart.scales.y.getValueForPixel(event.clientY - box.top));
+    });
+    this.area.addEventListener("pointerup", (event) => {
+      if (from !== null && Math.abs(event.clientX - from) > 12) zoom([Math.min(this.from, at(event)), Math.max(this.from, at(event))]);
+      from = null;
+      this.rubber.classList.remove("shown");
+    });
+    this.area.addEventListener("dblclick", () => zoom(null));
+    this.area.addEventListener("pointerleave", () => this.forget());
+    this.area.addEventListener("blur", () => this.forget());
+    this.area.addEventListener("keydown", (event) => this.key(event));
+  }
+
+  key(event) {
+    const along = { ArrowLeft: -1, ArrowRight: 1, PageUp: -12, PageDown: 12 }[event.key];
+    const across = { ArrowUp: -1, ArrowDown: 1 }[event.key];
+    const [min, max] = this.window;
+    const middle = this.place === null ? (min + max) / 2 : this.data.times[this.place];
+    if (event.key === "+" || event.key === "=") zoom([middle - (max - min) / 4, middle + (max - min) / 4]);
+    else if (event.key === "-") zoom([middle - (max - min), middle + (max - min)]);
+    else if (event.key === "Escape" || event.key === "0") zoom(null);
+    else if (event.key === "Home" || event.key === "End") this.place = event.key === "Home" ? 0 : this.data.times.length - 1;
+    else if (along !== undefined) this.place = Math.min(Math.max((this.place ?? this.data.times.length) + along, 0), this.data.times.length - 1);
+    else if (across === undefined) return;
+    event.preventDefault();
+    const lines = this.lines();
+    this.place ??= this.data.times.length - 1;
+    const before = lines.findIndex((one) => one.id === this.chosen);
+    this.chosen = lines[(Math.max(before, 0) + (before < 0 ? 0 : across ?? 0) + lines.length) % lines.length].id;
+    this.say(lines.find((one) => one.id === this.chosen));
+  }
+
+  lines() {
+    const alone = this.figure.lines.filter((one) => one.id === this.alone);
+    return alone.length ? alone : this.figure.lines;
+  }
+
+  readAt(time, wanted) {
+    const { times, every } = this.data;
+    this.place = Math.min(Math.max(Math.round((time - times[0]) / every), 0), times.length - 1);
+    const near = this.lines().filter((one) => one.values[this.place] !== null);
+    near.sort((a, b) => Math.abs(a.values[this.place] - wanted) - Math.abs(b.values[this.place] - wanted));
+    this.chosen = near[0]?.id ?? this.chosen;
+    this.say(near[0]);
+  }
+
+  say(one) {
+    const value = one?.values[this.place];
+    const known = value !== null && value !== undefined;
+    this.told.textContent = `${this.data.labels[this.place]}  ${one ? one.name : ""}  ${known ? `${value.toFixed(1)} ${this.figure.unit}` : "nothing read"}`;
+    const { x, y } = this.chart.scales;
+    this.pointer.style.left = `${x.getPixelForValue(this.data.times[this.place])}px`;
+    this.pointer.style.setProperty("--y", known ? `${y.getPixelForValue(value)}px` : "-100px");
+    this.pointer.classList.add("shown");
+  }
+
+  forget() {
+    this.pointer.classList.remove("shown");
+    this.told.textContent = "";
+  }
+}
+
+// Lines of time as fine as the window asks, and no more labels than there is room for.
+function ticks(data, min, max, width) {
+  const share = (max - min) / (data.until - data.start);
+  const grid = data.grids[Math.min(Math.max(Math.floor(Math.log2(1 / share) + 0.01), 0), data.grids.length - 1)];
+  const inside = grid.filter(([at]) => at >= min && at <= max);
+  const every = Math.ceil((inside.length * 58) / width);
+  const first = Math.max(inside.findIndex((tick) => tick[2]), 0);
+  return inside.map(([value, label, major], place) => ({ value, major, label: (place - first) % every === 0 ? label : "" }));
+}
+
+function zoom(window) {
+  const { data } = drawn[0];
+  const wanted = window && [Math.max(window[0], data.start), Math.min(window[1], data.until)];
+  const whole = !wanted || wanted[1] - wanted[0] >= (data.until - data.start) * 0.999;
+  if (!whole && wanted[1] - wanted[0] < data.every * 4) return;
+  if (whole) kept.delete("window"); else kept.set("window", wanted);
+  drawn.forEach((each) => each.draw());
+  document.querySelectorAll(".whole-time").forEach((button) => { button.hidden = whole; });
+}
+
+function alone(id) {
+  if (id) kept.set("", id); else kept.delete("");
+  drawn.forEach((each) => each.draw());
+  document.querySelectorAll(".legend a").forEach((link) => {
+    if (link.dataset.line === id) link.setAttribute("aria-current", "true"); else link.removeAttribute("aria-current");
+  });
+  const said = drawn.map((each) => each.figure.aheads[id]?.said).find(Boolean);
+  const words = document.querySelector("#tension .alone-words");
+  if (words) words.textContent = said ? `Forecast: ${said}.` : "";
+}
+
+async function start() {
+  drawn.splice(0).forEach((each) => each.chart.destroy());
+  for (const charts of document.querySelectorAll("[data-values]")) {
+    const answer = await fetch(charts.dataset.values, { credentials: "same-origin" }).catch(() => null);
+    if (!answer?.ok || !charts.isConnected) continue;
+    const data = await answer.json();
+    if (charts.dataset.only && !kept.has("")) kept.set("", charts.dataset.only);
+    for (const element of charts.querySelectorAll(".chart")) {
+      if (!element.querySelector(".field") || !data.figures[element.id]) continue;
+      drawn.push(new Figure(element, data, charts));
+    }
+    const caption = charts.querySelector("figcaption");
+    if (!caption || !drawn.length) continue;
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = "plain whole-time";
+    button.textContent = "Whole time";
+    button.hidden = !kept.has("window");
+    button.addEventListener("click", () => zoom(null));
+    caption.querySelector(".told").before(button);
+    const words = document.createElement("p");
+    words.className = "coming-words alone-words";
+    words.setAttribute("aria-live", "polite");
+    charts.querySelector(".chart").append(words);
+    charts.querySelectorAll(".legend a").forEach((link) => link.addEventListener("click", (event) => {
+      event.preventDefault();
+      alone(link.dataset.line === (kept.get("") ?? "") ? "" : link.dataset.line);
+    }));
+    if (kept.has("")) alone(kept.get(""));
+  }
+  performance.mark("charts-drawn");
+}
+
+document.addEventListener("replaced", start);
+matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => drawn.forEach((each) => each.draw()));
+start();

@@ -1,0 +1,146 @@
+"""One room of the status page: what is wrong in words, its tensions, its water, what is out of service.
+
+Not here: the page around it (`status`), or HTML.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from uuid import UUID
+
+from wickwatch.store.pages import AlarmRow
+from wickwatch.web.views import words
+from wickwatch.web.views.scale import Scale, scale
+from wickwatch.web.views.service import name_of
+from wickwatch.web.views.state import ContainerState, RoomState
+from wickwatch.web.views.times import ago, moment
+from wickwatch.web.views.trouble import ASKING, Trouble, trouble
+from wickwatch.web.views.water import Water, water
+
+_RANK = {"high": 0, "medium": 1, "low": 2}
+
+
+@dataclass(frozen=True)
+class Card:
+    """One room on the page.
+
+    `in_band` is how much of the last day it was in its band, `out` what of it is out of service; both may be empty.
+    """
+
+    id: UUID
+    name: str
+    facility: str
+    facility_slug: str
+    need: str
+    priority: str
+    troubles: tuple[Trouble, ...]
+    more_troubles: int
+    explained: int
+    shelved: int
+    scale: Scale | None
+    outside: str
+    band: str
+    spread: str
+    unheard: str
+    water: tuple[Water, ...]
+    lights: str
+    lit: bool
+    heard: str
+    in_band: str
+    out: str
+    order: tuple[object, ...] = field(repr=False, default=())
+
+
+def card(state: RoomState, now: datetime) -> Card:
+    """One room."""
+    open_ = [alarm for alarm in state.alarms if alarm.state in ASKING]
+    unanswered = [alarm for alarm in open_ if alarm.state != "acknowledged"]
+    first = next(iter(unanswered or open_), None)
+    silent, unread = len(state.at("silent")), len(state.at("unread"))
+    read = [c.row.tension_mbar for c in state.containers if _speaks(c) and c.row.tension_mbar is not None]
+    unheard = [f"{silent} not heard lately"] if silent else []
+    unheard += [f"{unread} never read"] if unread and state.heard_at else []
+    return Card(
+        id=state.row.id,
+        name=state.row.name,
+        facility=state.row.facility_name,
+        facility_slug=state.row.facility_slug,
+        need=state.need,
+        priority=first.priority if first else "",
+        troubles=tuple(trouble(alarm, state.zone, now) for alarm in open_[:3]),
+        more_troubles=max(len(open_) - 3, 0),
+        explained=sum(alarm.state == "suppressed-by-design" for alarm in state.alarms),
+        shelved=sum(alarm.state in ("shelved", "out-of-service") for alarm in state.alarms),
+        scale=scale(state.containers),
+        outside=_outside(state),
+        band=f"{state.rules.wet_limit_mbar:g}–{state.rules.dry_limit_mbar:g}",
+        spread=f"{min(read):.0f}–{max(read):.0f} mbar" if read else "",
+        unheard=", ".join(unheard),
+        water=tuple(water(reservoir, state.zone, now) for reservoir in state.reservoirs),
+        lights=f"{state.row.lights_on:%H:%M}–{state.row.lights_off:%H:%M}",
+        lit=lit(state, now),
+        heard=ago(state.heard_at, now) if state.heard_at else "never",
+        in_band="" if state.in_band is None else percent(state.in_band),
+        out=_out(state, now),
+        order=_order(state, first),
+    )
+
+
+def percent(share: float) -> str:
+    """A share (0 to 1) as it is read: never 100 % where something is missing."""
+    return f"{int(100.0 * share)} %" if share > 0.99 else f"{100.0 * share:.0f} %"
+
+
+def lit(state: RoomState, now: datetime) -> bool:
+    """Whether the room's lights are on, by its photoperiod."""
+    clock = now.astimezone(state.zone).time()
+    on, off = state.row.lights_on, state.row.lights_off
+    return on <= clock < off if on <= off else clock >= on or clock < off
+
+
+def _speaks(container: ContainerState) -> bool:
+    return container.place != "silent" and not container.out
+
+
+def _out(state: RoomState, now: datetime) -> str:
+    """What is out of service until when, what ends first first."""
+    if not state.out:
+        return ""
+    whole = next((each for each in state.out if each.period.type == "room"), None)
+    if whole is not None:
+        return f"Out of service until {moment(whole.period.until, state.zone, now).text}"
+    first = state.out[0].period
+    names = words.names([name_of(each, state) for each in state.out])
+    until = f"{'the first ' if len(state.out) > 1 else ''}until {moment(first.until, state.zone, now).text}"
+    return f"Out of service: {names}, {until}"
+
+
+def _outside(state: RoomState) -> str:
+    """Containers outside their band by name, the farthest first."""
+    told = []
+    for place, word in (("dry", "dry"), ("wet", "wet")):
+        found = state.at("dry" if place == "dry" else "wet")
+        if found:
+            listed = [f"{c.row.name} {c.row.tension_mbar:.0f}" for c in found]
+            told.append(f"{word}: {words.names(listed)}")
+    return "; ".join(told)
+
+
+def _order(state: RoomState, first: AlarmRow | None) -> tuple[object, ...]:
+    """Sorts rooms of one need: by priority, the longest waiting first, then by name with numbers as numbers."""
+    name = tuple((int(part), "") if part.isdigit() else (0, part) for part in _parts(state.row.name.casefold()))
+    place = (state.row.facility_name.casefold(), name, str(state.row.id))
+    if first is None:
+        return (9, 0.0, *place)
+    returned = first.state == "returned-unacknowledged"
+    return (_RANK[first.priority] + 3 * returned, first.raised_at.timestamp(), *place)
+
+
+def _parts(name: str) -> list[str]:
+    parts = [""]
+    for letter in name:
+        if parts[-1] and parts[-1][-1].isdecimal() != letter.isdecimal():
+            parts.append("")
+        parts[-1] += letter
+    return parts

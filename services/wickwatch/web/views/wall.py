@@ -1,0 +1,75 @@
+"""The rooms for a screen on the wall: what can be read across a room and needs nobody to scroll.
+
+Not here: the page that is worked with (`status`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from wickwatch.store.people import Visible
+from wickwatch.web.views.card import Card
+from wickwatch.web.views.status import headline
+from wickwatch.web.views.times import Moment, moment
+from wickwatch.web.views.trouble import Trouble
+from wickwatch.web.views.watching import Banner
+from wickwatch.web.views.water import Soon
+
+#: What a screen of 1920 by 1080 holds without scrolling.
+_MOST_ASKING = 5
+_MOST_SOON = 6
+_MOST_QUIET = 40
+
+
+@dataclass(frozen=True)
+class WallPage:
+    """The whole screen; `more_…` is how many there are beyond those shown."""
+
+    headline: str
+    asking: tuple[Card, ...]
+    more_asking: int
+    soon: tuple[Soon, ...]
+    more_soon: int
+    others: tuple[Card, ...]
+    more_others: int
+    whole: tuple[Trouble, ...]
+    banners: tuple[Banner, ...]
+    where: str
+    several: bool
+    now: Moment
+
+
+def page(
+    cards: Sequence[Card],
+    soon: Sequence[Soon],
+    whole: Sequence[Trouble],
+    banners: Sequence[Banner],
+    facilities: Sequence[Visible],
+    now: datetime,
+) -> WallPage:
+    """The screen from the cards of the status page; with nobody needed there is room for more of the others."""
+    ordered = sorted(cards, key=lambda one: one.order)
+    asking = [one for one in ordered if one.need == "needs-someone"]
+    rank = {"has-someone": 0, "no-readings": 1, "quiet": 2, "out-of-service": 3}
+    others = sorted((one for one in ordered if one.need in rank), key=lambda one: rank[one.need])
+    most = _MOST_QUIET - 8 * min(len(asking), _MOST_ASKING - 1)
+    running_out = sorted(soon, key=lambda one: one.out_at)
+    zones = sorted({facility.zone for facility in facilities})
+    zone = ZoneInfo(zones[0]) if len(zones) == 1 else ZoneInfo("UTC")
+    return WallPage(
+        headline=headline(cards, len(whole)),
+        asking=tuple(asking[:_MOST_ASKING]),
+        more_asking=max(len(asking) - _MOST_ASKING, 0),
+        soon=tuple(running_out[:_MOST_SOON]),
+        more_soon=max(len(running_out) - _MOST_SOON, 0),
+        others=tuple(others[:most]),
+        more_others=max(len(others) - most, 0),
+        whole=tuple(whole[:2]),
+        banners=tuple(banners),
+        where=facilities[0].name if len(facilities) == 1 else f"{len(facilities)} facilities, times in UTC",
+        several=len(facilities) > 1,
+        now=moment(now, zone, now),
+    )
