@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from wickwatch.fleet import Rules
 from wickwatch.store.health import BatteryRow, GatewayRow, JobRow, LagRow, RefusedRow
 from wickwatch.store.jobs import NEEDED, Beat
 from wickwatch.web.views import words
@@ -34,8 +35,9 @@ _NOTICE_LATE = timedelta(minutes=2)
 #: Less room than this on the disk is to be looked at, as the watch sees it (`watch.health`).
 _DISK_LEAST_BYTES = 1_000_000_000
 
-#: A battery below this is due for a new one: per cent, and volts for two alkaline cells. Common practice.
-_BATTERY_LEAST = {"%EL": 20.0, "V": 2.4}
+#: A battery below this is due for a new one: by the rule's default, and in volts for two alkaline cells (common
+#: practice).
+_BATTERY_LEAST = {"%EL": Rules().battery_low_percent, "V": 2.4}
 
 
 @dataclass(frozen=True)
