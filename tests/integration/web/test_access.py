@@ -26,13 +26,13 @@ def test_without_session_or_token_the_api_says_401_and_how(shown: Site) -> None:
 
 def test_a_page_leads_to_the_sign_in_and_back(shown: Site) -> None:
     visitor = shown.visitor(Accept="text/html")
-    answer = visitor.get("/alarms?show=history")
+    answer = visitor.get("/alarms?show=over")
     assert answer.status_code == 303
     assert answer.headers["location"] == "/sign-in?next=%2Falarms%3Fshow%3Dover"
-    assert 'value="/alarms?show=history"' in visitor.get(answer.headers["location"]).text
-    form = {"name": "mara", "password": PASSWORD, "next": "/alarms?show=history"}
+    assert 'value="/alarms?show=over"' in visitor.get(answer.headers["location"]).text
+    form = {"name": "mara", "password": PASSWORD, "next": "/alarms?show=over"}
     signed = visitor.post("/sign-in", data=form)
-    assert (signed.status_code, signed.headers["location"]) == (303, "/alarms?show=history")
+    assert (signed.status_code, signed.headers["location"]) == (303, "/alarms?show=over")
     assert visitor.get("/alarms").status_code == 200
 
 
