@@ -38,7 +38,7 @@ def leapt(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.
 
 def _beyond_own(fine: NDArray[np.float32], hourly: NDArray[np.float32], rise: NDArray[np.float32]) -> NDArray[np.bool_]:
     before = fine[:, : -c.LEAP_STEPS]
-    own = _steepest_usual(hourly)[:, np.newaxis]
+    own = steepest_usual(hourly)[:, np.newaxis]
     level = nanmedian(hourly)[:, np.newaxis]
     now = nanmedian(fine[:, -c.NOW_STEPS :])[:, np.newaxis]
     with np.errstate(invalid="ignore"):
@@ -49,7 +49,7 @@ def _beyond_own(fine: NDArray[np.float32], hourly: NDArray[np.float32], rise: ND
         return np.asarray(((rise > limit) & stays).any(axis=1))
 
 
-def _steepest_usual(hourly: NDArray[np.float32]) -> NDArray[np.float64]:
+def steepest_usual(hourly: NDArray[np.float32]) -> NDArray[np.float64]:
     """What nine of ten rising hours before the last two days stay under [mbar/h]; NaN, so no measure, where none is."""
     steps = np.diff(hourly[:, : -c.LEAP_IGNORES_HOURS], axis=1)
     rising = np.sort(np.where(steps > 0.0, steps, np.nan), axis=1)  # NaN last
@@ -69,12 +69,17 @@ def emptied(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[n
         found = nanmedian(fine[:, -c.NOW_STEPS :]) < wet_again
     wet = np.flatnonzero(found)
     if len(wet):
-        before, after = fine[wet, :-1], fine[wet, 1:]
-        with np.errstate(invalid="ignore"):
-            leap = before - after >= c.LEAP_TO_ZERO_SHARE * before
-            leap &= (before >= c.LEAP_FROM_MBAR) & (after < c.ZERO_MBAR)
-        found[wet] = was_at_limit(fine[wet], hourly[wet]) | leap.any(axis=1)
+        found[wet] = was_at_limit(fine[wet], hourly[wet]) | leapt_to_zero(fine[wet])
     return found
+
+
+def leapt_to_zero(fine: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Where fine tension (N, F) fell to nothing between neighbouring buckets, faster than water spreads."""
+    before, after = fine[:, :-1], fine[:, 1:]
+    with np.errstate(invalid="ignore"):
+        leap = before - after >= c.LEAP_TO_ZERO_SHARE * before
+        leap &= (before >= c.LEAP_FROM_MBAR) & (after < c.ZERO_MBAR)
+    return np.asarray(leap.any(axis=1))
 
 
 def was_at_limit(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.bool_]:

@@ -412,26 +412,69 @@ SAME_MBAR = 0.005
 #: A battery that was low stays so until it shows this much [%] more than what counts as low. Chosen here.
 BATTERY_RELEASE_PERCENT = 5.0
 
-#: Hours of exactly the same value that are too many, and by how many they must pass what the channel has usually had: a
-#: probe of coarse steps in a container that sleeps stands still for hours.
-FLAT_HOURS = 2.0
-FLAT_BEYOND_HOURS = 1.5
+#: Hours of exactly the same value that are too many where chance hardly gives them: chance by the share of fine buckets
+#: that were like the one before in the stillest of windows of so many, with so many readings at least. Chosen here.
+FLAT_HOURS = 1.5
+FLAT_CHANCE = 1e-4
+FLAT_WINDOW_STEPS = 36
+FLAT_WINDOW_NEEDS = 9
+
+#: Hours that are too many where chance may give them, but the channel usually moves at these hours, by so much [mbar,
+#: mm] on the second least of so many days; and by how many they must pass the longest there was at other hours. Chosen
+#: here: above the coarsest usual steps, one mbar, and their noise; where a plant was taken out hardly anything moves.
+FLAT_AWAKE_HOURS = 8.0
+FLAT_MOVES_MBAR = 4.0
+FLAT_DAYS = 5
+FLAT_ASLEEP_HOURS = 6.0
+
+#: Hours still in one that are no habit (longer than any night's sleep), and fine buckets without a reading that end a
+#: stillness: a channel read every 10 minutes fills every second. Chosen here.
+FLAT_HABIT_HOURS = 18
+FLAT_GAP_STEPS = 6
 
 #: Jitter [mbar], and fine buckets over which it is looked at. Chosen here: waterings bend tension for minutes only, the
 #: noise of small electronic tensiometers is tenths of a mbar (from memory).
 ROUGH_MBAR = 6.0
 ROUGH_STEPS = 18
 
+#: Share of readings at which a series that jitters turns: two thirds for pure noise (Kendall's turning points).
+ROUGH_TURNS = 0.4
+
+#: A tensiometer that air gets into rises within so many fine buckets by at least so much [mbar], to at least so many
+#: times what it was, from where its container works: under its dry limit, and not from nearly nothing, where shares
+#: tell little. Drying media steepen as tension^1.5 (`STEEPENS`): the driest of simulated pots in tuning seeds came to
+#: 1.45 times. Air takes a tensiometer to its limit within hours.
+CLIMB_STEPS = 18
+CLIMB_MBAR = 60.0
+CLIMB_FACTOR = 1.6
+CLIMB_FROM_MBAR = 10.0
+
+#: Shares of the rise that lie in its first two thirds at least, and in its last: a climb goes on, a leap does not.
+CLIMB_SHARE = 0.3
+CLIMB_GOES_ON = 0.08
+
+#: It is back once it shows no more than this many times the median of so many fine buckets before it climbed. Gaps of
+#: so many are bridged.
+CLIMB_BACK = 1.3
+CLIMB_BEFORE_STEPS = 36
+CLIMB_GAP_STEPS = 60
+
 #: How far [mbar] the difference of twin probes must have moved, and at most how likely that is without a trend.
 TWIN_MBAR = 12.0
 TWIN_CHANCE = 0.05
 TWIN_DAYS = 10
 
-#: A probe that creeps moves day by day: over these last days it has moved by at least so much [mbar], and no single day
-#: made more than this share of it. A probe put right, or into another pot, moves at once.
+#: A probe that creeps moves day by day: over these last days by at least so much [mbar], and a ramp tells its quarters
+#: of days so much better than a step. A probe put right, or into another pot, moves at once. Chosen here.
 TWIN_LATELY_DAYS = 4
 TWIN_LATELY_MBAR = 6.0
-TWIN_STEP_SHARE = 0.7
+TWIN_RAMP_SHARE = 0.6
+TWIN_NEEDS_QUARTERS = 16
+
+#: Hours of a day in which both must read what a working container has: less tells nothing of that day. Below the least
+#: tension [mbar] a cup stands in water, or has lost its own.
+TWIN_NEEDS_HOURS = 8
+TWIN_LEAST_MBAR = 15.0
 
 #: A probe creeps from where its container usually is; beyond so many times the dry limit it tells of a drought.
 CREEP_LIMIT = 1.3

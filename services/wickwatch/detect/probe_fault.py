@@ -14,17 +14,19 @@ from uuid import UUID
 import numpy as np
 from numpy.typing import NDArray
 
-from wickwatch.agronomy.trend import mann_kendall, nanmedian
 from wickwatch.detect import constants as c
+from wickwatch.detect.air import climbed, lost_water
 from wickwatch.detect.batteries import Which, of
-from wickwatch.detect.believable import emptied, out_of_range, was_at_limit
+from wickwatch.detect.believable import out_of_range
 from wickwatch.detect.clock import moment
-from wickwatch.detect.drying_drift import creeping, drying
+from wickwatch.detect.drying_drift import creeping
 from wickwatch.detect.evidence import rounded
-from wickwatch.detect.faults import flat_hours, longest_flat_hours, roughness
+from wickwatch.detect.faults import roughness
 from wickwatch.detect.finding import Finding, Key
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight, subject
+from wickwatch.detect.stillness import stand_still
+from wickwatch.detect.twins import parted
 from wickwatch.detect.window import chunks, cut, numbers
 from wickwatch.fleet import Channel, Container, Reservoir
 
@@ -44,7 +46,7 @@ def find(sight: Sight) -> list[Finding]:
     creep = creep[sight.tension.value[creep] < c.CREEP_LIMIT * dry_limit[creep]]
     for number in creep[~_peers_dry(sight, creep)]:
         faults.setdefault(int(number), ("rises day by day though its medium does not get drier", 72.0))
-    for number in _apart(sight):
+    for number in parted(sight):
         faults.setdefault(number, ("drifts away from the second probe beside it", 72.0))
     found = [
         _finding(sight, place.containers[number], int(place.room_of[number]), number, *fault)
@@ -63,7 +65,7 @@ def stuck_levels(sight: Sight) -> dict[int, float]:
 
 def _stuck_levels(sight: Sight) -> dict[int, float]:
     which = np.flatnonzero(sight.level.known & ~(sight.settling.reservoir_until > sight.as_of))
-    return _flat(sight, which, sight.level.row, sight.place.level.since)
+    return stand_still(sight, which, sight.level.row, sight.place.level.since)
 
 
 def _of_probes(sight: Sight, which: NDArray[np.int64]) -> dict[int, tuple[str, float]]:
@@ -80,43 +82,14 @@ def _of_probes(sight: Sight, which: NDArray[np.int64]) -> dict[int, tuple[str, f
             faults.setdefault(int(which[n]), (what, hours))
 
     note(out_of_range(fine), "reads outside its range", 0.25)
-    for number, hours in _flat(sight, which, sight.tension.row, since_of=place.tension.since).items():
+    for number, hours in stand_still(sight, which, sight.tension.row, place.tension.since).items():
         faults.setdefault(number, ("has not moved at all", hours))
-    # In a drought tensiometers come to their limit, jitter there and come down with the water: no fault of theirs.
-    peers_dry = _peers_dry(sight, which)
     rough = roughness(fine[:, -c.ROUGH_STEPS :], low, high) >= c.ROUGH_MBAR
-    note(rough & ~peers_dry, "jitters", c.ROUGH_STEPS * _FINE_H)
-    # So they do in one container that dries out as water does: that is called for its plants' sake.
-    drought = was_at_limit(fine, hourly) & (peers_dry | np.isin(which, drying(sight)))
-    note(emptied(fine, hourly) & ~drought, "has lost its water", 1.0)
-    now = nanmedian(fine[:, -c.NOW_STEPS :])
-    note((now >= c.AIR_ENTRY_MBAR) & ~drought, "is at its limit, air gets in", 1.0)
+    note(rough, "jitters", c.ROUGH_STEPS * _FINE_H)
+    note(lost_water(fine, hourly), "has lost its water", 1.0)
+    dry_mbar = place.container_rules.of("dry_limit_mbar")[which]
+    note(climbed(fine, hourly, dry_mbar), "climbs as no medium dries, air gets in", 1.0)
     return faults
-
-
-def _flat(
-    sight: Sight, which: NDArray[np.int64], row_of: NDArray[np.int64], since_of: NDArray[np.datetime64]
-) -> dict[int, float]:
-    """Channels that have shown one value for longer than they ever do, with for how many hours."""
-    frame = sight.frame
-    steps = round(c.FLAT_HOURS / _FINE_H)
-    low, high = (cut(frame.fine, row_of[which], since_of[which], steps, name) for name in ("low", "high"))
-    with np.errstate(invalid="ignore"):
-        still = np.fmax.reduce(high, axis=1) - np.fmin.reduce(low, axis=1) <= c.SAME_MBAR
-    which = which[still]  # few
-    if not len(which):
-        return {}
-    rows, since = row_of[which], since_of[which]
-    mean, low, high = (cut(frame.fine, rows, since, None, name) for name in ("mean", "low", "high"))
-    hours = flat_hours(mean, low, high, _FINE_H)
-    low, high = (cut(frame.coarse, rows, since, None, name) for name in ("low", "high"))
-    # What it does usually, without the present stillness.
-    column = np.arange(low.shape[1])
-    past = column < (low.shape[1] - np.ceil(hours) - 1)[:, np.newaxis]
-    low, high = np.where(past, low, np.nan), np.where(past, high, np.nan)
-    told = np.isfinite(low).sum(axis=1) >= c.DAY_NEEDS_HOURS
-    stuck = told & (hours >= longest_flat_hours(low, high) + c.FLAT_BEYOND_HOURS) & (hours >= c.FLAT_HOURS)
-    return {int(which[n]): float(hours[n]) for n in numbers(stuck)}
 
 
 def _peers_dry(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -137,26 +110,6 @@ def _peers_dry(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.bool_]:
         return np.asarray((others > 0) & (others_over >= 0.5 * others))
 
     return np.asarray(sight.once("peers in drought", dry)[which])
-
-
-def _apart(sight: Sight) -> list[int]:
-    """Containers whose two probes have drifted apart over the last days."""
-    place = sight.place
-    which = np.flatnonzero(sight.tension.known & sight.twin.known)
-    if not len(which):
-        return []
-    steps = 24 * c.TWIN_DAYS
-    one = cut(sight.frame.coarse, sight.tension.row[which], place.tension.since[which], steps)
-    other = cut(sight.frame.coarse, sight.twin.row[which], place.twin.since[which], steps)
-    daily = nanmedian((one - other).reshape(len(which), -1, 24))
-    early = nanmedian(daily[:, : c.TWIN_DAYS // 2])
-    chance = mann_kendall(np.where((daily[:, -1] < early)[:, np.newaxis], -daily, daily)).p_rising
-    moves = np.diff(daily[:, -c.TWIN_LATELY_DAYS - 1 :], axis=1)
-    with np.errstate(invalid="ignore"):
-        lately = np.abs(moves.sum(axis=1))
-        creeps = (lately >= c.TWIN_LATELY_MBAR) & (np.fmax.reduce(np.abs(moves), axis=1) <= c.TWIN_STEP_SHARE * lately)
-        apart = (np.abs(daily[:, -1] - early) >= c.TWIN_MBAR) & (chance <= c.TWIN_CHANCE)
-    return [int(which[n]) for n in numbers(apart & creeps)]
 
 
 def _weak(sight: Sight, lying: set[UUID]) -> list[Finding]:
@@ -194,7 +147,7 @@ def _finding(sight: Sight, thing: Container | Reservoir, room: int, number: int,
     is_pot = isinstance(thing, Container)
     signal = sight.tension if is_pot else sight.level
     causes: list[Key] = []
-    if is_pot and "limit" in what and sight.place.line_of[number] != NONE:
+    if is_pot and "water" in what and sight.place.line_of[number] != NONE:
         # A probe in real drought loses its water, too.
         causes.append(("supply-interrupted", sight.place.lines[int(sight.place.line_of[number])].id))
     return Finding(

@@ -144,6 +144,98 @@ def test_a_level_sensor_that_stands_still_while_pots_drink_is_found() -> None:
     assert Told(PLACE, interval_s=60.0, days=5.0).level(0, flows).found(FAULT) == []
 
 
+def in_steps(course: Course, step: float, noise: float, seed: int = 1) -> Course:
+    """What an instrument of such steps and noise shows."""
+
+    def shown(hours: np.ndarray) -> np.ndarray:
+        drawn = course(hours) + noise * np.random.default_rng(seed).standard_normal(len(hours))
+        return np.round(drawn / step) * step
+
+    return shown
+
+
+def test_a_coarse_and_quiet_probe_may_show_one_value_in_a_pot_whose_plant_is_gone() -> None:
+    """Read every ten minutes in steps of a mbar with little noise, it only follows the temperature."""
+    day = lambda hours: 92.0 + 1.5 * np.sin(hours / 24 * 2 * np.pi)  # noqa: E731
+    gone = in_steps(lambda hours: np.where(hours < -30.0, sawtooth(88, 105)(hours), day(hours)), 1.0, 0.15)
+    made = told(gone, interval_s=600.0)
+    assert not any(made.found(FAULT, as_of=NOW - timedelta(hours=h)) for h in range(0, 25, 2))
+
+
+def test_a_coarse_and_quiet_probe_that_is_stuck_by_day_is_found_within_hours() -> None:
+    stuck = in_steps(lambda hours: np.where(hours < -9.0, sawtooth(88, 105)(hours), 97.0), 1.0, 0.0)
+    made = told(stuck, interval_s=600.0, days=8.0)
+    assert names(made.found(FAULT)) == ["Pot 0"]
+
+
+def test_what_a_probe_showed_before_and_after_a_silent_while_is_no_stillness() -> None:
+    made = Told(PLACE, interval_s=300.0, days=5.0)
+    made.tension(0, lambda hours: np.where(hours < -6.2, WORKS(hours), 97.0), holes=(-6.0, -0.5))
+    assert made.found(FAULT) == []
+
+
+def test_a_level_sensor_that_was_stuck_last_week_is_found_as_soon_the_next_time() -> None:
+    flows = plus(drawn(500, 6, 1), steady(0, 0.5, 2))
+    made = Told(PLACE, interval_s=300.0, days=14.0)
+    week = lambda hours: np.where((hours > -200.0) & (hours < -140.0), 700.0, flows(hours))  # noqa: E731
+    made.level(0, lambda hours: np.where(hours < -3.0, week(hours), 500.0))
+    assert [each.subject.type for each in made.found(FAULT)] == ["reservoir"]
+
+
+def test_a_steep_climb_within_buckets_and_fast_pulses_are_no_jitter() -> None:
+    pulses = in_steps(sawtooth(60, 110, dries_h=1.2, wets_h=0.6), 0.5, 0.3)
+    for interval_s in (10.0, 600.0):
+        assert fault(pulses, interval_s=interval_s, days=2.5) is None
+
+
+@pytest.mark.parametrize(("climb_h", "limit"), [(2.0, 840.0), (10.0, 700.0)])
+def test_air_is_found_within_two_hours_and_a_half_however_slowly_it_comes(climb_h: float, limit: float) -> None:
+    course = lambda hours: np.where(  # noqa: E731
+        hours < 0.0, WORKS(hours), 95.0 + (limit - 95.0) * np.minimum(hours / climb_h, 1.0)
+    )
+    made = told(course, interval_s=300.0, later_h=3.0)
+    assert made.found(FAULT, as_of=NOW) == []
+    (found,) = made.found(FAULT, as_of=NOW + timedelta(hours=2.25))
+    assert "air gets in" in str(found.evidence["fault"])
+
+
+def test_a_probe_put_into_another_pot_leaps_and_is_no_fault() -> None:
+    moved = lambda hours: WORKS(hours) + np.where(hours < -5, 0.0, 18 + 60 * np.exp(-np.maximum(hours + 5, 0) / 0.3))  # noqa: E731
+    made = told(moved, interval_s=60.0)
+    assert not any(made.found(FAULT, as_of=NOW - timedelta(minutes=m)) for m in range(0, 301, 10))
+
+
+def test_a_probe_that_jittered_is_believed_again_once_it_does_not() -> None:
+    noise = np.random.default_rng(5)
+    jitters = lambda hours: WORKS(hours) + np.where((hours > -45) & (hours < -20), noise.normal(0, 40, len(hours)), 0.0)  # noqa: E731
+    made = told(jitters, interval_s=300.0)
+    assert made.found(FAULT, as_of=NOW - timedelta(hours=22)) != []
+    assert not any(made.found(FAULT, as_of=NOW - timedelta(hours=h)) for h in range(0, 17))
+
+
+def test_a_pot_watered_after_a_drought_has_not_lost_its_probe() -> None:
+    course = steps((-90, 95), (-40, 200), (-20, 640), (-19, 30), (0, 70))
+    assert told(course, interval_s=300.0, days=6.0).found(FAULT) == []
+    empty = steps((-90, 95), (-40, 200), (-20, 780), (-17, 780), (-14, 40), (-10, 0), (0, 0))
+    assert fault(plus(empty, steady(0.0, 0.3, 2)), interval_s=300.0, days=6.0) == "has lost its water"
+
+
+def test_twins_part_by_creeping_and_not_by_a_leap_in_the_midst_of_a_day() -> None:
+    place = facility(room(pots=1, twins=True))
+    for at_h in (-30.0, -40.0, -60.0):
+        leap = steps((at_h, 0.0), (at_h + 0.1, 16.0))
+        made = Told(place, interval_s=300.0, days=14.0).tension(0, WORKS).twin(0, plus(WORKS, leap))
+        assert not any(made.found(FAULT, as_of=NOW - timedelta(hours=h)) for h in (0, 5, 11, 17, 22)), at_h
+
+
+def test_twins_tell_nothing_of_each_other_in_a_drought() -> None:
+    place = facility(room(pots=1, twins=True))
+    dries = lambda hours: np.where(hours < -40.0, WORKS(hours), 100.0 * np.exp(np.maximum(hours + 40.0, 0.0) / 22.0))  # noqa: E731
+    limited = lambda hours: np.minimum(dries(hours), 250.0)  # noqa: E731
+    made = Told(place, interval_s=300.0, days=14.0).tension(0, dries).twin(0, limited)
+    assert made.found(FAULT) == []
+
+
 HOUSE = facility(room(pots=8))
 
 

@@ -1,0 +1,66 @@
+"""Tensiometers that air gets into: they climb faster than any medium dries, break down, and show nothing.
+
+Drought takes a tensiometer to its limit, too, but as a drying medium does. Both come back once the cup holds water
+again. Not here: naming the fault (`probe_fault`), nor what keeps such readings from being taken for water
+(`believable`).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.agronomy.trend import nanmedian
+from wickwatch.detect import constants as c
+from wickwatch.detect.believable import leapt_to_zero, steepest_usual, was_at_limit
+from wickwatch.detect.window import bridged, last_where
+
+
+def climbed(fine: NDArray[np.float32], hourly: NDArray[np.float32], dry_mbar: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Where fine tension (N, F) climbs, or climbed and has not come back, as air lets it and no drying medium does.
+
+    From under the dry limit (N,). A container's own steepest usual hour, from hourly tension (N, T), is a measure
+    beside the share by which it rises.
+    """
+    with np.errstate(invalid="ignore"):
+        found = np.fmax.reduce(fine, axis=1) - np.fmin.reduce(fine, axis=1) >= c.CLIMB_MBAR
+    some = np.flatnonzero(found)
+    if len(some):
+        found[some] = _climbed(fine[some], hourly[some], dry_mbar[some])
+    return np.asarray(found)
+
+
+def _climbed(
+    fine: NDArray[np.float32], hourly: NDArray[np.float32], dry_mbar: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    whole = bridged(fine, np.full(len(fine), c.CLIMB_GAP_STEPS))
+    part = c.CLIMB_STEPS // 3
+    before, now = whole[:, : -c.CLIMB_STEPS], whole[:, c.CLIMB_STEPS :]
+    between = whole[:, c.CLIMB_STEPS - part : -part]
+    rise = now - before
+    own = np.nan_to_num(steepest_usual(hourly))[:, np.newaxis]
+    with np.errstate(invalid="ignore"):
+        climbs = (before >= c.CLIMB_FROM_MBAR) & (before <= dry_mbar[:, np.newaxis])
+        climbs &= (rise >= c.CLIMB_MBAR) & (now >= c.CLIMB_FACTOR * before)
+        climbs &= rise >= c.LEAP_ROOM * own * (c.CLIMB_STEPS / 12.0)
+        # It goes on: a probe put into another pot leaps, and settles within minutes.
+        climbs &= (between - before >= c.CLIMB_SHARE * rise) & (now - between >= c.CLIMB_GOES_ON * rise)
+    # What it climbed from must be told, too: not by what a jittering probe showed a moment before.
+    climbs[:, : c.CLIMB_BEFORE_STEPS] = False
+    last = last_where(climbs)
+    columns = last[:, np.newaxis] - np.arange(c.CLIMB_BEFORE_STEPS)
+    level = nanmedian(np.where(columns >= 0, np.take_along_axis(whole, np.maximum(columns, 0), axis=1), np.nan))
+    shown = nanmedian(fine[:, -c.NOW_STEPS :])
+    with np.errstate(invalid="ignore"):
+        away = (shown > c.CLIMB_BACK * level) | (shown < level / c.CLIMB_BACK**2)
+    return np.asarray((last >= 0) & away)
+
+
+def lost_water(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Where a tensiometer shows nothing (N,): since it was at its limit, or by a leap from a usual tension."""
+    with np.errstate(invalid="ignore"):
+        found = nanmedian(fine[:, -c.NOW_STEPS :]) < c.ZERO_MBAR
+    wet = np.flatnonzero(found)
+    if len(wet):
+        found[wet] = was_at_limit(fine[wet], hourly[wet]) | leapt_to_zero(fine[wet])
+    return np.asarray(found)

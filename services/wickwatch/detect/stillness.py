@@ -1,0 +1,133 @@
+"""Instruments that stand still: one value for longer than this one ever shows it.
+
+Noise makes most instruments move within an hour, whatever happens to the water. One of coarse steps and little noise
+shows one value for hours where nothing drinks: by night, or once a plant is taken out. So stillness is told by how
+often the instrument shows the same twice in its quietest hours; where that says little, only many hours do. A silent
+while is no stillness. Not here: which faults are called (`probe_fault`).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.detect import constants as c
+from wickwatch.detect.sight import Sight
+from wickwatch.detect.window import cut, numbers
+
+_FINE_H = 1.0 / 12.0
+_DAY = 24
+
+
+def stand_still(
+    sight: Sight, which: NDArray[np.int64], row_of: NDArray[np.int64], since_of: NDArray[np.datetime64]
+) -> dict[int, float]:
+    """Those of the subjects `which` whose channel stands still, with for how many hours; the rest is by subject."""
+    frame = sight.frame
+    steps = round(c.FLAT_HOURS / _FINE_H)
+    low, high = (cut(frame.fine, row_of[which], since_of[which], steps, name) for name in ("low", "high"))
+    with np.errstate(invalid="ignore"):
+        still = np.fmax.reduce(high, axis=1) - np.fmin.reduce(low, axis=1) <= c.SAME_MBAR
+    which = which[still]  # few
+    if not len(which):
+        return {}
+    rows, since = row_of[which], since_of[which]
+    mean, low, high = (cut(frame.fine, rows, since, None, name) for name in ("mean", "low", "high"))
+    hours = flat_hours(mean, low, high, _FINE_H)
+    chance = chance_of_stillness(mean, low, high, hours / _FINE_H)
+    low, high = (cut(frame.coarse, rows, since, None, name) for name in ("low", "high"))
+    # What it does usually, without the present stillness.
+    column = np.arange(low.shape[1])
+    past = column < (low.shape[1] - np.ceil(hours) - 1)[:, np.newaxis]
+    before_low, before_high = np.where(past, low, np.nan), np.where(past, high, np.nan)
+    told = np.isfinite(before_low).sum(axis=1) >= c.DAY_NEEDS_HOURS
+    usual = longest_flat_hours(before_low, before_high)
+    awake = usual_move(before_low, before_high, hours) >= c.FLAT_MOVES_MBAR
+    slow = np.where(awake, c.FLAT_AWAKE_HOURS, np.maximum(usual + c.FLAT_ASLEEP_HOURS, c.FLAT_AWAKE_HOURS))
+    stuck = told & (hours >= c.FLAT_HOURS) & ((chance <= c.FLAT_CHANCE) | (hours >= slow))
+    return {int(which[n]): float(hours[n]) for n in numbers(stuck)}
+
+
+def flat_hours(
+    mean: NDArray[np.float32], low: NDArray[np.float32], high: NDArray[np.float32], step_h: float
+) -> NDArray[np.float64]:
+    """Hours for which a channel has shown exactly the same value up to now, (N,); arrays (N, T) of one grid.
+
+    They begin after the last gap in its readings: what it showed meanwhile nobody knows.
+    """
+    last = np.where(np.isfinite(mean), mean, np.nan)
+    column = np.arange(mean.shape[1])
+    known = np.isfinite(last)
+    newest = np.max(np.where(known, column, -1), axis=1)
+    value = np.take_along_axis(mean, np.maximum(newest, 0)[:, np.newaxis], axis=1)
+    with np.errstate(invalid="ignore"):
+        other = known & ((high - low > c.SAME_MBAR) | (np.abs(mean - value) > c.SAME_MBAR))
+    before = np.maximum.accumulate(np.where(known, column, -1), axis=1)[:, :-1]
+    gap = np.zeros(mean.shape, dtype=np.bool_)
+    gap[:, 1:] = known[:, 1:] & (column[1:] - before > c.FLAT_GAP_STEPS)
+    last_other = np.max(np.where(other, column, np.where(gap, column - 1, -1)), axis=1)
+    first = np.argmax(known & (column > last_other[:, np.newaxis]), axis=1)
+    return np.where(newest > last_other, (newest - first + 1) * step_h, 0.0)
+
+
+def chance_of_stillness(
+    mean: NDArray[np.float32], low: NDArray[np.float32], high: NDArray[np.float32], buckets: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """How likely channels show one value for so long as now by chance alone, (N,), if each bucket is one draw.
+
+    The last `buckets` (N,) of the grid (N, T) are the stillness. Before it, the hours in which most buckets were like
+    the one before tell how likely that is; 1 where there are too few.
+    """
+    column = np.arange(mean.shape[1])
+    known = np.isfinite(mean)
+    quiet = high - low <= c.SAME_MBAR  # False where there is no reading
+    before = np.full(mean.shape, -1)
+    before[:, 1:] = np.maximum.accumulate(np.where(known, column, -1), axis=1)[:, :-1]
+    at = np.maximum(before, 0)
+    with np.errstate(invalid="ignore"):
+        same = quiet & np.take_along_axis(quiet, at, axis=1)
+        same &= np.abs(mean - np.take_along_axis(mean, at, axis=1)) <= c.SAME_MBAR
+    begins = (mean.shape[1] - buckets)[:, np.newaxis]
+    counted = known & (before >= 0) & (column < begins)
+    alike, of = (_windows(each, c.FLAT_WINDOW_STEPS) for each in (same & counted, counted))
+    share = np.where(of >= c.FLAT_WINDOW_NEEDS, (alike + 0.5) / (of + 1.0), 0.0).max(axis=1)
+    repeats = (known & (column >= begins)).sum(axis=1) - 1
+    return np.where(share > 0.0, share ** np.maximum(repeats, 0), 1.0)
+
+
+def _windows(holds: NDArray[np.bool_], steps: int) -> NDArray[np.int64]:
+    """In how many of every `steps` neighbouring columns something holds, (N, T - steps + 1)."""
+    total = np.cumsum(np.pad(holds, ((0, 0), (1, 0))), axis=1)
+    return np.asarray(total[:, steps:] - total[:, :-steps])
+
+
+def longest_flat_hours(low: NDArray[np.float32], high: NDArray[np.float32]) -> NDArray[np.float64]:
+    """The longest run of hours without any change that a channel has usually had, (N,), from the coarse grid (N, T).
+
+    Runs longer than any night are none of its habits: it was stuck before.
+    """
+    with np.errstate(invalid="ignore"):
+        still = high - low <= c.SAME_MBAR  # False where there is no reading
+    column = np.arange(low.shape[1])
+    moved = np.maximum.accumulate(np.where(still, -1, column), axis=1)
+    run = column - moved
+    ends = np.concatenate([run[:, 1:] == 0, np.ones((len(run), 1), dtype=np.bool_)], axis=1)
+    habits = np.where(ends & (run <= c.FLAT_HABIT_HOURS), run, 0)
+    return np.asarray(habits.max(axis=1, initial=0), dtype=np.float64)
+
+
+def usual_move(low: NDArray[np.float32], high: NDArray[np.float32], hours: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far channels moved in the same hours of the days before, (N,) [mbar or mm]; NaN where too few days tell.
+
+    `low` and `high` are of the coarse grid (N, T), `hours` (N,) how long the stillness has lasted. Of some days the
+    second least counts: a day of its own stillness is no habit, and a plant may have been taken out lately.
+    """
+    moved = np.full((len(hours), c.FLAT_DAYS), np.nan)
+    column = np.arange(low.shape[1])
+    first = low.shape[1] - np.ceil(hours)
+    for day in range(1, c.FLAT_DAYS + 1):
+        there = (column >= (first - _DAY * day)[:, np.newaxis]) & (column < low.shape[1] - _DAY * day)
+        top = np.fmax.reduce(np.where(there, high, np.nan), axis=1)
+        moved[:, day - 1] = top - np.fmin.reduce(np.where(there, low, np.nan), axis=1)
+    ordered = np.sort(moved, axis=1)  # NaN last
+    return np.asarray(ordered[:, 1])
