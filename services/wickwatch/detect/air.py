@@ -53,7 +53,8 @@ def _climbed(
     shown = nanmedian(fine[:, -c.NOW_STEPS :])
     with np.errstate(invalid="ignore"):
         away = (shown > c.CLIMB_BACK * level) | (shown < level / c.CLIMB_BACK**2)
-    return np.asarray((last >= 0) & away)
+    # From nothing a probe comes back at once, when somebody has filled it again.
+    return np.asarray((last >= 0) & (level >= c.CLIMB_FROM_MBAR) & away)
 
 
 def lost_water(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.bool_]:

@@ -199,6 +199,12 @@ def test_air_is_found_within_two_hours_and_a_half_however_slowly_it_comes(climb_
     assert "air gets in" in str(found.evidence["fault"])
 
 
+def test_a_probe_that_was_filled_again_is_believed_at_once() -> None:
+    filled = lambda hours: np.where(hours < -5.04, 0.0, 94.0 + 12.0 * np.maximum(hours + 5.0, 0.0))  # noqa: E731
+    made = told(filled, interval_s=60.0)
+    assert not any(made.found(FAULT, as_of=NOW - timedelta(hours=h)) for h in (4.5, 4, 3, 2, 1, 0))
+
+
 def test_a_probe_put_into_another_pot_leaps_and_is_no_fault() -> None:
     moved = lambda hours: WORKS(hours) + np.where(hours < -5, 0.0, 18 + 60 * np.exp(-np.maximum(hours + 5, 0) / 0.3))  # noqa: E731
     made = told(moved, interval_s=60.0)
