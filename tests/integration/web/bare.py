@@ -14,7 +14,9 @@ import httpx
 from tests.builders.scene import Scene
 from tests.integration.web.conftest import Site
 from tests.parts.web import serving
-from wickwatch.store import people
+from wickwatch.fleet.document import parse
+from wickwatch.store import fleet, people
+from wickwatch.store.connect import connect
 
 NOBODY = UUID(int=0)
 
@@ -49,6 +51,52 @@ def token(page: httpx.Response) -> str:
 def said(page: httpx.Response) -> str:
     """The text of a page."""
     return " ".join(unescape(re.sub(r"<[^>]*>", " ", page.text)).split())
+
+
+HOUSE = """
+[[facility]]
+slug = "{slug}"
+name = "{name}"
+zone = "Europe/Oslo"
+  [[facility.room]]
+  slug = "room-3"
+  name = "Room 3"
+  lights_on = "06:00"
+  lights_off = "18:00"
+    [[facility.room.reservoir]]
+    slug = "east-tank"
+    name = "East tank"
+    shape = "cylinder"
+    diameter_mm = 580
+    height_mm = 900
+    outlet_mm = 40
+    head_mm = 30
+    [[facility.room.line]]
+    slug = "loop"
+    name = "Loop"
+    kind = "loop"
+    reservoir = "east-tank"
+"""
+POT = """
+    [[facility.room.container]]
+    slug = "pot-0{n}"
+    name = "Pot 0{n}"
+    line = "loop"
+    volume_l = 20
+    medium = "coir"
+    stands_for = 4
+"""
+
+
+def house(name: str = "Birchwood House", slug: str = "birchwood") -> str:
+    """The fleet file of what `build` builds."""
+    return HOUSE.format(name=name, slug=slug) + "".join(POT.format(n=n) for n in (1, 2, 3))
+
+
+def stand(site: Site, name: str = "Birchwood House", slug: str = "birchwood") -> None:
+    """Let the same stand there, by its fleet file."""
+    with connect(site.database_url, "test") as conn:
+        fleet.apply_declared(conn, parse(house(name, slug)))
 
 
 def build(browser: httpx.Client, name: str = "Birchwood House", slug: str = "birchwood") -> None:

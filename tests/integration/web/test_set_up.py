@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from tests.integration.web.bare import CLOCK, CYLINDER, LIGHT, bare_site, build, said, send, token
+from tests.integration.web.bare import CLOCK, CYLINDER, LIGHT, bare_site, build, house, said, send, stand, token
 from tests.integration.web.conftest import Site
 from wickwatch.fleet.difference import difference
 from wickwatch.fleet.document import parse
@@ -14,40 +14,6 @@ from wickwatch.store import fleet, people
 from wickwatch.store.connect import connect
 
 ROOM = "/set-up/birchwood/rooms/room-3"
-
-WANTED = """
-[[facility]]
-slug = "birchwood"
-name = "Birchwood House"
-zone = "Europe/Oslo"
-  [[facility.room]]
-  slug = "room-3"
-  name = "Room 3"
-  lights_on = "06:00"
-  lights_off = "18:00"
-    [[facility.room.reservoir]]
-    slug = "east-tank"
-    name = "East tank"
-    shape = "cylinder"
-    diameter_mm = 580
-    height_mm = 900
-    outlet_mm = 40
-    head_mm = 30
-    [[facility.room.line]]
-    slug = "loop"
-    name = "Loop"
-    kind = "loop"
-    reservoir = "east-tank"
-"""
-POT = """
-    [[facility.room.container]]
-    slug = "pot-0{n}"
-    name = "Pot 0{n}"
-    line = "loop"
-    volume_l = 20
-    medium = "coir"
-    stands_for = 4
-"""
 
 
 @pytest.fixture
@@ -59,7 +25,7 @@ def bare(database_url: str) -> Iterator[Site]:
 @pytest.fixture
 def site(plain_url: str) -> Iterator[Site]:
     with bare_site(plain_url) as opened:
-        build(opened.browser("Root"))
+        stand(opened)
         yield opened
 
 
@@ -75,7 +41,7 @@ def test_the_guide_leads_from_an_empty_database_to_a_room_that_a_fleet_file_woul
     assert '<a href="/set-up">' in browser.get("/").text
     assert browser.get("/set-up").headers["location"] == "/new-facility"
     build(browser)
-    assert differs(bare, WANTED + "".join(POT.format(n=n) for n in (1, 2, 3))) == []
+    assert differs(bare, house()) == []
     page = said(browser.get("/set-up/birchwood"))
     assert "3 containers" in page
     assert "Let your gateway publish to wickwatch/1/birchwood/gw-01/senml." in page
@@ -223,7 +189,7 @@ def test_only_managers_set_up_and_nothing_crosses_facilities(site: Site) -> None
         people.add_person(conn, "Vera", "manager", ["birchwood"], None)
         people.add_person(conn, "Mara", "grower", ["birchwood"], None)
     root = site.browser("Root")
-    build(root, "Saltmarsh Farm", "saltmarsh")
+    stand(site, "Saltmarsh Farm", "saltmarsh")
     with site.connect() as conn:
         people.add_person(conn, "Ines", "manager", ["saltmarsh"], None)
     vera, mara, ines = (site.browser(name) for name in ("Vera", "Mara", "Ines"))

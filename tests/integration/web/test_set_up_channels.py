@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from tests.builders import place
-from tests.integration.web.bare import bare_site, build, said, send
+from tests.integration.web.bare import bare_site, said, send, stand
 from tests.integration.web.conftest import Site
 from wickwatch.store import people
 
@@ -21,7 +21,7 @@ HERE = "/set-up/birchwood/channels"
 @pytest.fixture
 def site(plain_url: str) -> Iterator[Site]:
     with bare_site(plain_url) as opened:
-        build(opened.browser("Root"))
+        stand(opened)
         yield opened
 
 
@@ -113,6 +113,8 @@ def test_only_what_a_quantity_can_be_of_is_offered(site: Site) -> None:
     assert "East tank reservoir" in page
     assert "Pot 01" not in page
     assert confirm(site, level, "East tank") == 303
+    tank = site.browser("Root").get("/set-up/birchwood/rooms/room-3/reservoir/east-tank")
+    assert "At 420 mm it holds 111 l." in said(tank)  # where its sensor says that the water stands
     assert confirm(site, air, "Room 3") == 303
     assert "1 of 3 containers have a probe" not in said(site.browser("Root").get("/set-up/birchwood"))
 
@@ -127,7 +129,7 @@ def test_a_time_that_has_not_come_or_overlaps_is_refused_in_words(site: Site) ->
 
 
 def test_no_channel_and_no_part_of_another_facility_can_be_named(site: Site) -> None:
-    build(site.browser("Root"), "Saltmarsh Farm", "saltmarsh")
+    stand(site, "Saltmarsh Farm", "saltmarsh")
     mine, theirs = heard(site), heard(site, facility="saltmarsh")
     with site.connect() as conn:
         people.add_person(conn, "Vera", "manager", ["birchwood"], None)

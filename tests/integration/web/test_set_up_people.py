@@ -9,7 +9,7 @@ from uuid import UUID
 import httpx
 import pytest
 
-from tests.integration.web.bare import bare_site, build, said, send
+from tests.integration.web.bare import bare_site, said, send, stand
 from tests.integration.web.conftest import Site
 from wickwatch.store import members, people
 
@@ -19,7 +19,7 @@ HERE = "/set-up/birchwood/people"
 @pytest.fixture
 def site(plain_url: str) -> Iterator[Site]:
     with bare_site(plain_url) as opened:
-        build(opened.browser("Root"))
+        stand(opened)
         with opened.connect() as conn:
             people.add_person(conn, "Ada", "administrator", ["birchwood"], None)
         yield opened
@@ -71,8 +71,8 @@ def test_a_role_is_changed_and_taken_away_but_never_ones_own(site: Site) -> None
 
 
 def test_nobody_of_another_facility_is_seen_or_changed_and_no_password_of_theirs_renewed(site: Site) -> None:
-    root, ada = site.browser("Root"), site.browser("Ada")
-    build(root, "Saltmarsh Farm", "saltmarsh")
+    ada = site.browser("Ada")
+    stand(site, "Saltmarsh Farm", "saltmarsh")
     with site.connect() as conn:
         people.add_person(conn, "Ines", "grower", ["saltmarsh"], None)
         people.add_person(conn, "Both", "grower", ["birchwood", "saltmarsh"], None)

@@ -11,7 +11,7 @@ import httpx
 import pytest
 
 from tests.builders import place
-from tests.integration.web.bare import bare_site, build, said, send
+from tests.integration.web.bare import bare_site, said, send, stand
 from tests.integration.web.conftest import Site
 from tests.parts.process import wait_until
 from wickwatch.fleet.difference import Place
@@ -29,7 +29,7 @@ POT = f"{ROOM}&container=pot-01"
 @pytest.fixture
 def site(plain_url: str) -> Iterator[Site]:
     with bare_site(plain_url) as opened:
-        build(opened.browser("Root"))
+        stand(opened)
         yield opened
 
 

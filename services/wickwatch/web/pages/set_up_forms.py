@@ -17,7 +17,7 @@ from wickwatch.fleet.declared import Declared, DeclaredFacility, DeclaredReservo
 from wickwatch.fleet.difference import Place
 from wickwatch.fleet.editing import slug_from
 from wickwatch.fleet.writing import to_values
-from wickwatch.store import fleet
+from wickwatch.store import fleet, pages
 from wickwatch.store.people import Visible
 from wickwatch.web.access import Call
 from wickwatch.web.forms import number, read
@@ -114,7 +114,7 @@ def show_form(
     request: Request, call: Call, form: Form, typed: Typed | None = None, error: InputError | None = None
 ) -> Response:
     """The form as it is stored, or as it was typed and with what is wrong about it."""
-    given = typed or {}
+    given = dict(typed or {})
     groups = groups_of(form, given)
     there = shown(to_values(form.one)) if form.one is not None else {}
     there |= {"name": form.one.name} if form.one is not None and hasattr(form.one, "name") else {}
@@ -124,6 +124,7 @@ def show_form(
     fields, others = told(error, {field.name for field in all_fields(groups)}, form.where) if error else ({}, ())
     shape = _shape(form, given)
     groups = filled(groups, texts | ({"shape": shape} if form.kind == "reservoir" else {}), fields)
+    level = given.get("level", "") if given else _level_now(call, form)
     page = FormPage(
         crumbs=crumbs(form.facility, form.room),
         title=_title(form),
@@ -134,9 +135,9 @@ def show_form(
         button="Save" if not form.new else f"Add the {CALLED[form.kind]}",
         back=form.here,
         remove="" if form.new else _remove(form, request),
-        level=given.get("level", ""),
+        level=level,
         known=given.get("known", ""),
-        check=_check(form, groups, given),
+        check=_check(form, groups, given | {"level": level}),
     )
     return show(request, call, "set_up_form.html", page, status=422 if error else 200)
 
@@ -196,6 +197,17 @@ def _title(form: Form) -> str:
     if form.new:
         return f"A new {CALLED[form.kind]}"
     return getattr(form.one, "name", form.place.slug)
+
+
+def _level_now(call: Call, form: Form) -> str:
+    """Where water stands in a reservoir by its sensor, in mm above the bottom; empty where nothing tells."""
+    if not isinstance(form.one, DeclaredReservoir) or form.one.level is None or form.facility is None:
+        return ""
+    with call.web.connection() as conn:
+        found = pages.channels_named(conn, form.one.level, [form.facility.id], call.now)
+    if not found or found[0].last_value is None:
+        return ""
+    return f"{found[0].last_value + form.one.sensor_zero_mm:.0f}"
 
 
 def _remove(form: Form, request: Request) -> str:

@@ -62,7 +62,8 @@ def shown(values: Mapping[str, object]) -> dict[str, str]:
 def told(error: InputError, names: Iterable[str], where: str) -> tuple[dict[str, str], tuple[str, ...]]:
     """What is wrong by field, and in sentences what belongs to no field of the thing at `where`.
 
-    Problems are called by their place and key, as the fleet file's reader does: `facility a, room b: lights_on`.
+    Problems are called by their place and key, as the fleet file's reader does: `facility a, room b: lights_on`. A new
+    thing's `where` ends before its slug, which may be what is wrong.
     """
     problems = error.problems if isinstance(error, DocumentError) else (error,)
     fields: dict[str, str] = {}
@@ -70,7 +71,7 @@ def told(error: InputError, names: Iterable[str], where: str) -> tuple[dict[str,
     for problem in problems:
         at, _, key = problem.thing.rpartition(": ")
         field = _FIELD_OF.get(key, key)
-        if field in names and (at.startswith(where) or not at):
+        if field in names and (at == where or (at.startswith(f"{where} ") and "," not in at[len(where) :])):
             fields.setdefault(field, _sentence(problem))
         else:
             others.append(str(problem))
