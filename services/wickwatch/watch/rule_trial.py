@@ -28,7 +28,7 @@ from wickwatch.watch.backtest import backtest
 from wickwatch.watch.replay import Part
 
 #: Between two looks of the judgement. The live watch looks ten times as often; alarms are raised minutes later here at
-#: most, and a month takes a minute instead of ten.
+#: most, and a month takes minutes instead of half an hour.
 EVERY = timedelta(minutes=5)
 
 #: Between two words about how far it is (seconds of the machine's clock).
