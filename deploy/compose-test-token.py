@@ -3,9 +3,9 @@
 import os
 import secrets
 
-from wickwatch.store import access, people
+from wickwatch.store import people, tokens
 from wickwatch.store.connect import connect
 
 with connect(os.environ["WICKWATCH_DATABASE_URL"], "compose-test") as connection:
     people.add_person(connection, "compose test", "administrator", None, secrets.token_urlsafe(16))
-    print(access.new_token(connection, "compose test", "compose test"))
+    print(tokens.new_token(connection, "compose test", "compose test"))

@@ -38,7 +38,7 @@ def scene(conn: place.Connection, now: datetime, days: float = 1.5) -> Scene:
         "ines": people.add_person(conn, "Ines", "manager", ["saltmarsh"], None),
         "root": people.add_person(conn, "Root", "administrator", None, None),
     }
-    conn.execute("UPDATE person SET password_hash = %s", (_hashed(),))
+    conn.execute("UPDATE person SET password_hash = %s", (hashed_password(),))
     rooms: dict[str, UUID] = {}
     for number in range(1, 13):
         facility = birchwood if number <= 8 else saltmarsh
@@ -52,7 +52,7 @@ def scene(conn: place.Connection, now: datetime, days: float = 1.5) -> Scene:
 
 
 @cache
-def _hashed() -> str:
+def hashed_password() -> str:
     """The hash of everybody's password, made once for all scenes."""
     return PasswordHasher().hash(PASSWORD)
 

@@ -23,13 +23,14 @@ SECRET_KEY = "only for tests, 32 characters at least"
 
 
 @contextmanager
-def serving(database_url: str, clock: Callable[[], datetime]) -> Iterator[str]:
-    """The address of a server over a database, stopped at the end."""
+def serving(database_url: str, clock: Callable[[], datetime], **more: str) -> Iterator[str]:
+    """The address of a server over a database, stopped at the end; `more` are settings beside or over the usual."""
     with socket.socket() as listener, open_pool(database_url, "web", 4) as pool:
         listener.bind(("127.0.0.1", 0))
         listener.listen(64)
         address = f"http://127.0.0.1:{listener.getsockname()[1]}"
-        settings = Settings(database_url=database_url, secret_key=SECRET_KEY, base_url=address)
+        given = {"database_url": database_url, "secret_key": SECRET_KEY, "base_url": address} | more
+        settings = Settings.model_validate(given)
         config = uvicorn.Config(create_app(settings, pool, clock), log_config=None, access_log=False)
         server = uvicorn.Server(config)
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Callable
+from contextvars import ContextVar
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 from uuid import UUID
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
 
 Run = Callable[[argparse.Namespace, "Settings"], int]
 Subparsers = argparse._SubParsersAction  # argparse gives its type no public name
+
+#: The command that runs in this process, as it was typed: "user add".
+RUNNING: ContextVar[str] = ContextVar("command", default="")
 
 _RFC3339 = re.compile(r"\d{4}-\d{2}-\d{2}[Tt ]\d{2}:\d{2}:\d{2}(\.\d+)?(?P<zone>[Zz]|[+-]\d{2}:\d{2})?")
 _SLUG = re.compile(r"[a-z0-9][a-z0-9-]{0,62}")

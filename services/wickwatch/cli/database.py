@@ -5,13 +5,19 @@ Not here: statements, which are the store's.
 
 from __future__ import annotations
 
+import getpass
+import os
+import socket
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+from wickwatch.cli.arguments import RUNNING
 from wickwatch.settings import Settings
 
 if TYPE_CHECKING:
+    from wickwatch.store.audit import Author
     from wickwatch.store.connect import Connection
 
 
@@ -29,8 +35,27 @@ def database_url(settings: Settings) -> Iterator[str]:
 
 @contextmanager
 def open_database(settings: Settings) -> Iterator[Connection]:
-    """One connection for a command's work; the caller commits. Raises UnavailableError."""
+    """One connection for a command's work; the caller commits. Raises UnavailableError.
+
+    What it changes is one entry of the audit log, by whichever account of the machine runs it.
+    """
+    from wickwatch.store import audit
     from wickwatch.store.connect import connect
 
     with database_url(settings) as url, connect(url, "cli") as connection:
+        audit.write_for(connection, _author(), whole=True)
+        connection.commit()
         yield connection
+
+
+def _author() -> Author:
+    from wickwatch.store import audit
+
+    try:
+        account = getpass.getuser()
+    except (OSError, KeyError):  # an id without an account, as in some containers
+        account = f"user {os.getuid()}"
+    action = f"wickwatch {RUNNING.get()}".strip()
+    return audit.author(
+        datetime.now(UTC), account, "command", socket.gethostname(), action, "Run on the machine itself"
+    )

@@ -79,7 +79,7 @@ def _take(files: list[Any], facility: str | None, settings: Settings, told: _Tol
     from wickwatch.cli.readings_judge import Judge, Reject
     from wickwatch.fleet import Rules
     from wickwatch.ingest.accept import window
-    from wickwatch.store import channels, fleet, readings
+    from wickwatch.store import audit, channels, fleet, readings
 
     total = None if any(file.rows is None for file in files) else sum(file.rows for file in files)
     with open_database(settings) as conn, progress("readings", total) as advance:
@@ -101,3 +101,7 @@ def _take(files: list[Any], facility: str | None, settings: Settings, told: _Tol
                 advance(len(piece.numbers))
             for number, why in file.broken.taken():
                 told.refuse(file.path, Reject(number, "row", why))
+        taken_in = {"stored": told.stored, "duplicates": told.duplicates, "conflicts": told.conflicts}
+        if any(taken_in.values()):
+            audit.note(conn, site.id, "reading", ", ".join(file.path.name for file in files)[:200], taken_in)
+            conn.commit()

@@ -32,7 +32,7 @@ from wickwatch.cli import (
     watch,
     web,
 )
-from wickwatch.cli.arguments import add_debug
+from wickwatch.cli.arguments import RUNNING, add_debug
 from wickwatch.errors import WickwatchError
 
 #: Every sub-command, in the order that help shows them.
@@ -78,6 +78,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         args = parser().parse_args(argv)
     except SystemExit as stop:  # argparse's way to say that help was shown (0) or usage was bad (2)
         return stop.code if isinstance(stop.code, int) else 2
+    RUNNING.set(" ".join(filter(None, (args.command, getattr(args, "action", None)))))
     quiet = sys.stderr.isatty() and not getattr(args, "service", False)
     log.to_stream(sys.stderr, logging.DEBUG if args.debug else logging.WARNING if quiet else logging.INFO)
     try:

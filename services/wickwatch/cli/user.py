@@ -12,14 +12,15 @@ import sys
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 
-from wickwatch.cli.arguments import Subparsers, command, slug, whole
+from wickwatch.cli.arguments import Subparsers, command, id_of, slug, whole
 
 if TYPE_CHECKING:
     from wickwatch.settings import Settings
     from wickwatch.store.connect import Connection
 
-#: As in `store.people`, which takes too long to load for a help text; a test compares them.
+#: As in `store.people` and `store.access`, which take too long to load for a help text; a test compares them.
 ROLES = ("viewer", "grower", "manager", "administrator")
+SCOPES = ("read", "write", "admin")
 
 _HOW = "without a terminal, the first line of standard input is the password"
 
@@ -27,7 +28,7 @@ _HOW = "without a terminal, the first line of standard input is the password"
 def add_parser(commands: Subparsers[argparse.ArgumentParser]) -> None:
     """Add this command's arguments, and those of its sub-commands."""
     made = command(commands, "user", "people who may sign in, and tokens for programs", run)
-    actions = made.add_subparsers(dest="action", metavar="add|list|disable|password|token", required=True)
+    actions = made.add_subparsers(dest="action", metavar="add|list|disable|password|address|token|…", required=True)
 
     add = command(actions, "add", f"adds a person; {_HOW}", run)
     add.add_argument("name", metavar="NAME")
@@ -49,7 +50,19 @@ def add_parser(commands: Subparsers[argparse.ArgumentParser]) -> None:
     token = command(actions, "token", "makes a token for a program, which acts as this person, and prints it once", run)
     token.add_argument("name", metavar="NAME")
     token.add_argument("--label", required=True, help="what it is for")
+    token.add_argument("--scope", choices=SCOPES, default="admin", help="what it is for; admin: all the person may")
     token.add_argument("--days", type=whole(1, 3650), metavar="D", help="how long it counts (until it is revoked)")
+
+    tokens = command(actions, "tokens", "lists a person's tokens, with when each was last used", run)
+    tokens.add_argument("name", metavar="NAME")
+
+    revoke = command(actions, "revoke", "ends a token at once", run)
+    revoke.add_argument("name", metavar="NAME")
+    revoke.add_argument("token", metavar="TOKEN", type=id_of("a token"), help="as `wickwatch user tokens` shows it")
+
+    address = command(actions, "address", "says by which mail address a provider of sign-ins knows a person", run)
+    address.add_argument("name", metavar="NAME")
+    address.add_argument("address", metavar="ADDRESS", nargs="?", help="without one: by none any longer")
 
 
 def run(args: argparse.Namespace, settings: Settings) -> int:
@@ -93,13 +106,47 @@ def _password(args: argparse.Namespace, conn: Connection) -> None:
 
 
 def _token(args: argparse.Namespace, conn: Connection) -> None:
-    from wickwatch.store import access
+    from wickwatch.store import tokens
 
     expires = None if args.days is None else datetime.now(UTC) + timedelta(days=args.days)
-    print(access.new_token(conn, args.name, args.label, expires))
+    print(tokens.new_token(conn, args.name, args.label, expires, args.scope))
 
 
-_ACTIONS = {"add": _add, "list": _list, "disable": _disable, "password": _password, "token": _token}
+def _tokens(args: argparse.Namespace, conn: Connection) -> None:
+    from wickwatch.store import people, tokens
+
+    for token in tokens.tokens(conn, people.person_named(conn, args.name)):
+        until = "without an end" if token.expires_at is None else f"until {token.expires_at:%Y-%m-%d}"
+        used = "never used" if token.used_at is None else f"last used {token.used_at:%Y-%m-%d %H:%M} UTC"
+        print(f"{token.id}  {token.label}: {token.scope}, made {token.created_at:%Y-%m-%d}, {until}, {used}")
+
+
+def _revoke(args: argparse.Namespace, conn: Connection) -> None:
+    from wickwatch.errors import InputError
+    from wickwatch.store import people, tokens
+
+    if not tokens.revoke_token(conn, people.person_named(conn, args.name), args.token, datetime.now(UTC)):
+        raise InputError("token", str(args.token), f"the id of a token of {args.name} that still counts")
+    print("the token has ended")
+
+
+def _address(args: argparse.Namespace, conn: Connection) -> None:
+    from wickwatch.store import people
+
+    people.set_sign_in_address(conn, args.name, args.address)
+    print(f"{args.name} signs in by {args.address}" if args.address else f"{args.name} signs in by no provider")
+
+
+_ACTIONS = {
+    "add": _add,
+    "list": _list,
+    "disable": _disable,
+    "password": _password,
+    "token": _token,
+    "tokens": _tokens,
+    "revoke": _revoke,
+    "address": _address,
+}
 
 
 def _given_password(generate: bool) -> str:

@@ -1,26 +1,23 @@
 """People who may sign in: their names, passwords and roles.
 
 A role holds in one facility, or in every one where the membership names none. Not here: what a session or a token is
-(`store.access`), what a role may do (`web.access`), or how people are called (`store.notices`).
-
-Passwords are kept as Argon2id hashes with the library's parameters, which are the second recommended option of
-RFC 9106, section 4 (64 MiB, 3 passes); a hash made with weaker ones is replaced at the next sign-in.
+(`store.access`, `store.tokens`), how passwords are kept (`store.passwords`), what a role may do (`web.permits`), or how
+people are called (`store.notices`).
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cache
 from typing import Literal, LiteralString
 from uuid import UUID
 
 import psycopg
-from argon2 import PasswordHasher
-from argon2.exceptions import InvalidHashError, VerificationError
 
 from wickwatch.errors import InputError
+from wickwatch.store import passwords
 from wickwatch.store.connect import Connection
 
 Role = Literal["viewer", "grower", "manager", "administrator"]
@@ -28,12 +25,7 @@ Role = Literal["viewer", "grower", "manager", "administrator"]
 #: Every role, each may do what those before it may.
 ROLES: tuple[Role, ...] = ("viewer", "grower", "manager", "administrator")
 
-#: A shorter password can be guessed even through the limits on signing in (NIST SP 800-63B, section 5.1.1.2).
-PASSWORD_LEAST = 8
-#: A longer one costs time to hash and gains nothing.
-PASSWORD_MOST = 256
-
-_HASHER = PasswordHasher()
+_MAIL = re.compile(r"[^\s@\x00-\x1f]{1,64}@[^\s@\x00-\x1f]{1,189}")
 
 # A new person, without roles yet.
 _ADD: LiteralString = "INSERT INTO person (name, password_hash) VALUES (%s, %s) RETURNING id"
@@ -67,6 +59,14 @@ _END_SESSIONS: LiteralString = "DELETE FROM session WHERE person_id = %s"
 
 # Revoke every API token of a person.
 _REVOKE_TOKENS: LiteralString = "UPDATE api_token SET revoked_at = %s WHERE person_id = %s AND revoked_at IS NULL"
+
+# Who a provider of sign-ins means by an address.
+_BY_ADDRESS: LiteralString = """
+SELECT id, name FROM person WHERE lower(sign_in_address) = lower(%s) AND disabled_at IS NULL
+"""
+
+# By which address a provider of sign-ins knows a person, or by none.
+_SET_ADDRESS: LiteralString = "UPDATE person SET sign_in_address = %s WHERE id = %s"
 
 # The facilities a person has a role in, and the highest role there.
 _FACILITIES: LiteralString = """
@@ -124,7 +124,7 @@ def add_person(
         raise InputError("role", role, ", ".join(ROLES))
     if facility_slugs is not None and not facility_slugs:
         raise InputError("facilities", [], "at least one facility, or all of them")
-    hashed = None if password is None else _hash(password, checked)
+    hashed = None if password is None else passwords.hashed(password, checked)
     try:
         with conn.transaction():
             person_id = _one(conn, _ADD, checked, hashed)
@@ -155,27 +155,41 @@ def disable(conn: Connection, name: str, at: datetime) -> None:
 def set_password(conn: Connection, name: str, password: str) -> None:
     """Replace a password and end the person's sessions, wherever they are. Raises InputError."""
     person_id = _person(conn, name)
-    conn.execute(_REPLACE_HASH, (_hash(password, name), person_id))
+    conn.execute(_REPLACE_HASH, (passwords.hashed(password, name), person_id))
     conn.execute(_END_SESSIONS, (person_id,))
 
 
 def password_fits(conn: Connection, name: str, password: str) -> UUID | None:
     """Id of the person with this name and password who may sign in, else None; takes as long for any name.
 
-    A hash made with older parameters is renewed.
+    A hash made with other parameters than today's is renewed.
     """
     row = conn.execute(_BY_NAME, (name[:200],)).fetchone()
     person_id, known, disabled = row or (None, None, None)
-    try:
-        _HASHER.verify(known or _nobody(), password[:PASSWORD_MOST])
-    except (VerificationError, InvalidHashError):
+    if not passwords.fits(password, known) or person_id is None or known is None or disabled is not None:
         return None
-    if person_id is None or known is None or disabled is not None:
-        return None
-    if _HASHER.check_needs_rehash(known):
-        conn.execute(_REPLACE_HASH, (_HASHER.hash(password), person_id))
+    if passwords.outdated(known):
+        conn.execute(_REPLACE_HASH, (passwords.renewed(password), person_id))
     assert isinstance(person_id, UUID)
     return person_id
+
+
+def set_sign_in_address(conn: Connection, name: str, address: str | None) -> None:
+    """Say by which mail address a provider of sign-ins knows a person; by none (`None`). Raises InputError."""
+    person_id = _person(conn, name)
+    if address is not None and not _MAIL.fullmatch(address):
+        raise InputError("address", address, "one mail address such as name@example.org")
+    try:
+        with conn.transaction():
+            conn.execute(_SET_ADDRESS, (address, person_id))
+    except psycopg.errors.UniqueViolation:
+        raise InputError("address", address, "one that nobody else signs in by") from None
+
+
+def by_sign_in_address(conn: Connection, address: str) -> tuple[UUID, str] | None:
+    """Id and name of the person whom a provider means by a verified mail address; None where that is nobody."""
+    row = conn.execute(_BY_ADDRESS, (address[:254],)).fetchone()
+    return None if row is None else (row[0], row[1])
 
 
 def facilities_of(conn: Connection, person_id: UUID) -> list[Visible]:
@@ -191,23 +205,11 @@ def person_named(conn: Connection, name: str) -> UUID:
     return _person(conn, name)
 
 
-@cache
-def _nobody() -> str:
-    """A hash to check where no such person exists, so that an answer takes as long for any name."""
-    return _HASHER.hash("nobody has this password")
-
-
 def _name(name: str) -> str:
     shown = " ".join(name.split())
     if not 1 <= len(shown) <= 100 or not shown.isprintable():
         raise InputError("name", name, "1 to 100 printable characters")
     return shown
-
-
-def _hash(password: str, name: str) -> str:
-    if not PASSWORD_LEAST <= len(password) <= PASSWORD_MOST or password.lower() == name.lower():
-        raise InputError("password", _Hidden(), f"{PASSWORD_LEAST} to {PASSWORD_MOST} characters, and not the name")
-    return _HASHER.hash(password)
 
 
 def _person(conn: Connection, name: str) -> UUID:
@@ -234,10 +236,3 @@ def _membership(text: str) -> Membership:
 def _one(conn: Connection, statement: LiteralString, *values: object) -> object:
     row = conn.execute(statement, values).fetchone()
     return None if row is None else row[0]
-
-
-class _Hidden:
-    """Stands for a password in an error."""
-
-    def __repr__(self) -> str:
-        return "hidden"

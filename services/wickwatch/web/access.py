@@ -2,7 +2,8 @@
 
 A caller is known by a session cookie or a bearer token. What is unsafe and comes with a cookie is only taken from our
 own pages: the browser says so in Sec-Fetch-Site or Origin, and forms carry a token made from the session (OWASP,
-Cross-Site Request Forgery Prevention Cheat Sheet). Not here: passwords, or how sessions are kept (`store`).
+Cross-Site Request Forgery Prevention Cheat Sheet). Not here: which role may do what (`web.permits`), passwords, or how
+sessions are kept (`store`).
 """
 
 from __future__ import annotations
@@ -17,15 +18,16 @@ from typing import Annotated, cast
 from urllib.parse import urlsplit
 from uuid import UUID
 
-from fastapi import Depends, Form, Request
+from fastapi import Depends, Form, Request, Response
 
 from wickwatch.store import access as stored
-from wickwatch.store import people
-from wickwatch.store.people import Role, Visible
+from wickwatch.store import people, tokens
+from wickwatch.store.access import Scope
+from wickwatch.store.audit import Via, author
+from wickwatch.store.people import Visible
 from wickwatch.web.context import Context
+from wickwatch.web.permits import PERMITS, Deed, allowed, door, within
 from wickwatch.web.problems import ProblemError, SignInNeededError, not_found
-
-COOKIE = "wickwatch_session"
 
 _SAFE = ("GET", "HEAD", "OPTIONS")
 
@@ -37,7 +39,7 @@ class Call:
     """One request by somebody who is known.
 
     `session` is what the forms of a page are bound to: the session's secret, or a signed link; None where a token was
-    given.
+    given. `scope` is that token's, None for everybody else.
     """
 
     web: Context
@@ -46,6 +48,7 @@ class Call:
     facilities: Mapping[UUID, Visible]
     session: str | None
     now: datetime
+    scope: Scope | None = None
 
     @property
     def facility_ids(self) -> list[UUID]:
@@ -59,25 +62,38 @@ class Call:
                 return visible
         raise not_found("facility")
 
-    def require(self, facility_id: UUID, role: Role) -> Visible:
-        """The facility, if the caller has this role or a higher one in it; 404 where it may not be seen, else 403."""
+    def may(self, facility_id: UUID, deed: Deed) -> bool:
+        """Whether the caller may do something in a facility."""
+        visible = self.facilities.get(facility_id)
+        return visible is not None and allowed(visible, deed) and within(self.scope, deed)
+
+    def require(self, facility_id: UUID, deed: Deed) -> Visible:
+        """The facility, if the caller may do this there; 404 where it may not be seen, else 403."""
         visible = self.facilities.get(facility_id)
         if visible is None:
             raise not_found("thing")
-        if not visible.allows(role):
-            raise ProblemError(403, f"this needs the role {role} in {visible.name}; yours is {visible.role}")
+        self.check_scope(deed)
+        if not allowed(visible, deed):
+            needed = PERMITS[deed].role
+            raise ProblemError(403, f"this needs the role {needed} in {visible.name}; yours is {visible.role}")
         return visible
 
-    def where(self, role: Role) -> list[UUID]:
-        """Ids of the facilities in which the caller has this role or a higher one."""
-        return [id for id, visible in self.facilities.items() if visible.allows(role)]
+    def where(self, deed: Deed) -> list[UUID]:
+        """Ids of the facilities in which the caller may do this."""
+        return [id for id in self.facilities if self.may(id, deed)]
 
-    def require_somewhere(self, role: Role) -> list[UUID]:
+    def require_somewhere(self, deed: Deed) -> list[UUID]:
         """The same; 403 where that is none."""
-        found = self.where(role)
+        self.check_scope(deed)
+        found = self.where(deed)
         if not found:
-            raise ProblemError(403, f"this needs the role {role}")
+            raise ProblemError(403, f"this needs the role {PERMITS[deed].role}")
         return found
+
+    def check_scope(self, deed: Deed) -> None:
+        """Raise 403 where the caller came with a token that is not for this."""
+        if not within(self.scope, deed):
+            raise ProblemError(403, f"this needs a token of scope {PERMITS[deed].scope}; yours is {self.scope}")
 
     def form_token(self) -> str:
         """What a form on this page must carry; masked anew each time, so that compression gives nothing away."""
@@ -97,6 +113,28 @@ class Call:
         key = bytes(a ^ b for a, b in zip(mask, masked, strict=False))
         if self.session is None or not hmac.compare_digest(key, _form_key(self.web, self.session)):
             raise ProblemError(403, "this form is from an earlier sign-in; go back, reload the page and try again")
+
+
+def cookie_name(web: Context) -> str:
+    """What a session's cookie is called; over TLS browsers take this name from our own host only (RFC 6265bis)."""
+    return "__Host-wickwatch_session" if web.secure else "wickwatch_session"
+
+
+def keep_session(answer: Response, web: Context, secret: str) -> None:
+    """Let the browser keep a session: out of reach of scripts, and sent along only when our own pages ask."""
+    answer.set_cookie(
+        cookie_name(web),
+        secret,
+        max_age=int(stored.SESSION_MOST.total_seconds()),
+        httponly=True,
+        secure=web.secure,
+        samesite="lax",
+    )
+
+
+def drop_session(answer: Response, web: Context) -> None:
+    """Let the browser forget its session."""
+    answer.delete_cookie(cookie_name(web), httponly=True, secure=web.secure, samesite="lax")
 
 
 def context(request: Request) -> Context:
@@ -142,15 +180,35 @@ def address(request: Request) -> str:
     return request.client.host if request.client else "unknown"
 
 
+def device_of(request: Request) -> stored.Device:
+    """Which kind of device a browser says it is on."""
+    return "phone" if "Mobi" in request.headers.get("user-agent", "") else "computer"
+
+
+def asked_for(request: Request) -> str:
+    """The template of the address that was asked for: "/rooms/{id}"."""
+    found: str = request.app.state.addresses.get(request.scope.get("endpoint"), "")
+    return found
+
+
+def writing(request: Request, via: Via, holder: stored.Holder) -> Context:
+    """The application as it writes for somebody: what this request changes is one entry of the audit log."""
+    web = context(request)
+    action = f"{request.method} {asked_for(request)}"
+    told = (getattr(request.scope.get("endpoint"), "__doc__", None) or action).partition("\n")[0]
+    entry = author(web.clock(), holder.name, via, address(request), action, told, holder.person_id)
+    return web.writing_for(entry)
+
+
 def _recognise(request: Request) -> Call | None:
     web = context(request)
     now = web.clock()
     scheme, _, token = request.headers.get("authorization", "").partition(" ")
-    session = None if scheme else request.cookies.get(COOKIE)
+    session = None if scheme else request.cookies.get(cookie_name(web))
     with web.connection() as conn:
         holder = None
         if scheme.lower() == "bearer" and token.strip():
-            holder = stored.by_token(conn, token.strip(), now)
+            holder = tokens.by_token(conn, token.strip(), now)
         elif session:
             holder = stored.by_session(conn, session, now)
         if holder is None:
@@ -158,7 +216,22 @@ def _recognise(request: Request) -> Call | None:
         facilities = {visible.id: visible for visible in people.facilities_of(conn, holder.person_id)}
     if session is not None and request.method not in _SAFE:
         check_origin(request)
-    return Call(web, holder.person_id, holder.name, facilities, session, now)
+    if request.method not in _SAFE:
+        web = writing(request, "api" if asked_for(request).startswith("/api/") else "page", holder)
+    call = Call(web, holder.person_id, holder.name, facilities, session, now, holder.scope)
+    _check_door(call, request)
+    return call
+
+
+def _check_door(call: Call, request: Request) -> None:
+    """Raise 403 where what the address stands for is not the caller's anywhere, or not for their token."""
+    deed = door(request.method, asked_for(request))
+    if deed == "open" or deed == "link" or deed == "secret":  # noqa: PLR1714 -- types are told apart by these
+        return
+    if PERMITS[deed].role in (None, "viewer"):
+        call.check_scope(deed)
+    else:
+        call.require_somewhere(deed)
 
 
 def _form_key(web: Context, session: str) -> bytes:

@@ -43,7 +43,7 @@ def answer(call: Call, row: AlarmRow, name: ActName, note: str = "", for_: timed
 
     Raises RefusedError where its state can't take that, or somebody else was first.
     """
-    call.require(row.facility_id, "grower")
+    call.require(row.facility_id, "answer alarms")
     act = Act(name, call.now + for_ if for_ is not None else None, " ".join(note.split()))
     with call.web.connection() as conn:
         stored.apply_event(conn, row.id, act, call.person_id, call.now, call.facility_ids)
@@ -68,7 +68,7 @@ def record(
     """Record work as a grower, in the facilities where the caller is one; `corrects` is an entry it stands for."""
     entry = work.add(
         conn,
-        call.where("grower"),
+        call.where("record work"),
         kind=kind,
         subject_type=subject_type,
         subject_id=subject_id,
@@ -85,7 +85,7 @@ def record(
 
 def take_out(conn: Connection, call: Call, type: str, part: str, until: datetime, note: str) -> service.Listed:
     """Take a part out of service, in the facilities where the caller is a grower. Raises InputError."""
-    allowed = call.require_somewhere("grower")
+    allowed = call.require_somewhere("take out of service")
     listed = service.add(
         conn, allowed, type=type, part=part, until=until, now=call.now, person_id=call.person_id, note=note.strip()
     )
@@ -95,7 +95,7 @@ def take_out(conn: Connection, call: Call, type: str, part: str, until: datetime
 
 def bring_back(conn: Connection, call: Call, id: UUID) -> None:
     """End a part's being out of service. Raises RefusedError where it is over."""
-    allowed = call.require_somewhere("grower")
+    allowed = call.require_somewhere("take out of service")
     try:
         service.end(conn, allowed, id, call.now, call.person_id)
     except InputError:
@@ -105,7 +105,7 @@ def bring_back(conn: Connection, call: Call, id: UUID) -> None:
 
 def withdraw(conn: Connection, call: Call, facility_id: UUID, entry_id: UUID) -> None:
     """Say, as a grower of the facility, that what an entry tells was not done."""
-    call.require(facility_id, "grower")
+    call.require(facility_id, "record work")
     work.withdraw(conn, entry_id, [facility_id], call.now, call.person_id)
     log.event("work.withdrawn", entry=entry_id, person=call.name)
 
@@ -119,6 +119,6 @@ def record_from_form(
     corrects: UUID | None = None,
 ) -> work.Entry:
     """Record what somebody told in a form, as a grower of the facility. Raises InputError."""
-    facility = call.require(facility_id, "grower")
+    facility = call.require(facility_id, "record work")
     what = told(form.kind, form.subject, form.ago, form.at, form.note, ZoneInfo(facility.zone), call.now)
     return record(conn, call, what.kind, what.subject_type, what.subject_id, what.at, what.note, alarm_id, corrects)

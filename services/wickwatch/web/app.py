@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, cast
 
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
+from fastapi.routing import iter_route_contexts
 from markupsafe import Markup
 from psycopg_pool import ConnectionPool
 from starlette.middleware.gzip import GZipMiddleware
@@ -19,11 +20,13 @@ from wickwatch import __version__
 from wickwatch.settings import Settings
 from wickwatch.store.connect import Connection
 from wickwatch.web import api, health, pages, problems, static
+from wickwatch.web.access import cookie_name
 from wickwatch.web.context import Context
 from wickwatch.web.headers import Headers
 from wickwatch.web.kept import Kept
 from wickwatch.web.live import Live
 from wickwatch.web.metrics import Metrics
+from wickwatch.web.permits import PERMITS, Deed, Door, door
 from wickwatch.web.problems import Problem
 from wickwatch.web.snapshot import Snapshots
 from wickwatch.web.templates import Templates
@@ -67,10 +70,18 @@ def create_app(
     app.include_router(health.router)
     app.include_router(pages.router)
     app.include_router(static.router(files))
+    app.state.addresses = {each.endpoint: each.path_format for each in iter_route_contexts(app.routes)}
     app.add_middleware(GZipMiddleware, minimum_size=800, compresslevel=5)
     app.add_middleware(Headers, metrics=metrics, secure=app.state.web.secure)
     app.openapi = lambda: _openapi(app)  # type: ignore[method-assign]  # the way FastAPI gives to change it
     return app
+
+
+def _needs(deed: Deed | Door) -> str:
+    """Which role and which token a call needs, for the description."""
+    permit = PERMITS[cast(Deed, deed)]
+    role = f"the role {permit.role} in the facility concerned" if permit.role else "a sign-in"
+    return f"Needs {role}, and of a token the scope {permit.scope}."
 
 
 def _openapi(app: FastAPI) -> dict[str, Any]:
@@ -85,11 +96,12 @@ def _openapi(app: FastAPI) -> dict[str, Any]:
         schemas["Problem"] = problem
         made["components"]["securitySchemes"] = {
             "token": {"type": "http", "scheme": "bearer"},
-            "session": {"type": "apiKey", "in": "cookie", "name": "wickwatch_session"},
+            "session": {"type": "apiKey", "in": "cookie", "name": cookie_name(app.state.web)},
         }
         for path, calls in made["paths"].items():
-            if path.startswith("/api/"):
-                for call in calls.values():
-                    call["security"] = [{"token": []}, {"session": []}]
+            deeds = {method: door(method.upper(), path) for method in calls} if path.startswith("/api/") else {}
+            for method, deed in deeds.items():
+                calls[method]["security"] = [{"token": []}, {"session": []}]
+                calls[method]["description"] = f"{calls[method]['description']}\n\n{_needs(deed)}"
         app.openapi_schema = made
     return app.openapi_schema

@@ -5,15 +5,16 @@ Not here: who is asking (`web.access`).
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from contextlib import AbstractContextManager
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from datetime import datetime
 from urllib.parse import urlsplit
 
 from psycopg_pool import ConnectionPool
 
 from wickwatch.settings import Settings
+from wickwatch.store import audit
 from wickwatch.store.connect import Connection
 from wickwatch.web.kept import Kept
 from wickwatch.web.live import Live
@@ -24,7 +25,10 @@ from wickwatch.web.templates import Templates
 
 @dataclass(frozen=True)
 class Context:
-    """Made once for each application; `clock` gives aware UTC time."""
+    """Made once for each application; `clock` gives aware UTC time.
+
+    With an `author`, that of one request, what its connections change is noted as that author's.
+    """
 
     settings: Settings
     pool: ConnectionPool[Connection]
@@ -34,10 +38,19 @@ class Context:
     snapshots: Snapshots
     live: Live
     parts: Kept
+    author: audit.Author | None = None
 
-    def connection(self) -> AbstractContextManager[Connection]:
+    @contextmanager
+    def connection(self) -> Iterator[Connection]:
         """A connection whose transaction is committed at the end of the block, or rolled back by an error."""
-        return self.pool.connection()
+        with self.pool.connection() as conn:
+            if self.author is not None:
+                audit.write_for(conn, self.author)
+            yield conn
+
+    def writing_for(self, author: audit.Author) -> Context:
+        """The same for one request of somebody who may change something."""
+        return replace(self, author=author)
 
     @property
     def secure(self) -> bool:

@@ -17,7 +17,7 @@ from wickwatch.notify import links
 from wickwatch.store import access as stored
 from wickwatch.store import pages, people
 from wickwatch.store.pages import AlarmRow
-from wickwatch.web.access import Call, context
+from wickwatch.web.access import Call, context, writing
 from wickwatch.web.problems import ProblemError, not_found
 
 
@@ -53,6 +53,8 @@ def letter(request: Request, token: str) -> Letter:
         raise ProblemError(410, "this link is over; sign in to see the alarm, or open it from a newer message")
     here = {each.id: each for each in visible if each.id == row.facility_id}
     # Forms are bound to the link as they are to a session elsewhere; no session's secret begins with these letters.
+    if request.method not in ("GET", "HEAD"):
+        web = writing(request, "link", holder)
     call = Call(web, holder.person_id, holder.name, here, f"link {token}", now)
     return Letter(token, call, row, link.until)
 

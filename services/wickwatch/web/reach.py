@@ -27,7 +27,7 @@ def send_test(conn: Connection, call: Call, contact_id: UUID) -> UUID:
 
 def may_add_urls(call: Call) -> bool:
     """Whether the caller may name addresses that this machine calls: managers, since these may lie inside the house."""
-    return bool(call.where("manager"))
+    return bool(call.where("name addresses to call"))
 
 
 def shown(conn: Connection, call: Call, zone: ZoneInfo) -> view.Contacts:

@@ -8,7 +8,7 @@ import psycopg
 import pytest
 
 from tests.integration.cli.conftest import Cli
-from wickwatch.store import access, people
+from wickwatch.store import people, tokens
 from wickwatch.store.connect import connect
 
 PASSWORD = "correct horse"
@@ -79,7 +79,7 @@ def test_a_disabled_person_signs_in_no_longer_and_stays_listed(cli: Cli, databas
     assert cli("user", "disable", "Kim").out == "Kim can't sign in any longer\n"
     assert not fits(database_url, "Kim", PASSWORD)
     with connect(database_url, "test") as conn:
-        assert access.by_token(conn, token, datetime.now(UTC)) is None
+        assert tokens.by_token(conn, token, datetime.now(UTC)) is None
     assert cli("user", "list").out.startswith("Kim: viewer in all facilities, disabled 2")
 
 
@@ -87,7 +87,7 @@ def test_a_token_is_printed_once_and_counts_for_its_days(cli: Cli, database_url:
     cli("user", "add", "Kim", "--role", "viewer", stdin=PASSWORD)
     token = cli("user", "token", "Kim", "--label", "panel", "--days", "30").out.strip()
     with connect(database_url, "test") as conn:
-        holder = access.by_token(conn, token, datetime.now(UTC))
+        holder = tokens.by_token(conn, token, datetime.now(UTC))
     assert holder is not None
     assert holder.name == "Kim"
     with psycopg.connect(database_url) as raw:

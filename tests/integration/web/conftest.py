@@ -14,7 +14,7 @@ import pytest
 
 from tests.builders.scene import Scene, scene
 from tests.parts.web import serving
-from wickwatch.store import access, people
+from wickwatch.store import access, people, tokens
 
 NOW = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
 
@@ -36,7 +36,7 @@ class Site:
     def program(self, name: str) -> httpx.Client:
         """A program with a person's token."""
         with self.connect() as conn:
-            token = access.new_token(conn, name, "test")
+            token = tokens.new_token(conn, name, "test")
         return self.visitor(Authorization=f"Bearer {token}")
 
     def browser(self, name: str) -> httpx.Client:
@@ -44,7 +44,7 @@ class Site:
         client = self.visitor(Accept="text/html")
         with self.connect() as conn:
             person_id = people.person_named(conn, name)
-            secret = access.open_session(conn, person_id, name, "127.0.0.1", self.now, None)
+            secret = access.open_session(conn, person_id, "127.0.0.1", self.now, None)
         client.cookies.set("wickwatch_session", secret, domain="127.0.0.1", path="/")
         return client
 
@@ -54,12 +54,12 @@ class Site:
 
 
 @contextmanager
-def opened(database_url: str) -> Iterator[Site]:
-    """A site over a migrated database."""
+def opened(database_url: str, **settings: str) -> Iterator[Site]:
+    """A site over a migrated database; `settings` are beside those that every site has."""
     with psycopg.connect(database_url, options="-c timezone=UTC") as conn:
         made = scene(conn, NOW, days=0.25)
     site = Site("", database_url, made)
-    with serving(database_url, lambda: site.now) as address, site.stack:
+    with serving(database_url, lambda: site.now, **settings) as address, site.stack:
         site.address = address
         yield site
 

@@ -7,8 +7,8 @@ from datetime import timedelta
 import pytest
 
 from tests.builders.scene import PASSWORD
-from tests.integration.web.conftest import NOW, Site, later
-from wickwatch.store import access, people
+from tests.integration.web.conftest import NOW, Site, later, opened
+from wickwatch.store import people, tokens, tries
 
 
 def test_without_session_or_token_the_api_says_401_and_how(shown: Site) -> None:
@@ -50,6 +50,17 @@ def test_the_session_cookie_is_out_of_reach_of_scripts_and_other_sites(shown: Si
     assert "httponly" in cookie
     assert "samesite=lax" in cookie
     assert "path=/" in cookie
+    assert "secure" not in cookie.partition("wickwatch_known")[0]
+
+
+def test_over_tls_cookies_never_leave_without_it_and_only_our_own_host_sets_them(plain_url: str) -> None:
+    with opened(plain_url, base_url="https://watch.example.org") as site:
+        answer = site.visitor().post("/sign-in", data={"name": "Mara", "password": PASSWORD})
+    for cookie in answer.headers.get_list("set-cookie"):
+        assert "; secure" in cookie.lower()
+        assert "domain" not in cookie.lower()
+    assert answer.headers["set-cookie"].startswith("__Host-wickwatch_session=")
+    assert answer.headers["strict-transport-security"] == "max-age=31536000"
 
 
 def test_what_the_database_keeps_of_a_session_opens_nothing(site: Site) -> None:
@@ -107,10 +118,10 @@ def test_after_five_wrong_passwords_even_the_right_one_waits_a_quarter_of_an_hou
 
 def test_a_stranger_cannot_lock_somebody_out_from_elsewhere(site: Site) -> None:
     with site.connect() as conn:
-        for _ in range(access.TRIES_NAME_AND_ADDRESS + 1):
-            access.count_try(conn, "Mara", "203.0.113.7", NOW)
-        assert access.count_try(conn, "Mara", "203.0.113.7", NOW) is not None
-        assert access.count_try(conn, "Mara", "198.51.100.2", NOW) is None
+        for _ in range(tries.TRIES_NAME_AND_ADDRESS + 1):
+            tries.count_try(conn, "Mara", "203.0.113.7", NOW)
+        assert tries.count_try(conn, "Mara", "203.0.113.7", NOW) is not None
+        assert tries.count_try(conn, "Mara", "198.51.100.2", NOW) is None
 
 
 def test_a_wrong_name_and_a_wrong_password_are_told_alike(site: Site) -> None:
@@ -120,6 +131,58 @@ def test_a_wrong_name_and_a_wrong_password_are_told_alike(site: Site) -> None:
     ]
     assert {answer.status_code for answer in answers} == {401}
     assert all("Name or password is not right." in answer.text for answer in answers)
+
+
+def test_a_browser_that_signed_in_before_gets_in_whatever_strangers_try_elsewhere(site: Site) -> None:
+    mine = site.visitor()
+    assert mine.post("/sign-in", data={"name": "Mara", "password": PASSWORD}).status_code == 303
+    with site.connect() as conn:
+        for number in range(tries.TRIES_NAME):
+            tries.count_try(conn, "Mara", f"203.0.113.{number}", NOW)
+    assert site.visitor().post("/sign-in", data={"name": "Mara", "password": PASSWORD}).status_code == 429
+    assert mine.post("/sign-in", data={"name": " MARA ", "password": PASSWORD}).status_code == 303
+    stolen = site.visitor()
+    stolen.cookies.set("wickwatch_known", mine.cookies["wickwatch_known"], domain="127.0.0.1", path="/sign-in")
+    for _ in range(tries.TRIES_NAME_AND_ADDRESS):
+        assert stolen.post("/sign-in", data={"name": "Mara", "password": "wrong, wrong"}).status_code == 401
+    assert stolen.post("/sign-in", data={"name": "Mara", "password": PASSWORD}).status_code == 429
+    assert stolen.post("/sign-in", data={"name": "Otto", "password": PASSWORD}).status_code == 303
+
+
+def test_tries_from_one_ipv6_network_are_counted_together(site: Site) -> None:
+    with site.connect() as conn:
+        for number in range(tries.TRIES_NAME_AND_ADDRESS):
+            assert tries.count_try(conn, "Mara", f"2001:db8:0:7::{number:x}", NOW) is None
+        assert tries.count_try(conn, "Mara", "2001:db8:0:7:ffff::1", NOW) is not None
+        assert tries.count_try(conn, "Mara", "2001:db8:0:8::1", NOW) is None
+        assert tries.count_try(conn, "Mara", "::ffff:203.0.113.7", NOW) is None
+
+
+def test_a_change_of_roles_ends_the_sessions_from_before_it(site: Site) -> None:
+    mara, root = site.browser("Mara"), site.browser("Root")
+    with site.connect() as conn:
+        conn.execute(
+            "UPDATE membership SET role = 'manager' WHERE person_id = %s",
+            (site.scene.people["mara"],),
+        )
+    assert mara.get("/api/v1/rooms").status_code == 401
+    assert root.get("/api/v1/rooms", params={"limit": 1}).status_code == 200
+
+
+def test_a_person_sees_where_they_are_signed_in_and_ends_one_or_all_of_it(site: Site) -> None:
+    here, phone, desk = site.browser("Mara"), site.visitor(**{"User-Agent": "x Mobile x"}), site.browser("Mara")
+    phone.post("/sign-in", data={"name": "Mara", "password": PASSWORD})
+    other = site.browser("Otto")
+    page = here.get("/me").text
+    assert page.count("Sign out there") == 2 * 2  # the button and what it is called
+    assert "A computer, this one" in page
+    action = page.partition("<b>A phone</b>")[0].rpartition('action="')[2].partition('"')[0]
+    assert here.post(action, data={"form_token": form_token(page)}).status_code == 303
+    assert phone.get("/api/v1/contacts").status_code == 401
+    assert desk.get("/api/v1/contacts").status_code == 200
+    assert other.post(action, data={"form_token": form_token(other.get("/me").text)}).status_code == 404
+    assert here.post("/me/sessions/end", data={"form_token": form_token(page)}).headers["location"] == "/sign-in"
+    assert [client.get("/api/v1/contacts").status_code for client in (here, desk, other)] == [401, 401, 200]
 
 
 def test_signing_out_ends_the_session_in_the_database(site: Site) -> None:
@@ -147,8 +210,11 @@ def test_a_token_is_shown_once_works_and_is_ended(site: Site) -> None:
     assert secret.startswith("wickwatch_")
     assert secret not in browser.get("/me").text
     program = site.visitor(Authorization=f"Bearer {secret}")
+    assert "never used" in browser.get("/me").text
     assert program.get("/api/v1/rooms").status_code == 200
     page = browser.get("/me").text
+    assert "may only read; made" in page
+    assert "last used <time" in page
     path = page.partition('action="/me/tokens/')[2].partition('"')[0]
     assert browser.post(f"/me/tokens/{path}", data={"form_token": form_token(page)}).status_code == 303
     assert program.get("/api/v1/rooms").status_code == 401
@@ -156,7 +222,7 @@ def test_a_token_is_shown_once_works_and_is_ended(site: Site) -> None:
 
 def test_a_token_with_an_end_ends(site: Site) -> None:
     with site.connect() as conn:
-        token = access.new_token(conn, "Mara", "short", NOW + timedelta(hours=1))
+        token = tokens.new_token(conn, "Mara", "short", NOW + timedelta(hours=1))
     program = site.visitor(Authorization=f"Bearer {token}")
     assert program.get("/api/v1/rooms", params={"limit": 1}).status_code == 200
     later(site, hours=1)

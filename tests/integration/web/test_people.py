@@ -6,11 +6,11 @@ from datetime import UTC, datetime
 
 import psycopg
 import pytest
-from argon2 import PasswordHasher
+from argon2 import Parameters, PasswordHasher, Type, extract_parameters
 
 from tests.builders import place
 from wickwatch.errors import InputError
-from wickwatch.store import access, people
+from wickwatch.store import access, passwords, people, tokens
 
 NOW = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
 
@@ -51,6 +51,44 @@ def test_a_hash_with_weaker_parameters_is_renewed_at_the_next_sign_in(plain_url:
     assert "m=65536" in row[0]
 
 
+def test_a_password_of_the_greatest_length_is_not_replaced_by_a_longer_one_that_begins_with_it(plain_url: str) -> None:
+    longest = "x" * passwords.PASSWORD_MOST
+    weak = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1).hash(longest)
+    with psycopg.connect(plain_url) as conn:
+        people.add_person(conn, "Anton", "viewer", None, None)
+        conn.execute("UPDATE person SET password_hash = %s", (weak,))
+        assert people.password_fits(conn, "Anton", longest + "x") is None
+        assert people.password_fits(conn, "Anton", longest) is not None
+        assert people.password_fits(conn, "Anton", longest) is not None
+
+
+def test_where_there_is_no_password_one_is_looked_at_that_costs_as_much(plain_url: str) -> None:
+    real, made_up = (
+        extract_parameters(each) for each in (passwords.hashed("a good password", "x"), passwords._nobody())
+    )
+    assert real == made_up
+    assert real == Parameters(Type.ID, 19, 16, 32, 3, 64 * 1024, 4)  # RFC 9106, section 4, second recommended option
+    with psycopg.connect(plain_url) as conn:
+        people.add_person(conn, "Anton", "viewer", None, None)
+        assert [people.password_fits(conn, name, "") for name in ("Anton", "nobody")] == [None, None]
+
+
+def test_a_person_is_known_to_a_provider_by_one_address_that_nobody_else_has(plain_url: str) -> None:
+    with psycopg.connect(plain_url) as conn:
+        anton = people.add_person(conn, "Anton", "viewer", None, None)
+        people.add_person(conn, "Zoe", "viewer", None, None)
+        people.set_sign_in_address(conn, "Anton", "Anton@example.org")
+        assert people.by_sign_in_address(conn, "anton@EXAMPLE.org") == (anton, "Anton")
+        for address in ("ANTON@example.org", "no address", "a@b c", ""):
+            with pytest.raises(InputError):
+                people.set_sign_in_address(conn, "Zoe", address)
+        people.set_sign_in_address(conn, "Anton", None)
+        assert people.by_sign_in_address(conn, "anton@example.org") is None
+        people.set_sign_in_address(conn, "Anton", "anton@example.org")
+        people.disable(conn, "Anton", NOW)
+        assert people.by_sign_in_address(conn, "anton@example.org") is None
+
+
 @pytest.mark.parametrize(
     ("name", "role", "facilities", "password"),
     [
@@ -80,12 +118,13 @@ def test_what_cannot_be_taken_is_said(
 def test_disabling_somebody_ends_sessions_and_tokens(plain_url: str) -> None:
     with psycopg.connect(plain_url) as conn:
         person = people.add_person(conn, "Anton", "viewer", None, None)
-        session = access.open_session(conn, person, "Anton", "192.0.2.1", NOW, None)
-        token = access.new_token(conn, "anton", "script")
-        assert access.by_session(conn, session, NOW) == access.by_token(conn, token, NOW)
+        session = access.open_session(conn, person, "192.0.2.1", NOW, None)
+        token = tokens.new_token(conn, "anton", "script")
+        assert access.by_session(conn, session, NOW) == access.Holder(person, "Anton")
+        assert tokens.by_token(conn, token, NOW) == access.Holder(person, "Anton", "admin")
         people.disable(conn, "Anton", NOW)
         assert access.by_session(conn, session, NOW) is None
-        assert access.by_token(conn, token, NOW) is None
+        assert tokens.by_token(conn, token, NOW) is None
 
 
 def test_names_nobody_has_and_empty_labels_are_refused(plain_url: str) -> None:
@@ -93,8 +132,8 @@ def test_names_nobody_has_and_empty_labels_are_refused(plain_url: str) -> None:
         for act in (
             lambda: people.disable(conn, "nobody", NOW),
             lambda: people.set_password(conn, "nobody", "a good password"),
-            lambda: access.new_token(conn, "nobody", "script"),
-            lambda: access.new_token(conn, "nobody", "  "),
+            lambda: tokens.new_token(conn, "nobody", "script"),
+            lambda: tokens.new_token(conn, "nobody", "  "),
         ):
             with pytest.raises(InputError):
                 act()

@@ -149,6 +149,8 @@ def test_the_package_runs_as_a_module() -> None:
 
 
 def test_roles_are_those_of_the_store() -> None:
+    from wickwatch.store.access import SCOPES
     from wickwatch.store.people import ROLES
 
     assert user.ROLES == ROLES
+    assert user.SCOPES == SCOPES

@@ -56,7 +56,7 @@ def assign(call: ApiCall, id: str, body: NewAssignment) -> models.Channel:
     """Attach a channel from some time on, or detach it; what it measured before stays on record."""
     with call.web.connection() as conn:
         row = _find(call, pages.channel(conn, channel_number(id), call.facility_ids, call.now))
-        call.require(row.facility_id, "manager")
+        call.require(row.facility_id, "set up")
         start = body.from_ or call.now
         if body.type is None or body.id is None:
             stored.detach(conn, row.id, start)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import base64
 import binascii
 import json
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Annotated
 from uuid import UUID
 
@@ -20,6 +20,9 @@ from wickwatch.web.problems import not_found
 
 _EARLIEST = datetime(1970, 1, 1, tzinfo=UTC)
 _LATEST = datetime(2200, 1, 1, tzinfo=UTC)
+
+#: Years that a form takes.
+EARLIEST_YEAR, LATEST_YEAR = 2000, 2199
 
 
 def _moment(value: datetime) -> datetime:
@@ -59,6 +62,17 @@ class Body(BaseModel):
     """A body; a field nobody knows is refused, so that a slip of the pen is not taken for silence."""
 
     model_config = ConfigDict(extra="forbid")
+
+
+def day(thing: str, text: str) -> date:
+    """A day in a form. Raises InputError."""
+    try:
+        found = date.fromisoformat(text)
+    except ValueError:
+        found = date.min
+    if not EARLIEST_YEAR <= found.year <= LATEST_YEAR:
+        raise InputError(thing, text, "a day, such as 2026-11-23")
+    return found
 
 
 def uuid(text: str, thing: str) -> UUID:

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Depends, Query, Request
 
 from wickwatch.errors import InputError
 from wickwatch.ingest import take
-from wickwatch.store import pages
+from wickwatch.store import audit, pages
 from wickwatch.store import readings as stored
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import ChannelRow
@@ -118,14 +118,17 @@ def add_readings(
 ) -> models.Taken:
     """Take a SenML pack in by the same rules as over MQTT; what can't be taken goes to quarantine."""
     place = call.facility(facility)
-    call.require(place.id, "manager")
+    call.require(place.id, "send readings")
     given = request.headers.get("content-type", "")
     media_type = _ALIKE.get(given.partition(";")[0].strip().lower(), given)
     if media_type.partition(";")[0].strip().lower() not in _ALIKE.values():
         raise ProblemError(415, f"content type {given[:100] or 'missing'}; accepted: {' or '.join(_ALIKE.values())}")
     with call.web.connection() as conn:
         taken = take(conn, place.slug, gateway, body, media_type, call.now)
-    if taken.rejected and not taken.stored + taken.duplicates + taken.conflicts:
+        kept = {"stored": taken.stored, "duplicates": taken.duplicates, "conflicts": taken.conflicts}
+        if any(kept.values()):
+            audit.note(conn, place.id, "reading", gateway, kept)
+    if taken.rejected and not any(kept.values()):
         faults = [Fault(thing=each.reason, detail=each.detail) for each in taken.rejected]
         raise ProblemError(422, f"nothing of this pack could be taken: {faults[0].detail}", errors=faults)
     return models.Taken(

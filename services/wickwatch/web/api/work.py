@@ -86,7 +86,7 @@ def list_work(
 @router.post("/work", status_code=201, responses=_CORRECTED)
 def add_work(call: ApiCall, body: NewWork) -> models.Work:
     """Record what the caller did; what it was about is watched while it settles."""
-    call.require_somewhere("grower")
+    call.require_somewhere("record work")
     subject_id = uuid(body.subject.id, body.subject.type)
     alarm_id = uuid(body.alarm, "alarm") if body.alarm else None
     corrects = uuid(body.corrects, "work entry") if body.corrects else None
@@ -94,7 +94,7 @@ def add_work(call: ApiCall, body: NewWork) -> models.Work:
         subject = pages.subject(conn, body.subject.type, subject_id, call.facility_ids)
         if subject is None:
             raise not_found(body.subject.type)
-        call.require(subject.facility_id, "grower")
+        call.require(subject.facility_id, "record work")
         entry = act.record(
             conn, call, body.kind, body.subject.type, subject_id, body.at or call.now, body.note, alarm_id, corrects
         )

@@ -7,6 +7,7 @@ from wickwatch.web.pages import (
     alarm_list,
     alarms,
     answer,
+    audit,
     contacts,
     health,
     live,
@@ -53,6 +54,7 @@ router.include_router(set_up_people.router)
 router.include_router(sign_in.router)
 router.include_router(me.router)
 router.include_router(undelivered.router)
+router.include_router(audit.router)
 router.include_router(contacts.router)
 
 __all__ = ["router"]

@@ -116,7 +116,7 @@ def load(conn: Connection, call: Call, row: AlarmRow) -> view.AlarmPage:
         _figure(conn, call, row, state).drawn() if state else None,
         view_work.form_of_alarm(row, state, call.now),
         alive(conn, call),
-        call.facilities[row.facility_id].allows("grower"),
+        call.may(row.facility_id, "answer alarms"),
         call.now,
     )
 

@@ -1,7 +1,8 @@
-"""A person's own page: their roles, how they are reached, password, and tokens for programs."""
+"""A person's own page: their roles, how they are reached, password, where they are signed in, tokens for programs."""
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Annotated
 from zoneinfo import ZoneInfo
 
@@ -10,9 +11,9 @@ from fastapi import APIRouter, Form, Request, Response
 from wickwatch import log
 from wickwatch.errors import InputError
 from wickwatch.store import access as stored
-from wickwatch.store import people
+from wickwatch.store import people, tokens, tries
 from wickwatch.web import reach
-from wickwatch.web.access import COOKIE, Call, FormToken, PageCall, address
+from wickwatch.web.access import Call, FormToken, PageCall, address, device_of, drop_session, keep_session
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, go, show
 from wickwatch.web.problems import not_found
@@ -20,25 +21,33 @@ from wickwatch.web.views import me as view
 
 router = APIRouter()
 
+#: A token that a person makes ends after so many days at most; commands may make one without an end.
+MOST_DAYS = 366
+
 
 @router.get("/me")
 def page(request: Request, call: PageCall) -> Response:
-    """Roles, contacts, tokens, password."""
+    """Roles, contacts, tokens, sessions, password."""
     return page_of(request, call)
 
 
 @router.post("/me/tokens")
 def add(
-    request: Request, call: PageCall, label: Annotated[str, Form(max_length=200)], form_token: FormToken = ""
+    request: Request,
+    call: PageCall,
+    label: Annotated[str, Form(max_length=200)],
+    scope: Annotated[str, Form(max_length=10)] = "read",
+    days: Annotated[int, Form(ge=1, le=MOST_DAYS)] = 90,
+    form_token: FormToken = "",
 ) -> Response:
     """Make a token and show it, this once."""
     call.check_form(form_token)
     try:
         with call.web.connection() as conn:
-            secret = stored.new_token(conn, call.name, label)
+            secret = tokens.new_token(conn, call.name, label, call.now + timedelta(days=days), scope)
     except InputError as error:
-        return page_of(request, call, error=str(error))
-    log.event("token.made", person=call.name, label=label[:100])
+        return page_of(request, call, error=str(error), status=422)
+    log.event("token.made", person=call.name, label=label[:100], scope=scope)
     return page_of(request, call, secret=secret)
 
 
@@ -47,9 +56,31 @@ def revoke(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     """End a token."""
     call.check_form(form_token)
     with call.web.connection() as conn:
-        if not stored.revoke_token(conn, call.person_id, uuid(id, "token"), call.now):
+        if not tokens.revoke_token(conn, call.person_id, uuid(id, "token"), call.now):
             raise not_found("token")
-    return go("/me")
+    return go("/me#tokens")
+
+
+@router.post("/me/sessions/end")
+def end_all(call: PageCall, form_token: FormToken = "") -> Response:
+    """Sign out everywhere, here too."""
+    call.check_form(form_token)
+    with call.web.connection() as conn:
+        stored.end_sessions(conn, call.person_id)
+    log.event("sign_in.ended", person=call.name)
+    answer = go("/sign-in")
+    drop_session(answer, call.web)
+    return answer
+
+
+@router.post("/me/sessions/{id}/end")
+def end_one(call: PageCall, id: str, form_token: FormToken = "") -> Response:
+    """Sign out on another device."""
+    call.check_form(form_token)
+    with call.web.connection() as conn:
+        if not stored.end_sessions(conn, call.person_id, uuid(id, "session")):
+            raise not_found("session")
+    return go("/me#sessions")
 
 
 @router.post("/me/password")
@@ -62,25 +93,20 @@ def password(
 ) -> Response:
     """Replace the password; every other session ends and this one is renewed."""
     call.check_form(form_token)
+    source = address(request)
     with call.web.connection() as conn:
-        wait = stored.count_try(conn, call.name, address(request), call.now)
+        wait = tries.count_try(conn, call.name, source, call.now)
     try:
         with call.web.connection() as conn:
             if wait is not None or people.password_fits(conn, call.name, former) != call.person_id:
-                return page_of(request, call, error="The password you have now is not right.")
+                return page_of(request, call, error="The password you have now is not right.", status=422)
+            tries.forget_tries(conn, call.name, source)
             people.set_password(conn, call.name, wanted)
-            secret = stored.open_session(conn, call.person_id, call.name, address(request), call.now, call.session)
+            secret = stored.open_session(conn, call.person_id, source, call.now, call.session, device_of(request))
     except InputError as error:
-        return page_of(request, call, error=str(error))
+        return page_of(request, call, error=str(error), status=422)
     answer = go("/me")
-    answer.set_cookie(
-        COOKIE,
-        secret,
-        max_age=int(stored.SESSION_MOST.total_seconds()),
-        httponly=True,
-        secure=call.web.secure,
-        samesite="lax",
-    )
+    keep_session(answer, call.web, secret)
     return answer
 
 
@@ -91,8 +117,9 @@ def page_of(
     facilities = list(call.facilities.values())
     zone = ZoneInfo(facilities[0].zone if facilities else "UTC")
     with call.web.connection() as conn:
-        tokens = stored.tokens(conn, call.person_id)
+        known = tokens.tokens(conn, call.person_id)
+        sessions = stored.sessions(conn, call.person_id, call.session, call.now)
         banners = alive(conn, call)
         contacts = reach.shown(conn, call, zone)
-    made = view.page(facilities, tokens, contacts, banners, call.now)
+    made = view.page(facilities, known, sessions, contacts, banners, call.now)
     return show(request, call, "me.html", made, status=status, secret=secret, signing=signing, error=error)

@@ -36,7 +36,7 @@ def write(
 ) -> Response:
     """Replace the text of one kind; an empty one takes it away."""
     call.check_form(form_token)
-    facility = call.require(call.facility(slug).id, "manager")
+    facility = call.require(call.facility(slug).id, "write advice")
     if kind not in KINDS:
         raise ProblemError(422, f"there is no kind of alarm called {kind!r}")
     with call.web.connection() as conn:

@@ -54,7 +54,7 @@ def order(
 ) -> Response:
     """Ask for the report of a week, also of one that is there."""
     call.check_form(form_token)
-    visible = call.require(call.facility(facility).id, "manager")
+    visible = call.require(call.facility(facility).id, "order reports")
     try:
         start, _ = week_span(week, ZoneInfo(visible.zone))
         if start > call.now:

@@ -60,7 +60,7 @@ def page(
         devices = stored_service.devices(conn, state.row.id, call.now)
         banners = alive(conn, call)
         version = live.version(pages.stamp(conn, call.facility_ids, call.now), {}, banners)
-    may_act = call.facilities[state.row.facility_id].allows("grower")
+    may_act = call.may(state.row.facility_id, "record work")
     made = view.page(
         state,
         span,
@@ -166,7 +166,7 @@ def take_out(
     type, _, name = part.partition(":")
     with call.web.connection() as conn:
         state = visible_room(conn, call, uuid(id, "room"))
-        call.require(state.row.facility_id, "grower")
+        call.require(state.row.facility_id, "take out of service")
         act.take_out(conn, call, type, name, call.now + timedelta(hours=hours), note)
     return go(f"/rooms/{state.row.id}#service")
 
@@ -177,7 +177,7 @@ def bring_back(call: PageCall, id: str, period: str, form_token: FormToken = "")
     call.check_form(form_token)
     with call.web.connection() as conn:
         state = visible_room(conn, call, uuid(id, "room"))
-        call.require(state.row.facility_id, "grower")
+        call.require(state.row.facility_id, "take out of service")
         act.bring_back(conn, call, uuid(period, "period out of service"))
     return go(f"/rooms/{state.row.id}#service")
 

@@ -21,11 +21,12 @@ from wickwatch.errors import InputError
 from wickwatch.store import colleagues, quiet_hours, rota_feed, rota_plan
 from wickwatch.store import rota as stored
 from wickwatch.store.connect import Connection
-from wickwatch.store.people import Role, Visible
+from wickwatch.store.people import Visible
 from wickwatch.store.quiet_hours import QuietHours
 from wickwatch.web.access import Call, FormToken, PageCall
-from wickwatch.web.api.fields import uuid
+from wickwatch.web.api.fields import EARLIEST_YEAR, LATEST_YEAR, day, uuid
 from wickwatch.web.pages.show import alive, chosen, go, show
+from wickwatch.web.permits import Deed
 from wickwatch.web.views import rota as view
 from wickwatch.web.views import rota_forms
 
@@ -34,9 +35,6 @@ router = APIRouter()
 #: Turns by date are listed this far ahead.
 _DATED_AHEAD = timedelta(days=400)
 _HOLIDAYS_AHEAD = timedelta(days=120)
-
-#: Years that a form takes.
-_EARLIEST, _LATEST = 2000, 2199
 
 Text = Annotated[str, Form(max_length=40)]
 Step = Annotated[int, Form(ge=1, le=9)]
@@ -65,8 +63,8 @@ def weekly(
 
     def change(conn: Connection, facility: Visible) -> None:
         people = [_person(conn, facility, each) for each in person if each]
-        day, clock = _day("first hand-over", starts_on), _clock("hand-over", hand_over)
-        rota_plan.add_pattern(conn, facility.id, step, people, day, clock, turn_days, on_holidays=bool(on_holidays))
+        first, clock = day("first hand-over", starts_on), _clock("hand-over", hand_over)
+        rota_plan.add_pattern(conn, facility.id, step, people, first, clock, turn_days, on_holidays=bool(on_holidays))
 
     return _changed(request, call, slug, form_token, "weekly turns", change)
 
@@ -79,7 +77,7 @@ def end_weekly(
 
     def change(conn: Connection, facility: Visible) -> None:
         today = call.now.astimezone(ZoneInfo(facility.zone)).date()
-        rota_plan.end_pattern(conn, facility.id, uuid(id, "rota"), _day("last hand-over", on) if on else today)
+        rota_plan.end_pattern(conn, facility.id, uuid(id, "rota"), day("last hand-over", on) if on else today)
 
     return _changed(request, call, slug, form_token, "weekly turns end", change)
 
@@ -155,7 +153,7 @@ def quiet(
         hours = QuietHours(_clock("quiet hours", starts), _clock("quiet hours", ends)) if starts or ends else None
         quiet_hours.set_hours(conn, call.person_id, hours)
 
-    return _changed(request, call, slug, form_token, "quiet hours", change, role="viewer")
+    return _changed(request, call, slug, form_token, "quiet hours", change, deed="keep own account")
 
 
 def rota_page(request: Request, call: Call, facility: Visible, error: str = "", secret: str = "") -> Response:
@@ -167,7 +165,7 @@ def rota_page(request: Request, call: Call, facility: Visible, error: str = "", 
         keeping = rota_plan.holidays_kept(conn, facility.id)
         duty = stored.on_duty(conn, facility.id, now)
         shown = view.page(plan, duty, people, facility, keeping is not None, now)
-        may_edit = facility.allows("manager")
+        may_edit = call.may(facility.id, "change the rota")
         forms = rota_forms.forms(
             plan,
             people,
@@ -198,11 +196,11 @@ def _changed(
     form_token: str,
     what: str,
     change: Callable[[Connection, Visible], None],
-    role: Role = "manager",
+    deed: Deed = "change the rota",
 ) -> Response:
-    """Make a change as a manager, or in another role, and show the page again; with a sentence where it can't be."""
+    """Make a change as somebody who may, and show the page again; with a sentence where it can't be."""
     call.check_form(form_token)
-    facility = call.require(call.facility(slug).id, role)
+    facility = call.require(call.facility(slug).id, deed)
     try:
         with call.web.connection() as conn:
             change(conn, facility)
@@ -229,16 +227,6 @@ def _person(conn: Connection, facility: Visible, text: str) -> UUID:
     return known[text]
 
 
-def _day(thing: str, text: str) -> date:
-    try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        day = date.min
-    if not _EARLIEST <= day.year <= _LATEST:
-        raise InputError(thing, text, "a day, such as 2026-11-23")
-    return day
-
-
 def _clock(thing: str, text: str) -> time:
     try:
         return time.fromisoformat(text).replace(second=0, microsecond=0, tzinfo=None)
@@ -251,6 +239,6 @@ def _moment(thing: str, text: str, zone: ZoneInfo) -> datetime:
         local = datetime.fromisoformat(text)
     except ValueError:
         local = datetime.min
-    if local.tzinfo is not None or not _EARLIEST <= local.year <= _LATEST:
+    if local.tzinfo is not None or not EARLIEST_YEAR <= local.year <= LATEST_YEAR:
         raise InputError(thing, text, "a date and time of the facility's clock, such as 2026-11-20T04:12")
     return wall(local.date(), local.time(), zone)

@@ -68,7 +68,7 @@ def end(call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Respo
         if known is None:
             raise not_found("calendar")
         if known.made_by != call.person_id:
-            call.require(facility.id, "manager")
+            call.require(facility.id, "change the rota")
         rota_feed.revoke(conn, facility.id, feed_id, call.now)
     log.event("rota.feed-ended", facility=facility.slug, person=call.name)
     return go(f"/rota?facility={facility.slug}")

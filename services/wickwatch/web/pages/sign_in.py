@@ -5,14 +5,27 @@ from __future__ import annotations
 import math
 from datetime import timedelta
 from typing import Annotated
+from uuid import UUID
 
 from fastapi import APIRouter, Form, Query, Request, Response
 from fastapi.responses import RedirectResponse
 
 from wickwatch import log
 from wickwatch.store import access as stored
-from wickwatch.store import people
-from wickwatch.web.access import COOKIE, FormToken, PageCall, address, check_origin, context
+from wickwatch.store import people, tries
+from wickwatch.web import known
+from wickwatch.web.access import (
+    FormToken,
+    PageCall,
+    address,
+    check_origin,
+    context,
+    cookie_name,
+    device_of,
+    drop_session,
+    keep_session,
+    writing,
+)
 from wickwatch.web.pages.show import go, local
 from wickwatch.web.templates import html
 
@@ -24,7 +37,7 @@ _WRONG = "Name or password is not right."
 @router.get("/sign-in", name="sign_in")
 def form(request: Request, next: Annotated[str, Query(max_length=500)] = "/") -> Response:
     """The form."""
-    return _form(request, local(next))
+    return form_page(request, local(next))
 
 
 @router.post("/sign-in")
@@ -39,32 +52,24 @@ def submit(
     web = context(request)
     now = web.clock()
     source = address(request)
-    name = name.replace("\0", "")
+    name = " ".join(name.replace("\0", "").split())
+    note = known.note_of(request, web, name)
     with web.connection() as conn:
-        wait = stored.count_try(conn, name, source, now)
+        wait = tries.count_try(conn, name, source, now, note)
     if wait is not None:
         log.warning("sign_in.held", name=name[:100], address=source)
         minutes = math.ceil(wait / timedelta(minutes=1))
         headers = {"Retry-After": str(math.ceil(wait.total_seconds()))}
-        return _form(request, local(next), f"Too many tries. Try again in {minutes} min.", name, 429, headers)
+        return form_page(request, local(next), f"Too many tries. Try again in {minutes} min.", name, 429, headers)
     with web.connection() as conn:
         person_id = people.password_fits(conn, name, password)
-        secret = None
-        if person_id is not None:
-            secret = stored.open_session(conn, person_id, name, source, now, request.cookies.get(COOKIE))
-    if secret is None:
+    if person_id is None:
         log.warning("sign_in.refused", name=name[:100], address=source)
-        return _form(request, local(next), _WRONG, name, 401)
-    log.event("sign_in.done", name=name[:100], address=source)
-    answer = RedirectResponse(local(next), 303)
-    answer.set_cookie(
-        COOKIE,
-        secret,
-        max_age=int(stored.SESSION_MOST.total_seconds()),
-        httponly=True,
-        secure=web.secure,
-        samesite="lax",
-    )
+        return form_page(request, local(next), _WRONG, name, 401)
+    with web.connection() as conn:
+        tries.forget_tries(conn, name, source, note)
+    answer = welcome(request, person_id, name, local(next))
+    known.remember(answer, web, name)
     return answer
 
 
@@ -75,11 +80,23 @@ def sign_out(call: PageCall, form_token: FormToken = "") -> Response:
     with call.web.connection() as conn:
         stored.end_session(conn, call.session or "")
     answer = go("/sign-in")
-    answer.delete_cookie(COOKIE)
+    drop_session(answer, call.web)
     return answer
 
 
-def _form(
+def welcome(request: Request, person_id: UUID, name: str, path: str) -> Response:
+    """Open a session for somebody who proved to be this person, in place of any before, and lead to a page."""
+    web = writing(request, "page", stored.Holder(person_id, name))
+    former = request.cookies.get(cookie_name(web))
+    with web.connection() as conn:
+        secret = stored.open_session(conn, person_id, address(request), web.clock(), former, device_of(request))
+    log.event("sign_in.done", name=name[:100], address=address(request))
+    answer = RedirectResponse(path, 303)
+    keep_session(answer, web, secret)
+    return answer
+
+
+def form_page(
     request: Request,
     next: str,
     error: str = "",
@@ -87,5 +104,12 @@ def _form(
     status: int = 200,
     headers: dict[str, str] | None = None,
 ) -> Response:
-    values = {"next": next, "error": error, "name": name, "visitor": "", "path": request.url.path}
+    """The form, and what was wrong."""
+    values = {
+        "next": next,
+        "error": error,
+        "name": name,
+        "visitor": "",
+        "path": request.url.path,
+    }
     return html(request, context(request).templates.render("sign_in.html", values), status, headers)

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from uuid import UUID
-
 from fastapi import APIRouter, Request, Response
 
 from wickwatch import log
 from wickwatch.store import dead_letters
-from wickwatch.web.access import Call, FormToken, PageCall
+from wickwatch.web.access import FormToken, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, go, show
 from wickwatch.web.views import undelivered as view
@@ -20,7 +18,7 @@ router = APIRouter()
 def page(request: Request, call: PageCall) -> Response:
     """Those of facilities the visitor manages, and the visitor's own."""
     with call.web.connection() as conn:
-        letters = dead_letters.undelivered(conn, managed(call), call.person_id)
+        letters = dead_letters.undelivered(conn, call.where("see undelivered calls"), call.person_id)
         banners = alive(conn, call)
     return show(request, call, "undelivered.html", view.page(letters, banners, call.now))
 
@@ -30,11 +28,6 @@ def again(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     """Try one again, at once."""
     call.check_form(form_token)
     with call.web.connection() as conn:
-        dead_letters.again(conn, uuid(id, "message"), managed(call), call.person_id, call.now)
+        dead_letters.again(conn, uuid(id, "message"), call.where("try calls again"), call.person_id, call.now)
     log.event("notice.again", notice=id, person=call.name)
     return go("/undelivered")
-
-
-def managed(call: Call) -> list[UUID]:
-    """Facilities whose people's contacts the caller may know of."""
-    return call.where("manager")

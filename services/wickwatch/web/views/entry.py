@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from wickwatch.store.people import Visible
 from wickwatch.store.work import Entry
+from wickwatch.web.permits import allowed
 from wickwatch.web.views import words
 from wickwatch.web.views.state import RoomState
 from wickwatch.web.views.times import Moment, field, moment
@@ -73,7 +74,7 @@ def entry_page(
         note=entry.note,
         alarm_id=entry.alarm_id,
         corrected=corrected,
-        may_act=facility.allows("grower"),
+        may_act=allowed(facility, "record work"),
         form=form_of_room(state, now) if state else None,
         was=Was(entry.kind, f"{entry.subject_type}:{entry.subject_id}", field(entry.at, zone), entry.note),
         banners=tuple(banners),

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from wickwatch.alarms import Advice, advise
 from wickwatch.fleet import ADVICE_LONGEST, KINDS
 from wickwatch.store.people import Visible
+from wickwatch.web.permits import allowed
 from wickwatch.web.views import words
 from wickwatch.web.views.watching import Banner
 
@@ -39,7 +40,7 @@ def advice_page(facility: Visible, own: Mapping[str, str], banners: Sequence[Ban
         facility=facility.name,
         slug=facility.slug,
         kinds=tuple(KindAdvice(kind, words.KINDS[kind], advise(kind, own)) for kind in KINDS),
-        may_edit=facility.allows("manager"),
+        may_edit=allowed(facility, "write advice"),
         longest=ADVICE_LONGEST,
         banners=tuple(banners),
     )

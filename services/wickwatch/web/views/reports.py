@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from wickwatch.alarms.weeks import week_of
 from wickwatch.store.people import Visible
 from wickwatch.store.reports import Report, Underway
+from wickwatch.web.permits import allowed
 from wickwatch.web.views import words
 from wickwatch.web.views.times import Moment, moment
 from wickwatch.web.views.watching import Banner
@@ -94,7 +95,7 @@ def page(
         this_week=week_of(now, zone),
         subscribed=mine[0],
         reachable=mine[1],
-        may_order=facility.allows("manager"),
+        may_order=allowed(facility, "order reports"),
         every_s=3 if open_weeks else 30,
         banners=tuple(banners),
     )
