@@ -24,6 +24,7 @@ from wickwatch.store.reports import NewReport
 from wickwatch.web.permits import DOORS
 
 _NUMBER = count(1)
+_COUNTRIES = ("NO", "SE", "DK", "FI", "DE")
 
 
 @dataclass(frozen=True)
@@ -136,7 +137,7 @@ def knocks(site: Site, name: str) -> dict[str, Knock]:
         ),
         "POST /rota/{slug}/turns/{id}/remove": Knock(f"/rota/birchwood/turns/{made.turn}/remove", {}),
         "POST /rota/{slug}/steps": Knock("/rota/birchwood/steps", {"minutes": 10 + number}),
-        "POST /rota/{slug}/holidays": Knock("/rota/birchwood/holidays", {"country": ("NO", "SE", "DK", "FI", "DE")[number // 2 % 5]}),
+        "POST /rota/{slug}/holidays": Knock("/rota/birchwood/holidays", {"country": _COUNTRIES[number // 2 % 5]}),
         "POST /rota/{slug}/quiet": Knock("/rota/birchwood/quiet", {"starts": "22:00", "ends": "06:00"}),
         "POST /rota/{slug}/feeds": Knock("/rota/birchwood/feeds", {}),
         "POST /rota/{slug}/feeds/{id}/end": Knock(f"/rota/birchwood/feeds/{made.feed}/end", {}),
