@@ -163,6 +163,8 @@ DOORS: Mapping[str, Deed | Door] = {
     # a person's own
     "GET /sign-in": "open",
     "POST /sign-in": "open",
+    "GET /sign-in/openid": "open",
+    "GET /sign-in/openid/back": "open",
     "POST /sign-out": "keep own account",
     "GET /me": "see",
     "POST /me/password": "keep own account",

@@ -160,6 +160,8 @@ def knocks(site: Site, name: str) -> dict[str, Knock]:
         "GET /audit": Knock(""),
         "GET /audit.csv": Knock(""),
         "GET /sign-in": Knock(""),
+        "GET /sign-in/openid": Knock(""),
+        "GET /sign-in/openid/back": Knock(""),
         "POST /sign-in": Knock("", {"name": name, "password": PASSWORD}),
         "POST /sign-out": Knock("", {}, ends=True),
         "GET /me": Knock(""),

@@ -25,6 +25,7 @@ from wickwatch.web.pages import (
     set_up_room,
     set_up_rules,
     sign_in,
+    sign_in_openid,
     status,
     undelivered,
     work,
@@ -52,6 +53,7 @@ router.include_router(set_up_rules.router)
 router.include_router(set_up_export.router)
 router.include_router(set_up_people.router)
 router.include_router(sign_in.router)
+router.include_router(sign_in_openid.router)
 router.include_router(me.router)
 router.include_router(undelivered.router)
 router.include_router(audit.router)

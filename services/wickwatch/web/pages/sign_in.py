@@ -13,7 +13,7 @@ from fastapi.responses import RedirectResponse
 from wickwatch import log
 from wickwatch.store import access as stored
 from wickwatch.store import people, tries
-from wickwatch.web import known
+from wickwatch.web import known, openid
 from wickwatch.web.access import (
     FormToken,
     PageCall,
@@ -105,10 +105,12 @@ def form_page(
     headers: dict[str, str] | None = None,
 ) -> Response:
     """The form, and what was wrong."""
+    provider = openid.provider(context(request).settings)
     values = {
         "next": next,
         "error": error,
         "name": name,
+        "provider": provider.host if provider else "",
         "visitor": "",
         "path": request.url.path,
     }
