@@ -119,6 +119,7 @@ BEGIN
         ('alarm', 'UPDATE', '', 'version called_at rung evidence message harm_at'),
         ('work_entry', 'INSERT', '', 'written_at'),
         ('out_of_service', 'INSERT OR UPDATE', '', ''),
+        ('rule_trial', 'INSERT OR UPDATE', '', 'told_at share result'),
         ('report_order', 'INSERT', '', 'claimed_until tries doing share'),
         ('report_subscription', 'INSERT OR DELETE', '', '')
     ) AS named (thing, events, hidden, skipped) LOOP

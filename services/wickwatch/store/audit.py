@@ -62,11 +62,6 @@ UNION ALL SELECT id::text, name FROM supply_line WHERE id::text = ANY(%(ids)s)
 UNION ALL SELECT id::text, name FROM container WHERE id::text = ANY(%(ids)s)
 """
 
-# Whether somebody administers every facility, those to come too.
-_EVERYTHING: LiteralString = """
-SELECT EXISTS (SELECT FROM membership WHERE person_id = %s AND facility_id IS NULL AND role = 'administrator')
-"""
-
 
 @dataclass(frozen=True)
 class Author:
@@ -144,12 +139,6 @@ def write_for(conn: Connection, writer: Author, *, whole: bool = False) -> None:
 def note(conn: Connection, facility_id: UUID | None, thing: str, name: str, new: Mapping[str, object]) -> None:
     """Note a change that no audited row tells of, under the author that this connection writes for."""
     conn.execute(_NOTE, (facility_id, thing, "", name, Jsonb(dict(new))))
-
-
-def sees_everything(conn: Connection, person_id: UUID) -> bool:
-    """Whether somebody administers every facility, and so may see what is of none."""
-    row = conn.execute(_EVERYTHING, (person_id,)).fetchone()
-    return row is not None and bool(row[0])
 
 
 def entries(

@@ -40,7 +40,7 @@ def change_place(call: Call, facility: Visible, edit: Edit, room: str | None = N
 
     Without a room, nothing that stands in rooms is read, unless the edit concerns the `whole`. Raises InputError.
     """
-    call.require(facility.id, "manager")
+    call.require(facility.id, "set up")
     rooms = None if whole else [] if room is None else [room]
     with call.web.connection() as conn:
         fleet.lock(conn)
@@ -63,7 +63,7 @@ def add_facility(call: Call, facility: DeclaredFacility) -> None:
 
 def end_facility(call: Call, facility: Visible) -> None:
     """Take a facility without rooms out of use, as an administrator of it. Raises InputError."""
-    call.require(facility.id, "administrator")
+    call.require(facility.id, "end facilities")
     with call.web.connection() as conn:
         fleet.lock(conn)
         (present,) = fleet.declared(conn, [facility.slug])
@@ -74,7 +74,7 @@ def end_facility(call: Call, facility: Visible) -> None:
 
 def attach(call: Call, facility: Visible, channel: ChannelRow, part: SubjectRow, chosen: Chosen) -> None:
     """Attach a channel of the facility to a part of it, as a manager. Raises InputError and RefusedError."""
-    call.require(facility.id, "manager")
+    call.require(facility.id, "set up")
     with call.web.connection() as conn:
         assignments.attach(conn, channel.id, chosen.type, chosen.id, chosen.since, twin=chosen.twin)
         twin = " as a twin" if chosen.twin else ""
@@ -83,7 +83,7 @@ def attach(call: Call, facility: Visible, channel: ChannelRow, part: SubjectRow,
 
 def detach(call: Call, facility: Visible, channel: ChannelRow) -> None:
     """End what a channel of the facility is attached to, as a manager. Raises RefusedError."""
-    call.require(facility.id, "manager")
+    call.require(facility.id, "set up")
     with call.web.connection() as conn:
         assignments.detach(conn, channel.id, call.now)
         note(conn, call, facility.id, f"detach  {channel.name} from {channel.subject_name}")

@@ -29,6 +29,8 @@ Deed = Literal[
     "name addresses to call",
     "set up",
     "manage people",
+    "add facilities",
+    "end facilities",
     "administer",
 ]
 
@@ -61,6 +63,8 @@ PERMITS: Mapping[Deed, Permit] = {
     "name addresses to call": Permit("manager", "admin"),  # webhooks and services may lie inside the house
     "set up": Permit("manager", "admin"),
     "manage people": Permit("administrator", "admin"),
+    "add facilities": Permit(None, "admin"),  # whoever administers all, those to come too; there may be none yet
+    "end facilities": Permit("administrator", "admin"),
     "administer": Permit("administrator", "admin"),
 }
 
@@ -160,6 +164,39 @@ DOORS: Mapping[str, Deed | Door] = {
     "POST /a/{token}/work": "link",
     "GET /audit": "administer",
     "GET /audit.csv": "administer",
+    # setting up
+    "GET /set-up": "see",
+    "GET /new-facility": "add facilities",
+    "POST /new-facility": "add facilities",
+    "GET /set-up/{slug}": "set up",
+    "GET /set-up/{slug}/edit": "set up",
+    "POST /set-up/{slug}/edit": "set up",
+    "GET /set-up/{slug}/remove": "end facilities",
+    "POST /set-up/{slug}/remove": "end facilities",
+    "GET /set-up/{slug}/add-room": "set up",
+    "POST /set-up/{slug}/add-room": "set up",
+    "POST /set-up/{slug}/gateways": "set up",
+    "POST /set-up/{slug}/gateways/{gateway}/remove": "set up",
+    "GET /set-up/{slug}/channels": "set up",
+    "GET /set-up/{slug}/channels/{id}": "set up",
+    "POST /set-up/{slug}/channels/{id}/attach": "set up",
+    "POST /set-up/{slug}/channels/{id}/detach": "set up",
+    "GET /set-up/{slug}/fleet-file": "set up",
+    "GET /set-up/{slug}/fleet.toml": "set up",
+    "GET /set-up/{slug}/rules": "set up",
+    "POST /set-up/{slug}/rules": "set up",
+    "POST /set-up/{slug}/rules/trials/{id}/end": "set up",
+    "GET /set-up/{slug}/rooms/{room}": "set up",
+    "GET /set-up/{slug}/rooms/{room}/edit": "set up",
+    "POST /set-up/{slug}/rooms/{room}/edit": "set up",
+    "GET /set-up/{slug}/rooms/{room}/remove": "set up",
+    "POST /set-up/{slug}/rooms/{room}/remove": "set up",
+    "GET /set-up/{slug}/rooms/{room}/add/{kind}": "set up",
+    "POST /set-up/{slug}/rooms/{room}/add/{kind}": "set up",
+    "GET /set-up/{slug}/rooms/{room}/{kind}/{part}": "set up",
+    "POST /set-up/{slug}/rooms/{room}/{kind}/{part}": "set up",
+    "GET /set-up/{slug}/rooms/{room}/{kind}/{part}/remove": "set up",
+    "POST /set-up/{slug}/rooms/{room}/{kind}/{part}/remove": "set up",
     # a person's own
     "GET /sign-in": "open",
     "POST /sign-in": "open",

@@ -7,7 +7,7 @@ who may send which (`wickwatch.web.permits`), or what comes of it (the tests).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from itertools import count
 from typing import Any
@@ -16,6 +16,8 @@ from uuid import UUID, uuid4
 from tests.builders import events, place
 from tests.builders.scene import PASSWORD
 from tests.integration.web.conftest import NOW, Site
+from tests.integration.web.doors_set_up import set_up_knocks
+from tests.integration.web.knock import Knock
 from tests.parts.push import Device
 from tests.parts.web import SECRET_KEY
 from wickwatch.notify.links import LASTS, Link, sign
@@ -25,17 +27,6 @@ from wickwatch.web.permits import DOORS
 
 _NUMBER = count(1)
 _COUNTRIES = ("NO", "SE", "DK", "FI", "DE")
-
-
-@dataclass(frozen=True)
-class Knock:
-    """One request. `form` holds the fields of a page's form, `ends` says that it ends the sender's session."""
-
-    path: str
-    form: Mapping[str, Any] | None = None
-    json: Any = None
-    headers: Mapping[str, str] = field(default_factory=dict)
-    ends: bool = False
 
 
 @dataclass(frozen=True)
@@ -176,6 +167,7 @@ def knocks(site: Site, name: str) -> dict[str, Knock]:
         "POST /me/contacts/{id}/remove": Knock(f"{made.own['contact gone']}", {}),
         "POST /me/devices": Knock("", _browser(number)),
     }
+    found |= set_up_knocks(site, number)
     return {door: _whole(door, knock) for door, knock in found.items()}
 
 

@@ -31,7 +31,7 @@ def start(request: Request, call: PageCall) -> Response:
     """The facilities that the visitor sets up; the first step where there is none."""
     with call.web.connection() as conn:
         may_add = stored.administers_all(conn, call.person_id)
-    mine = [each for each in call.facilities.values() if each.allows("manager")]
+    mine = [each for each in call.facilities.values() if call.may(each.id, "set up")]
     if len(mine) == 1 and not may_add:
         return go(f"/set-up/{mine[0].slug}")
     if may_add and not call.facilities:
@@ -103,7 +103,7 @@ def change(request: Request, call: PageCall, slug: str, typed: FormFields) -> Re
 @router.get("/set-up/{slug}/remove")
 def ask_remove(request: Request, call: PageCall, slug: str) -> Response:
     """The question before a facility is taken out of use."""
-    facility = call.require(call.facility(slug).id, "administrator")
+    facility = call.require(call.facility(slug).id, "end facilities")
     rooms = forms.facility_with(call, facility, None).rooms
     refused = (
         "" if not rooms else f"It has rooms still: take {', '.join(room.name for room in rooms[:5])} out of use first."
@@ -121,7 +121,7 @@ def ask_remove(request: Request, call: PageCall, slug: str) -> Response:
 def remove(call: PageCall, slug: str, form_token: FormToken = "") -> Response:
     """Take a facility without rooms out of use."""
     call.check_form(form_token)
-    facility = call.require(call.facility(slug).id, "administrator")
+    facility = call.require(call.facility(slug).id, "end facilities")
     changing.end_facility(call, facility)
     return go("/set-up")
 

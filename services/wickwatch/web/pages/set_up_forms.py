@@ -154,7 +154,7 @@ def crumbs(facility: Visible | None, room: DeclaredRoom | None = None) -> tuple[
 
 def managed(call: Call, slug: str) -> Visible:
     """A facility that the visitor may set up; 404 where it may not be seen, else 403."""
-    return call.require(call.facility(slug).id, "manager")
+    return call.require(call.facility(slug).id, "set up")
 
 
 def facility_with(call: Call, facility: Visible, rooms: list[str] | None) -> DeclaredFacility:

@@ -26,8 +26,8 @@ def show(request: Request, call: Call, template: str, page: object, *, status: i
         "visitor": call.name,
         "form_token": call.form_token(),
         "path": request.url.path,
-        "sets_up": not call.facilities or bool(call.where("manager")),
-        "manages": bool(call.where("manager")),
+        "sets_up": not call.facilities or bool(call.where("set up")),
+        "manages": bool(call.where("see health")),
         **values,
     }
     return html(request, call.web.templates.render(template, everything), status)

@@ -50,6 +50,7 @@ THINGS: Mapping[str, str] = {
     "rota_pattern_person": "person of weekly turns",
     "rota_step": "time to answer",
     "rota_turn": "turn by date",
+    "rule_trial": "trial of rules",
     "session": "sign-in",
     "supply_line": "supply line",
     "work_entry": "work entry",
