@@ -121,6 +121,21 @@ class _Code:
     get_acr = get_amr = get_auth_time
 
 
+class _Request(OAuth2Request):  # type: ignore[misc]
+    """One request as the library reads it."""
+
+    def __init__(self, asked: _Handler) -> None:
+        # The library holds requests to https; this machine's own loopback stands for that here.
+        super().__init__(asked.command, f"https://loopback{asked.path}", headers=dict(asked.headers))
+        self.payload = BasicOAuth2Payload(asked.fields)
+
+    @property
+    def form(self) -> Mapping[str, str]:
+        return self.payload.data  # type: ignore[no-any-return]
+
+    args = form
+
+
 class _Server(AuthorizationServer):  # type: ignore[misc]
     def __init__(self, provider: OpenId) -> None:
         super().__init__(scopes_supported=["openid", "email"])
@@ -136,10 +151,7 @@ class _Server(AuthorizationServer):  # type: ignore[misc]
         """Nothing is asked of a token later than this."""
 
     def create_oauth2_request(self, request: _Handler) -> OAuth2Request:
-        # The library holds requests to https; this machine's own loopback stands for that here.
-        made = OAuth2Request(request.command, f"https://loopback{request.path}", headers=dict(request.headers))
-        made.payload = BasicOAuth2Payload(request.fields)
-        return made
+        return _Request(request)
 
     def handle_response(self, status: int, body: object, headers: object) -> tuple[int, object, dict[str, str]]:
         return status, body, dict(headers)  # type: ignore[call-overload]
