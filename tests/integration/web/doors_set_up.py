@@ -8,6 +8,7 @@ from uuid import UUID
 from tests.builders import place
 from tests.integration.web.conftest import NOW, Site
 from tests.integration.web.knock import Knock
+from wickwatch.store import people
 
 #: What only whoever administers all facilities does, or what takes a whole one away; it has a test of its own.
 APART = ("GET /new-facility", "POST /new-facility", "POST /set-up/{slug}/remove")
@@ -25,6 +26,8 @@ def set_up_knocks(site: Site, number: int) -> dict[str, Knock]:
         place.gateway(conn, birchwood, gone)
         free, taken = place.channel(conn, birchwood), place.channel(conn, birchwood)
         place.attach(conn, taken, "container", place.container(conn, room, "pot-03"), NOW - timedelta(days=1))
+        other = people.add_person(conn, f"Somebody {number}", "viewer", ["birchwood"], None)
+        leaver = people.add_person(conn, f"Leaver {number}", "viewer", ["birchwood"], None)
         # One at a time may be under way in a facility.
         conn.execute("UPDATE rule_trial SET done_at = %s, failure = 'over' WHERE done_at IS NULL", (NOW,))
         trial = conn.execute(
@@ -33,7 +36,7 @@ def set_up_knocks(site: Site, number: int) -> dict[str, Knock]:
             (birchwood, room, room, NOW - timedelta(days=1), NOW, NOW, NOW),
         ).fetchone()
     assert trial is not None
-    return _knocks(number, spare, gone, pot, free, taken, trial[0])
+    return _knocks(number, spare, gone, pot, free, taken, trial[0]) | _people(number, other, leaver)
 
 
 def _knocks(number: int, spare: str, gone: str, pot: UUID, free: int, taken: int, trial: UUID) -> dict[str, Knock]:
@@ -75,4 +78,15 @@ def _knocks(number: int, spare: str, gone: str, pot: UUID, free: int, taken: int
         ),
         "GET /set-up/{slug}/rooms/{room}/{kind}/{part}/remove": Knock(f"{room}/container/pot-02/remove"),
         "POST /set-up/{slug}/rooms/{room}/{kind}/{part}/remove": Knock(f"{room}/container/pot-02/remove", {}),
+    }
+
+
+def _people(number: int, other: UUID, leaver: UUID) -> dict[str, Knock]:
+    here = "/set-up/birchwood/people"
+    return {
+        "GET /set-up/{slug}/people": Knock(here),
+        "POST /set-up/{slug}/people": Knock(here, {"name": f"New one {number}", "role": "viewer"}),
+        "POST /set-up/{slug}/people/{id}/role": Knock(f"{here}/{other}/role", {"role": "grower"}),
+        "POST /set-up/{slug}/people/{id}/remove": Knock(f"{here}/{leaver}/remove", {}),
+        "POST /set-up/{slug}/people/{id}/password": Knock(f"{here}/{other}/password", {}),
     }

@@ -51,7 +51,11 @@ class Visitor:
             fields["form_token"] = self._form_token(knock.path)
         data: dict[str, Any] = {"json": knock.json} if knock.json is not None else {"data": fields} if fields else {}
         headers = dict(knock.headers) | ({} if "/api/" in door else {"Accept": "text/html"})
-        return self.client.request(method, knock.path, headers=headers, **data)
+        with self.client.stream(method, knock.path, headers=headers, **data) as answer:
+            if answer.headers.get("content-type", "").startswith("text/event-stream"):
+                return httpx.Response(answer.status_code, headers=answer.headers, text=next(answer.iter_text()))
+            answer.read()
+        return answer
 
     def _form_token(self, path: str) -> str:
         if path.startswith("/a/"):

@@ -18,7 +18,6 @@ from wickwatch.web import act
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import cursor_moment, cursor_uuid, pack, unpack, uuid
 from wickwatch.web.pages.show import alive, show
-from wickwatch.web.pages.undelivered import managed
 from wickwatch.web.problems import ProblemError
 from wickwatch.web.views import alarm_list as view
 from wickwatch.web.views import words
@@ -104,7 +103,9 @@ def _page(request: Request, call: Call, wanted: view.Asked, cursor: str, result:
         rows, following, more = _rows(conn, call, wanted, cursor)
         counts = pages.open_by_state(conn, call.facility_ids)
         banners = alive(conn, call)
-        undelivered = dead_letters.count(conn, managed(call), call.person_id, call.now - _UNDELIVERED_SINCE)
+        undelivered = dead_letters.count(
+            conn, call.where("see undelivered calls"), call.person_id, call.now - _UNDELIVERED_SINCE
+        )
     made = view.list_page(rows, wanted, counts, following, more, facilities, banners, call.now, result)
     return show(request, call, "alarms.html", made, undelivered=undelivered, kinds=words.KINDS, ranks=words.PRIORITIES)
 

@@ -37,7 +37,7 @@ def page(
     before: Annotated[int | None, Query(ge=0, lt=2**63)] = None,
 ) -> Response:
     """Everything that tells whether the whole is well, in the facilities the visitor manages."""
-    managed = call.require_somewhere("manager")
+    managed = call.require_somewhere("see health")
     wanted = reason if reason in REASONS else ""
     with call.web.connection() as conn:
         every = health.everywhere(conn, call.person_id, ("manager", "administrator"))

@@ -99,7 +99,7 @@ def _page(request: Request, call: Call, facility: Visible, **told: str) -> Respo
 
 
 def _administered(call: Call, slug: str) -> Visible:
-    return call.require(call.facility(slug).id, "administrator")
+    return call.require(call.facility(slug).id, "manage people")
 
 
 def _other(call: Call, facility: Visible, id: str) -> Member:

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 from wickwatch.store.pages import AlarmRow
 from wickwatch.store.people import Visible
+from wickwatch.web.permits import allowed
 from wickwatch.web.views import words
 from wickwatch.web.views.state import urgency
 from wickwatch.web.views.times import moment
@@ -137,7 +138,7 @@ def list_page(
     result: Result | None = None,
 ) -> ListPage:
     """The page; history in the order given, everything else the most urgent first. `more` are open but not shown."""
-    growers = {facility.id for facility in facilities if facility.allows("grower")}
+    growers = {facility.id for facility in facilities if allowed(facility, "answer alarms")}
     ordered = rows if SHOWS[asked.show] is None else sorted(rows, key=urgency)
     tabs = [
         Tab(show, TITLES[show], None if states is None else sum(counts.get(state, 0) for state in states))

@@ -8,6 +8,7 @@ from uuid import UUID
 
 from wickwatch.store.members import Member
 from wickwatch.store.people import Role, Visible
+from wickwatch.web.permits import allowed
 from wickwatch.web.views import words
 
 #: What each role is for.
@@ -57,7 +58,7 @@ def page(
     secret: str = "",
 ) -> PeoplePage:
     """The page; administrators of the facility change it. `secret` is the new password of somebody, shown this once."""
-    may_edit = facility.allows("administrator")
+    may_edit = allowed(facility, "manage people")
     lines = tuple(
         MemberLine(
             id=one.id,
