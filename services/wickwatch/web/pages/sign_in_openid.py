@@ -41,7 +41,7 @@ def start(request: Request, next: Annotated[str, Query(max_length=500)] = "/") -
     try:
         asked = openid.ask(provider, local(next), web.clock() + _LASTS)
     except UnavailableError as error:
-        return form_page(request, local(next), f"{error}.", status=503)
+        return form_page(request, local(next), _sentence(error), status=503)
     answer = RedirectResponse(asked.url, 303)
     answer.set_cookie(
         _COOKIE,
@@ -71,12 +71,16 @@ def back(request: Request, code: Text = "", state: Text = "", iss: Text = "", er
     except (RefusedError, UnavailableError) as refused:
         log.warning("sign_in.refused", provider=provider.issuer, address=address(request), why=str(refused))
         status = 503 if isinstance(refused, UnavailableError) else 403
-        said = str(refused)
-        answer = form_page(request, asked.next if asked else "/", f"{said[:1].upper()}{said[1:]}.", status=status)
+        answer = form_page(request, asked.next if asked else "/", _sentence(refused), status=status)
     else:
         answer = welcome(request, *found, local(asked.next))
     answer.delete_cookie(_COOKIE, path=_PATH, httponly=True, secure=web.secure, samesite="lax")
     return answer
+
+
+def _sentence(error: Exception) -> str:
+    said = str(error)
+    return f"{said[:1].upper()}{said[1:]}."
 
 
 def _provider(request: Request) -> tuple[Context, Provider]:
