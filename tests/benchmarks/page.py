@@ -42,8 +42,8 @@ def run(scale_: float) -> list[Figure]:
             facility = scale.facility(conn, now, rooms, POTS)
             people.add_person(conn, "Mara", "viewer", None, PASSWORD)
             events.alive(conn, [facility], now)
-        with _serving(url) as port:
-            cookie = _sign_in(port)
+        with serving(url) as port:
+            cookie = sign_in(port)
             first, _ = _ask(port, cookie)
             times, size = _ask_for(port, cookie, SECONDS)
     on = f"{rooms} rooms, {rooms * POTS} probes"
@@ -56,7 +56,8 @@ def run(scale_: float) -> list[Figure]:
 
 
 @contextmanager
-def _serving(url: str) -> Iterator[int]:
+def serving(url: str) -> Iterator[int]:
+    """The port of a server over a database, in a thread of this process."""
     port = free_port()
     stop = threading.Event()
     settings = Settings(database_url=url, secret_key="k" * 32, base_url=f"http://127.0.0.1:{port}")
@@ -79,7 +80,8 @@ def _answers(port: int) -> bool:
         return False
 
 
-def _sign_in(port: int) -> str:
+def sign_in(port: int) -> str:
+    """A session's cookie."""
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
     form = urlencode({"name": "Mara", "password": PASSWORD})
     connection.request("POST", "/sign-in", form, {"Content-Type": "application/x-www-form-urlencoded"})

@@ -11,7 +11,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from wickwatch.web.views.axes import across, photoperiods
-from wickwatch.web.views.chart import Chart, Marked, Plan, Series, chart
+from wickwatch.web.views.chart import Chart, chart
+from wickwatch.web.views.plan import Ahead, Marked, Plan, Series
 
 OSLO = ZoneInfo("Europe/Oslo")
 START = datetime(2026, 11, 24, 10, 0, tzinfo=UTC)
@@ -105,6 +106,22 @@ def test_lights_are_cut_at_both_ends_and_always_on_where_on_is_off() -> None:
         (datetime(2026, 11, 25, 5, tzinfo=UTC), end),
     ]
     assert photoperiods(START, end, OSLO, time(6), time(6)) == [(START, end)]
+
+
+def test_a_forecast_begins_where_now_is_with_the_area_of_its_interval_and_ends_at_the_plane() -> None:
+    plan = replace(PLAN, ahead=6 * HOUR)
+    end = PLAN.end
+    points = [(end, 100.0, 90.0, 110.0), (end + 6 * HOUR, 190.0, 150.0, 500.0)]
+    told, other = Ahead("a", points, "+40 mbar a day", True), Ahead("b", points, "", False)
+    series = [Series("a", "Pot 1", _points(100.0)), Series("b", "Pot 2", _points(100.0))]
+    drawn = chart(plan, series, (), [told, other])
+    (coming,) = drawn.coming
+    assert drawn.now == 80.0
+    assert _numbers(coming.path) == [("M", 800.0, 130.0), ("L", 1000.0, 13.0)]
+    assert min(y for _, _, y in _numbers(coming.area)) == 0.0, "what goes beyond the plane is drawn at its edge"
+    assert drawn.name_of(coming.id) == "Pot 1"
+    assert [one.id for one in chart(plan, series[1:], (), [other]).coming] == ["b"], "alone, a line shows its own"
+    assert chart(PLAN, series).now is None
 
 
 def test_a_chart_is_told_in_a_sentence_to_those_who_do_not_see_it() -> None:

@@ -74,7 +74,7 @@ def test_a_pulse_of_watering_is_no_reason_to_re_set_an_emitter() -> None:
     pulse, dry = container(row, 20.0, "Just watered"), container(row, 100.0, "Dry all day")
     lines = _page(state(row, pulse, dry), {pulse.id: _day(101.0), dry.id: _day(190.0)}).containers
     assert [(line.name, line.todo_words, line.day) for line in lines] == [
-        ("Dry all day", "re-set wetter", "190"), ("Just watered", "leave it", "101"),
+        ("Dry all day", "re-set wetter", "190"), ("Just watered", "look again: too wet now, not over the day", "101"),
     ]  # fmt: skip
 
 

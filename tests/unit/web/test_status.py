@@ -6,8 +6,10 @@ from datetime import time, timedelta
 from typing import Any
 
 from tests.unit.web.rows import NOW, VISIBLE, alarm, container, reservoir, room, state
+from wickwatch.alarms import Period
+from wickwatch.store.service import Listed
 from wickwatch.web.views import status, water
-from wickwatch.web.views.card import card, lit
+from wickwatch.web.views.card import card, lit, percent
 from wickwatch.web.views.state import RoomState, RunOut
 from wickwatch.web.views.status import Filters, StatusPage
 from wickwatch.web.views.trouble import whole_facility
@@ -136,3 +138,26 @@ def test_lights_go_by_the_facilitys_clock_and_over_midnight() -> None:
     assert lit(state(night, now=at), at)
     assert lit(state(day), NOW)
     assert not lit(state(night), NOW)
+
+
+def test_a_card_names_what_is_out_of_service_and_leaves_it_out_of_what_is_wrong() -> None:
+    row = room()
+    pots = [container(row, 300.0, "Pot 1"), container(row, 100.0, "Pot 2")]
+    until = NOW + timedelta(hours=3)
+    period = Period(pots[0].id, "container", pots[0].id, "Pot 1", NOW, until)
+    made = card(state(row, *pots, out=[Listed(period, row.facility_id, "", row.id, row.slug, None)]), NOW)
+    assert made.out == "Out of service: container Pot 1, until 13:30"
+    assert (made.outside, made.spread) == ("", "100–100 mbar")
+    assert made.scale is not None
+    assert (made.scale.dry, bool(made.scale.resting)) == ((), True)
+    assert made.need == "quiet"
+    whole = Period(row.id, "room", row.id, row.name, NOW, until)
+    resting = state(row, *pots, out=[Listed(whole, row.facility_id, "", row.id, row.slug, None)])
+    assert card(resting, NOW).out == "Out of service until 13:30"
+    assert card(resting, NOW).need == "out-of-service"
+    calling = state(row, *pots, alarm(row), out=[Listed(whole, row.facility_id, "", row.id, row.slug, None)])
+    assert card(calling, NOW).need == "needs-someone"
+
+
+def test_a_share_in_band_is_whole_only_where_nothing_is_missing() -> None:
+    assert [percent(share) for share in (1.0, 0.9999, 0.994, 0.5, 0.0)] == ["100 %", "99 %", "99 %", "50 %", "0 %"]

@@ -11,7 +11,7 @@ from fastapi.responses import JSONResponse
 from wickwatch.store import pages
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import AlarmRow
-from wickwatch.web import act
+from wickwatch.web import act, live
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, go, part, show
@@ -19,8 +19,8 @@ from wickwatch.web.problems import not_found
 from wickwatch.web.room import room_state
 from wickwatch.web.views import alarm as view
 from wickwatch.web.views import work as view_work
-from wickwatch.web.views.chart import Marked
 from wickwatch.web.views.chart_data import chart_data
+from wickwatch.web.views.plan import Marked
 from wickwatch.web.views.room_charts import Figure, level_figure, tension_figure
 from wickwatch.web.views.state import RoomState
 from wickwatch.web.views.values import Window, channel_ids
@@ -47,9 +47,10 @@ def one_page(
     """One alarm."""
     with call.web.connection() as conn:
         made = load(conn, call, _alarm(conn, call, id))
+        version = live.version(pages.stamp(conn, call.facility_ids, call.now), {}, made.banners)
     if part_of == "alarm":
         return part(request, call, "alarm_part.html", made)
-    return show(request, call, "alarm.html", made)
+    return show(request, call, "alarm.html", made, version=version)
 
 
 @router.get("/alarms/{id}/values")

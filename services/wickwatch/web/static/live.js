@@ -6,6 +6,7 @@
 
 const SHOWN_AS_STALE_MS = 45000;
 const LOOK_MS = 5000;
+const READING_MS = 30000;
 
 function keepLive(page) {
   const every = Number(page.dataset.every) * 1000;
@@ -16,6 +17,8 @@ function keepLive(page) {
   let asked = Date.now();
   let streaming = false;
   let fetching = false;
+  let touched = 0;
+  for (const kind of ["keydown", "pointermove"]) page.addEventListener(kind, () => { touched = Date.now(); }, { passive: true });
 
   function sayStale() {
     const now = Date.now();
@@ -26,10 +29,12 @@ function keepLive(page) {
     stale.hidden = hidden;
   }
 
-  // What a person has in hand stays as it is: keys in a field, a chart that is being read.
+  // What a person has in hand stays as it is: keys in a field, a chart that is being read. Forms beside the part that
+  // changes are not in its way, and a chart that was left is not being read.
   function busy() {
     const active = document.activeElement;
-    return active?.matches("input, select, textarea, [data-reading]") && page.querySelector("#live, #rooms, #wall, #lead")?.contains(active);
+    if (!active?.closest("#live, #rooms, #wall")) return false;
+    return active.matches("input, select, textarea") || (active.matches("[data-reading]") && Date.now() - touched < READING_MS);
   }
 
   function replace(html) {

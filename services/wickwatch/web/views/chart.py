@@ -7,56 +7,19 @@ a tone and its name only where something is wrong with it. Not here: which readi
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime, timedelta
-from uuid import UUID
-from zoneinfo import ZoneInfo
 
-from wickwatch.web.views.axes import Tick, across, round_values
+from wickwatch.web.views.axes import Tick, across
+from wickwatch.web.views.plan import Ahead, Marked, Plan, Series, scale_down
 
 WIDTH = 1000
-HEIGHT = 260
 
 #: A gap wider than this many buckets breaks the line: what was not read is not drawn.
 _GAP = 3.5
 
 #: Names beside lines keep this far [px] from one another.
 _APART = 15
-
-
-@dataclass(frozen=True)
-class Series:
-    """Values of one thing; `tone` is empty, `dry`, `wet` or `silent`."""
-
-    id: str
-    name: str
-    points: Sequence[tuple[datetime, float]]
-    tone: str = ""
-
-
-@dataclass(frozen=True)
-class Marked:
-    """A moment marked on a chart: an alarm raised, or work done."""
-
-    at: datetime
-    kind: str
-    text: str
-    href: str = ""
-    priority: str = ""
-    subject_id: UUID | None = None
-
-
-@dataclass(frozen=True)
-class Ahead:
-    """What comes next at the present rate: points of time, value, and the low and high end of its interval.
-
-    `said` is the same in words. One that is `told` is drawn among all lines, any other only where its line is alone.
-    """
-
-    id: str
-    points: Sequence[tuple[datetime, float, float, float]]
-    said: str
-    told: bool
 
 
 @dataclass(frozen=True)
@@ -133,38 +96,6 @@ class Chart:
     def named(self) -> bool:
         """Whether names stand beside lines, for which room is left."""
         return any(curve.y_name is not None for curve in self.curves)
-
-
-@dataclass(frozen=True)
-class Plan:
-    """What a chart is about, apart from its values; it goes on for `ahead` after its end."""
-
-    id: str
-    title: str
-    unit: str
-    start: datetime
-    end: datetime
-    every: timedelta
-    zone: ZoneInfo
-    low: float
-    high: float
-    lights: Sequence[tuple[datetime, datetime]] = ()
-    band: tuple[float, float] | None = None
-    line: float | None = None
-    line_name: str = ""
-    height: int = HEIGHT
-    ahead: timedelta = field(default=timedelta())
-
-    @property
-    def until(self) -> datetime:
-        """Where the plane ends."""
-        return self.end + self.ahead
-
-
-def scale_down(plan: Plan, series: Sequence[Series]) -> list[tuple[float, str]]:
-    """Round values down the plane, that hold every value of the lines."""
-    values = [value for one in series for _, value in one.points]
-    return round_values(min([plan.low, *values]), max([plan.high, *values]), plan.height)
 
 
 def chart(plan: Plan, series: Sequence[Series], marks: Sequence[Marked] = (), aheads: Sequence[Ahead] = ()) -> Chart:

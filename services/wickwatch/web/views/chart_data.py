@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from wickwatch.web.views.axes import across
-from wickwatch.web.views.chart import Plan, scale_down
+from wickwatch.web.views.plan import Plan, scale_down
 from wickwatch.web.views.room_charts import Figure
 from wickwatch.web.views.times import moment
 

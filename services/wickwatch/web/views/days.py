@@ -20,7 +20,7 @@ from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.drift_slow import slow
 from wickwatch.fleet import Rules
-from wickwatch.web.views.chart import Ahead
+from wickwatch.web.views.plan import Ahead
 from wickwatch.web.views.state import ContainerState, ReservoirState, RoomState
 from wickwatch.web.views.times import span
 

@@ -97,12 +97,25 @@ def _todo(
         return "probe", "look at its probe"
     if settled is not None and settled.settling:
         return "settling", f"leave it: {settled.settling}"
-    if any(alarm.state == "suppressed-by-design" for alarm in mine):
+    if any(alarm.state == "suppressed-by-design" for alarm in mine) or (off > 0 and _without_water(container, state)):
         return "cause", "mend the cause first"
     way = "wetter" if off > 0 else "drier"
     if share >= 1.0 or any(alarm.kind in ("drying-drift", "sudden-wetting") for alarm in mine):
         return "re-set", f"re-set {way}"
-    return ("visit", f"re-set {way} when you are there") if share >= _VISIT else ("fine", "leave it")
+    if share >= _VISIT:
+        return "visit", f"re-set {way} when you are there"
+    if container.place in ("dry", "wet"):
+        return "visit", f"look again: {words.PLACES[container.place]} now, not over the day"
+    return "fine", "leave it"
+
+
+def _without_water(container: ContainerState, state: RoomState) -> bool:
+    """Whether an open alarm says that nothing flows to it: its reservoir is empty or its line is interrupted."""
+    line = next((each for each in state.lines if each.id == container.row.line_id), None)
+    above = {container.row.line_id, line.reservoir_id if line else None} - {None}
+    return any(
+        alarm.kind in ("reservoir-empty", "supply-interrupted") and alarm.subject_id in above for alarm in state.alarms
+    )
 
 
 def _settled(line: SettledLine | None) -> str:

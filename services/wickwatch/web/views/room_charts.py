@@ -15,8 +15,9 @@ from wickwatch.store.pages import AlarmRow, Bucket
 from wickwatch.store.refills import Refill
 from wickwatch.web.views import words
 from wickwatch.web.views.axes import photoperiods
-from wickwatch.web.views.chart import Ahead, Chart, Marked, Plan, Series, chart
+from wickwatch.web.views.chart import Chart, chart
 from wickwatch.web.views.days import Day, level_ahead, tension_aheads
+from wickwatch.web.views.plan import Ahead, Marked, Plan, Series
 from wickwatch.web.views.state import ContainerState, ReservoirState, RoomState, reservoir_tank
 from wickwatch.web.views.values import Window, by_channel, usable
 from wickwatch.web.views.work import subject_name

@@ -18,10 +18,12 @@ from wickwatch.web.views.trouble import Trouble
 from wickwatch.web.views.watching import Banner
 from wickwatch.web.views.water import Soon
 
-#: What a screen of 1920 by 1080 holds without scrolling.
+#: What a screen of 1920 by 1080 holds without scrolling: rooms that ask and run-outs beside them, and beneath rows of
+#: other rooms, of which one that asks takes the place of one and a half.
 _MOST_ASKING = 5
 _MOST_SOON = 6
-_MOST_QUIET = 40
+_ROWS = 8
+_IN_A_ROW = 6
 
 
 @dataclass(frozen=True)
@@ -55,8 +57,9 @@ def page(
     asking = [one for one in ordered if one.need == "needs-someone"]
     rank = {"has-someone": 0, "no-readings": 1, "quiet": 2, "out-of-service": 3}
     others = sorted((one for one in ordered if one.need in rank), key=lambda one: rank[one.need])
-    most = _MOST_QUIET - 8 * min(len(asking), _MOST_ASKING - 1)
     running_out = sorted(soon, key=lambda one: one.out_at)
+    above = max(min(len(asking), _MOST_ASKING), (min(len(running_out), _MOST_SOON) + 1) // 2)
+    most = _IN_A_ROW * max(_ROWS - (3 * above + 1) // 2, 1)
     zones = sorted({facility.zone for facility in facilities})
     zone = ZoneInfo(zones[0]) if len(zones) == 1 else ZoneInfo("UTC")
     return WallPage(
