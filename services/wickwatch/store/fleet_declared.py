@@ -76,6 +76,22 @@ FROM assignment a JOIN channel c ON c.id = a.channel_id
 WHERE c.facility_id = ANY (%(ids)s) AND upper_inf(a.during)
 """
 
+# The same in some rooms, from the few things that stand there.
+_ATTACHED_IN: LiteralString = """
+WITH there AS (
+    SELECT id FROM room WHERE facility_id = ANY (%(ids)s) AND slug = ANY (%(rooms)s) AND retired_at IS NULL
+)
+SELECT s.id, CASE WHEN a.twin THEN 'twin' ELSE a.quantity END, c.name
+FROM (
+    SELECT id FROM there
+    UNION ALL SELECT id FROM reservoir WHERE room_id IN (SELECT id FROM there)
+    UNION ALL SELECT id FROM supply_line WHERE room_id IN (SELECT id FROM there)
+    UNION ALL SELECT id FROM container WHERE room_id IN (SELECT id FROM there)
+) s
+JOIN assignment a ON coalesce(a.container_id, a.reservoir_id, a.line_id, a.room_id) = s.id AND upper_inf(a.during)
+JOIN channel c ON c.id = a.channel_id
+"""
+
 _Row = tuple[Any, ...]
 _Grouped = dict[UUID, list[_Row]]
 _Channels = dict[UUID, dict[str, Any]]
@@ -92,7 +108,7 @@ def declared(
     ids = [row[0] for row in rows]
     asked = {"ids": ids, "rooms": None if rooms is None else list(rooms)}
     channels: _Channels = {}
-    for subject, field, name in conn.execute(_ATTACHED, {"ids": ids}):
+    for subject, field, name in conn.execute(_ATTACHED if rooms is None else _ATTACHED_IN, asked):
         channels.setdefault(subject, {})[field] = name
     found = _rooms(conn, asked, channels)
     gateways = _grouped(conn, _GATEWAYS, asked)

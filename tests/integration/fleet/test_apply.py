@@ -63,6 +63,14 @@ def test_what_is_applied_is_exported_as_it_was_declared(conn: Connection) -> Non
     assert apply(conn, to_toml([exported])) == []
 
 
+def test_some_rooms_of_a_facility_are_read_as_they_are_in_all_of_it(conn: Connection) -> None:
+    apply(conn, EXAMPLE)
+    (whole,) = fleet.declared(conn)
+    for room in whole.rooms:
+        assert fleet.declared(conn, [whole.slug], [room.slug]) == (replace(whole, rooms=(room,)),)
+    assert fleet.declared(conn, [whole.slug], []) == (replace(whole, rooms=()),)
+
+
 def test_applying_twice_changes_nothing_the_second_time(conn: Connection) -> None:
     assert len(apply(conn, EXAMPLE)) == 19
     assert apply(conn, EXAMPLE) == []
