@@ -459,21 +459,22 @@ CLIMB_BACK = 1.3
 CLIMB_BEFORE_STEPS = 36
 CLIMB_GAP_STEPS = 60
 
-#: How far [mbar] the difference of twin probes must have moved, and at most how likely that is without a trend.
+#: How far [mbar] a container and its twin must have parted in a slow drift for the probe to be blamed, over these days.
 TWIN_MBAR = 12.0
-TWIN_CHANCE = 0.05
 TWIN_DAYS = 10
 
-#: A probe that creeps moves day by day: over these last days by at least so much [mbar], and a ramp tells its quarters
-#: of days so much better than a step. A probe put right, or into another pot, moves at once. Chosen here.
-TWIN_LATELY_DAYS = 4
-TWIN_LATELY_MBAR = 6.0
-TWIN_RAMP_SHARE = 0.6
+#: How far [mbar] the difference of twin probes must have moved since the first half of the last days, of which two
+#: numbers are tried: an older drift may lie in the longer. Chosen here: above what lag and temperature make of them.
+TWIN_APART_MBAR = 10.0
+TWIN_LOOKS_DAYS = (10, 6)
+
+#: A probe that creeps moves day by day: a ramp of a day at least (in quarters of days) leaves at most this share of what
+#: the best step leaves of their difference. A probe put right, or into another pot, moves at once. Chosen here.
+TWIN_RAMP_QUARTERS = 4
+TWIN_RAMP_SHARE = 0.5
 TWIN_NEEDS_QUARTERS = 16
 
-#: Hours of a day in which both must read what a working container has: less tells nothing of that day. Below the least
-#: tension [mbar] a cup stands in water, or has lost its own.
-TWIN_NEEDS_HOURS = 8
+#: Below this tension [mbar] a cup stands in water, or has lost its own, and tells nothing of its twin.
 TWIN_LEAST_MBAR = 15.0
 
 #: A probe creeps from where its container usually is; beyond so many times the dry limit it tells of a drought.

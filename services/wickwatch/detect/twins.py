@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from wickwatch.agronomy.trend import mann_kendall, nanmedian
+from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.window import cut, numbers
@@ -38,30 +38,26 @@ def creeps_apart(
     with np.errstate(invalid="ignore"):
         usable = (np.fmax(one, other) <= top) & (np.fmin(one, other) >= c.TWIN_LEAST_MBAR)
         gap = np.where(usable, one - other, np.nan)
-    hours = gap.reshape(len(gap), -1, _DAY_H)
-    daily = np.where(np.isfinite(hours).sum(axis=2) >= c.TWIN_NEEDS_HOURS, nanmedian(hours), np.nan)
-    early = nanmedian(daily[:, : daily.shape[1] // 2])
-    falls = (daily[:, -1] < early)[:, np.newaxis]
-    chance = mann_kendall(np.where(falls, -daily, daily)).p_rising
-    with np.errstate(invalid="ignore"):
-        apart = (np.abs(daily[:, -1] - early) >= c.TWIN_MBAR) & (chance <= c.TWIN_CHANCE)
-        apart &= np.abs(daily[:, -1] - daily[:, -1 - c.TWIN_LATELY_DAYS]) >= c.TWIN_LATELY_MBAR
-    some = np.flatnonzero(apart)  # few
-    if len(some):
-        quarters = nanmedian(gap[some].reshape(len(some), -1, _DAY_H // 4))
-        apart[some] = [_ramps(each) for each in quarters]
-    return np.asarray(apart)
+    quarters = nanmedian(gap.reshape(len(gap), -1, _DAY_H // 4))
+    found = np.zeros(len(gap), dtype=np.bool_)
+    for days in c.TWIN_LOOKS_DAYS:
+        lately = quarters[:, -4 * days :]
+        early, now = nanmedian(lately[:, : 2 * days]), nanmedian(lately[:, -2:])
+        with np.errstate(invalid="ignore"):
+            apart = np.flatnonzero((np.abs(now - early) >= c.TWIN_APART_MBAR) & ~found)  # few
+        found[apart] = [_ramps(each) for each in lately[apart]]
+    return found
 
 
 def _ramps(values: NDArray[np.float64]) -> bool:
-    """Whether a series is better told by a level and a ramp after it than by a step between two levels."""
+    """Whether a series by quarters of days is told by a level and a ramp after it far better than by one step."""
     known = np.flatnonzero(np.isfinite(values))
     if len(known) < c.TWIN_NEEDS_QUARTERS:
         return False
     x, y = known.astype(np.float64), values[known]
-    ramp = min(_rest(np.maximum(x - begin, 0.0), y) for begin in x[:-2])
-    steps = min(_rest((x >= up).astype(np.float64), y) for up in x[1:])
-    return ramp <= c.TWIN_RAMP_SHARE * steps
+    ramp, begin = min((_rest(np.maximum(x - begin, 0.0), y), begin) for begin in x[:-2])
+    step = min(_rest((x >= up).astype(np.float64), y) for up in x[1:])
+    return bool(ramp <= c.TWIN_RAMP_SHARE * step and x[-1] - begin >= c.TWIN_RAMP_QUARTERS)
 
 
 def _rest(shape: NDArray[np.float64], y: NDArray[np.float64]) -> float:
