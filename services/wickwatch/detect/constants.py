@@ -468,8 +468,8 @@ TWIN_DAYS = 10
 TWIN_APART_MBAR = 10.0
 TWIN_LOOKS_DAYS = (10, 6)
 
-#: A probe that creeps moves day by day: a ramp of a day at least (in quarters of days) leaves at most this share of what
-#: the best step leaves of their difference. A probe put right, or into another pot, moves at once. Chosen here.
+#: A probe that creeps moves day by day: a ramp of a day at least (in quarters of days) leaves at most this share of
+#: what the best step leaves of their difference. A probe put right, or into another pot, moves at once. Chosen here.
 TWIN_RAMP_QUARTERS = 4
 TWIN_RAMP_SHARE = 0.5
 TWIN_NEEDS_QUARTERS = 16
