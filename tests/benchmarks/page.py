@@ -45,11 +45,14 @@ def run(scale_: float) -> list[Figure]:
         with serving(url) as port:
             cookie = sign_in(port)
             first, _ = _ask(port, cookie)
+            used = time.process_time()
             times, size = _ask_for(port, cookie, SECONDS)
+            used = time.process_time() - used
     on = f"{rooms} rooms, {rooms * POTS} probes"
     return [
         Figure("status page, 95th percentile", statistics.quantiles(times, n=20)[-1] * 1000, "ms", on),
         Figure("status page, median", statistics.median(times) * 1000, "ms", f"{on}, {len(times)} visits"),
+        Figure("status page, processor time a visit", used / len(times) * 1000, "ms", f"{on}, asking included"),
         Figure("status page, first visit after a start", first * 1000, "ms", on),
         Figure("status page over the wire", size / 1000, "kB", f"{on}, gzip"),
     ]
