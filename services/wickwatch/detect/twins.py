@@ -1,7 +1,8 @@
 """Two probes in one container that part: one of them creeps, and which it is can't be told from here.
 
-A probe that creeps moves a little day by day. One put into another pot, or put right, moves at once. Where one of them
-reads what no working container has, their difference tells nothing. Not here: naming the fault (`probe_fault`).
+A probe that creeps moves a little day by day. One put into another pot, or put right, moves at once. Where both read
+what no working container has, or one reads nothing, their difference tells nothing. Not here: naming the fault
+(`probe_fault`).
 """
 
 from __future__ import annotations
@@ -33,10 +34,13 @@ def parted(sight: Sight) -> list[int]:
 def creeps_apart(
     one: NDArray[np.float32], other: NDArray[np.float32], highest_mbar: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
-    """Where two hourly tensions (N, T) of whole days have crept apart; none above `highest_mbar` (N,) is believed."""
+    """Where two hourly tensions (N, T) of whole days have crept apart; hours with both above `highest_mbar` (N,) are
+    a drought's and tell nothing.
+    """
     top = highest_mbar[:, np.newaxis]
     with np.errstate(invalid="ignore"):
-        usable = (np.fmax(one, other) <= top) & (np.fmin(one, other) >= c.TWIN_LEAST_MBAR)
+        lower = np.fmin(one, other)
+        usable = (lower <= top) & (lower >= c.TWIN_LEAST_MBAR)
         gap = np.where(usable, one - other, np.nan)
     quarters = nanmedian(gap.reshape(len(gap), -1, _DAY_H // 4))
     found = np.zeros(len(gap), dtype=np.bool_)

@@ -63,7 +63,8 @@ _ATTACHED: LiteralString = """
 SELECT coalesce(a.container_id, a.reservoir_id, a.line_id, a.room_id), CASE WHEN a.twin THEN 'twin' ELSE a.quantity END,
        c.id, c.name, c.quantity, d.gateway_id, c.interval_s, lower(a.during), b.id
 FROM assignment a JOIN channel c ON c.id = a.channel_id JOIN device d ON d.id = c.device_id
-LEFT JOIN channel b ON b.device_id = c.device_id AND b.quantity = 'battery' AND b.unit = '%%EL'
+LEFT JOIN channel b ON b.facility_id = %(facility)s AND b.device_id = c.device_id AND b.quantity = 'battery'
+    AND b.unit = '%%EL'
 WHERE c.facility_id = %(facility)s AND a.during @> %(as_of)s::timestamptz
 """
 
