@@ -4,6 +4,7 @@ from wickwatch.alarms.advice import CAUTIONS, STEPS, Advice, advice, advise
 from wickwatch.alarms.answer import ACTS, Act, ActName, apply
 from wickwatch.alarms.as_json import as_json, in_json
 from wickwatch.alarms.calls import Leaving, NoticeDraft, Told, asking, calls, leaving, notice_key
+from wickwatch.alarms.carried import after
 from wickwatch.alarms.duty import Contact, Duty, OnDuty
 from wickwatch.alarms.ending import AGAIN, DONE
 from wickwatch.alarms.escalation import escalate
@@ -22,7 +23,6 @@ from wickwatch.alarms.model import (
     JournalEntry,
     Priority,
     State,
-    after,
 )
 from wickwatch.alarms.policy import POLICIES, Policy
 from wickwatch.alarms.service import PART_TYPES, PartType, Period

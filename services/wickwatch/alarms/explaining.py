@@ -1,73 +1,93 @@
 """In a step: open alarms suppressed by the causes that explain them, and released once those are over.
 
-An alarm somebody answered stays acknowledged when a cause appears later: it calls nobody as it is, and suppressing it
-would make it ask again once the cause is over. Not here: what may explain what (`cause`).
+A cause explains while it stands, and its consequences for some time after it has ended (`policy.lingers`): a pot needs
+its emitter's next pulses before it is well again, and may be seen to be dry only then. An alarm somebody answered stays
+acknowledged when a cause appears later: it calls nobody as it is, and suppressing it would make it ask again once the
+cause is over. Not here: what may explain what (`cause`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from uuid import UUID
 
 from wickwatch.alarms import cause, policy
-from wickwatch.alarms.model import Alarm, Condition, Priority
+from wickwatch.alarms.model import Alarm
 from wickwatch.alarms.taking import Taking
 from wickwatch.detect.finding import Key
 
 
 def explain(taking: Taking) -> None:
     """Let causes suppress and release."""
-    present = {key: alarm for key, alarm in taking.open() if alarm.condition_present}
-    by_id = {alarm.id: alarm for alarm in present.values()}
-    for key in present:
-        alarm = taking.alarms[key]
-        if alarm.state not in ("unacknowledged", "suppressed-by-design"):
+    by_id = {alarm.id: alarm for alarm in (*taking.book.ended_causes.values(), *taking.alarms.values())}
+    by_key = _by_key(by_id)
+    for key, alarm in taking.open():
+        if not alarm.condition_present or alarm.state not in ("unacknowledged", "suppressed-by-design"):
             continue
-        urgency = taking.urgency(key, alarm)
-        before = by_id.get(alarm.cause_id) if alarm.cause_id else None
-        if before is not None and cause.covers(_newest(taking, before), before.priority, key[0], urgency):
-            continue
-        explaining = _cause_of(taking, key, alarm, urgency, present, by_id)
-        if explaining is not None:
+        explaining = _cause_of(taking, key, alarm, by_key, by_id)
+        if explaining is None:
+            if alarm.state == "suppressed-by-design" and key in taking.seen:
+                taking.happens(key, "released", taking.numbers(key))
+        elif explaining.id != alarm.cause_id:
             taking.happens(key, "suppressed", {"cause": str(explaining.id)})
-            by_id[alarm.id] = taking.alarms[key]
-            continue
-        free = alarm.state == "suppressed-by-design" and (before is not None or _outlasts(taking, alarm))
-        if free and key in taking.seen:
-            taking.happens(key, "released", taking.numbers(key))
+            by_id[alarm.id] = by_key[key] = taking.alarms[key]
+
+
+def _by_key(by_id: Mapping[UUID, Alarm]) -> dict[Key, Alarm]:
+    """The alarm of each key that stands, or else ended last."""
+    found: dict[Key, Alarm] = {}
+    for alarm in by_id.values():
+        before = found.get(alarm.key)
+        if before is None or _order(alarm) > _order(before):
+            found[alarm.key] = alarm
+    return found
+
+
+def _order(alarm: Alarm) -> tuple[bool, str]:
+    return alarm.closed_at is None, alarm.raised_at.isoformat()
 
 
 def _cause_of(
-    taking: Taking,
-    key: Key,
-    alarm: Alarm,
-    urgency: Priority,
-    present: Mapping[Key, Alarm],
-    by_id: Mapping[UUID, Alarm],
+    taking: Taking, key: Key, alarm: Alarm, by_key: Mapping[Key, Alarm], by_id: Mapping[UUID, Alarm]
 ) -> Alarm | None:
-    condition = taking.conditions.get(key)
-    named = condition.explained_by if condition is not None else ()
-    for candidate in cause.explanations(taking.topology, key, named):
-        other = present.get(candidate)
-        if other is None or not cause.covers(_newest(taking, other), other.priority, key[0], urgency):
+    """What explains an alarm now: what does so already, as long as it may, else the likeliest that holds."""
+    urgency = taking.urgency(key, alarm)
+    for other in _candidates(taking, key, alarm, by_key, by_id):
+        if not _holds(taking, other, alarm):
             continue
-        if not cause.leads_to(by_id[other.id], alarm.id, by_id):
+        if not cause.covers(_newest(taking, other), other.priority, alarm.kind, urgency):
+            continue
+        if not cause.leads_to(other, alarm.id, by_id):
             return other
     return None
 
 
+def _candidates(
+    taking: Taking, key: Key, alarm: Alarm, by_key: Mapping[Key, Alarm], by_id: Mapping[UUID, Alarm]
+) -> Iterator[Alarm]:
+    now = by_id.get(alarm.cause_id) if alarm.cause_id else None
+    if now is not None and now.condition_present:
+        yield now
+    condition = taking.conditions.get(key)
+    named = condition.explained_by if condition is not None else ()
+    others = [by_key[each] for each in cause.explanations(taking.topology, key, named) if each in by_key]
+    yield from (other for other in others if other.condition_present)
+    # What stands comes before what is over.
+    if now is not None:
+        yield now
+    yield from (other for other in others if not other.condition_present)
+
+
+def _holds(taking: Taking, cause_: Alarm, effect: Alarm) -> bool:
+    """Whether a cause stands, or ended so lately that it still explains."""
+    if cause_.condition_present:
+        return True
+    named = effect.cause_id == cause_.id
+    return cause_.cleared_at is not None and taking.at - cause_.cleared_at < policy.lingers(
+        cause_.kind, effect.kind, named=named
+    )
+
+
 def _newest(taking: Taking, alarm: Alarm) -> Alarm | Condition:
     """What is known newest of an alarm: its condition's evidence goes on where the alarm's stays what called."""
-    return taking.conditions.get(alarm.key, alarm)
-
-
-def _outlasts(taking: Taking, alarm: Alarm) -> bool:
-    """Whether an explained alarm has had its time to recover since its cause ended."""
-    ended = _closed_alarm(taking, alarm.cause_id)
-    since = None if ended is None else ended.cleared_at
-    return since is None or taking.at - since >= policy.POLICIES[alarm.kind].release
-
-
-def _closed_alarm(taking: Taking, id: UUID | None) -> Alarm | None:
-    here = (alarm for alarm in taking.alarms.values() if alarm.id == id)
-    return next(here, taking.book.ended_causes.get(id) if id else None)
+    return taking.conditions.get(alarm.key, alarm) if alarm.condition_present else alarm

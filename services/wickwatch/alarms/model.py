@@ -153,8 +153,8 @@ class JournalEntry:
 class Book:
     """What is open in a facility before a step: conditions and alarms by their key, at most one of each.
 
-    `ended_causes` are closed alarms by id that open ones still name as their cause: how long ago they ended decides
-    when those are released.
+    `ended_causes` are closed alarms by id that may still explain others: those that open ones name as their cause, and
+    those that ended so lately that what follows from them may be seen only now.
     """
 
     facility_id: UUID
@@ -206,15 +206,3 @@ def _plain(value: object) -> Value:
     if value is None or isinstance(value, str | bool | int):
         return value
     return value.isoformat() if isinstance(value, datetime) else str(value)
-
-
-def after(book: Book, changes: Changes) -> Book:
-    """The book as it is once the changes are stored; what a backtest carries from one sweep to the next."""
-    conditions = {**book.conditions, **{c.key: c for c in changes.conditions}}
-    conditions = {key: condition for key, condition in conditions.items() if condition.ended_at is None}
-    touched = {**book.alarms, **{a.key: a for a in changes.alarms}}
-    alarms = {key: alarm for key, alarm in touched.items() if alarm.closed_at is None}
-    closed = {a.id: a for a in changes.alarms if a.closed_at is not None}
-    named = {alarm.cause_id for alarm in alarms.values()}
-    ended = {id: alarm for id, alarm in {**book.ended_causes, **closed}.items() if id in named}
-    return Book(book.facility_id, conditions, alarms, ended)

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
-from wickwatch.alarms.model import PRIORITIES, Priority
+from wickwatch.alarms.model import PRIORITIES, Alarm, Priority
 from wickwatch.fleet import Kind, Rules
 
 Consequence = Literal["severe", "moderate", "minor"]
@@ -31,6 +31,13 @@ _H = timedelta(hours=1)
 REFRESH = 5 * _M
 #: An effect may wait this much longer for a pending cause than the cause's own on-delay.
 CAUSE_WAIT = 10 * _M
+#: A call waits at most this long for a cause of which only early signs are seen (`Judgement.early`). Chosen here.
+HOLD_MOST = 6 * _H
+#: What these have done is often seen only once they are over: it is theirs for the effect's `release`, though it was
+#: found after they ended. Chosen here: pots go on drying until their emitter's next pulse.
+EXPLAIN_AFTER: frozenset[Kind] = frozenset({"reservoir-empty", "supply-interrupted", "uneven-room"})
+#: How long ago a cause may have been raised and still explain what is found after its end.
+CAUSE_RAISED_MOST = timedelta(days=21)
 #: A condition that returns before anybody answered calls again only when the last call is this old.
 CALL_AGAIN = 4 * _H
 #: Deadband of priority: it rises only once the time to act is this share below a limit, and it never falls.
@@ -80,8 +87,8 @@ class Policy:
 POLICIES: Mapping[Kind, Policy] = {
     # consequence, time to act, on-delay, off-delay, worsens, release, why
     "drying-drift": Policy(
-        "moderate", 24 * _H, 10 * _M, 60 * _M, True, 4 * _H,
-        "one probe's plants; once water is back a pot needs its emitter's next pulses and two hours to spread",
+        "moderate", 24 * _H, 10 * _M, 3 * _H, True, 8 * _H,
+        "one probe's plants; once water is back a very dry pot needs many of its emitter's pulses, and hours to spread",
     ),
     "sudden-wetting": Policy(
         "severe", _H, _NONE, 30 * _M, True, 2 * _H,
@@ -100,11 +107,11 @@ POLICIES: Mapping[Kind, Policy] = {
         "water on the floor, and an empty reservoir by morning; what it looks back on may have been its cause's water",
     ),
     "supply-interrupted": Policy(
-        "severe", 3 * _H, 5 * _M, 30 * _M, False, 2 * _H,
-        "every pot on the line",
+        "severe", 3 * _H, 5 * _M, 2 * _H, False, 2 * _H,
+        "every pot on the line; by night, and while a few pots are watered, it looks better for an hour",
     ),
     "uneven-room": Policy(
-        "minor", 72 * _H, 60 * _M, 6 * _H, False, 6 * _H,
+        "minor", 72 * _H, 60 * _M, 12 * _H, False, 12 * _H,
         "which emitters to re-set on the next round",
     ),
     "probe-silent": Policy(
@@ -124,6 +131,10 @@ POLICIES: Mapping[Kind, Policy] = {
         "nothing is watched",
     ),
 }  # fmt: skip
+
+
+#: The longest that anything is explained by what has ended.
+RELEASE_MOST = max(each.release for each in POLICIES.values())
 
 
 def priority(kind: Kind, as_of: datetime, harm_at: datetime | None, deadband: float = 0.0) -> Priority:
@@ -152,6 +163,18 @@ def on_delay(kind: Kind, rules: Rules) -> timedelta:
 def off_delay(kind: Kind, rules: Rules) -> timedelta:
     """How long a condition must be gone at a place."""
     return POLICIES[kind].off_delay + rules.more_off_delay_minutes * _M
+
+
+def lingers(cause: Kind, effect: Kind, *, named: bool) -> timedelta:
+    """How long after its end a cause explains an effect; `named` where it did so before it ended."""
+    return POLICIES[effect].release if named or cause in EXPLAIN_AFTER else _NONE
+
+
+def may_explain_yet(cause: Alarm, at: datetime) -> bool:
+    """Whether a closed alarm may explain what is found at a moment."""
+    if cause.kind not in EXPLAIN_AFTER or cause.cleared_at is None or at - cause.raised_at > CAUSE_RAISED_MOST:
+        return False
+    return at - cause.cleared_at < RELEASE_MOST
 
 
 def more_urgent(one: Priority, other: Priority) -> bool:

@@ -69,7 +69,8 @@ def _raise(taking: Taking) -> None:
 
 def _is_due(taking: Taking, condition: Condition) -> bool:
     stands = taking.at - condition.seen_at >= policy.on_delay(condition.kind, taking.rules(condition.key))
-    return condition.key in taking.seen and stands and not _waits_for_cause(taking, condition)
+    held = condition.key in taking.early and taking.at - condition.seen_at < policy.HOLD_MOST
+    return condition.key in taking.seen and stands and not held and not _waits_for_cause(taking, condition)
 
 
 def _pending(taking: Taking) -> dict[Key, Condition]:
@@ -132,6 +133,7 @@ def _worsen(taking: Taking) -> None:
         if alarm.state not in ("unacknowledged", "acknowledged"):
             continue
         worse = taking.urgency(key, alarm) != alarm.priority or _much_sooner(taking, key, alarm)
+        worse = worse and not _waits_for_cause(taking, taking.conditions[key])
         if worse or _not_helped(taking, key, alarm):
             taking.happens(key, "re-alarmed", taking.numbers(key))
 

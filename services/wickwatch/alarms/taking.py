@@ -49,6 +49,7 @@ class Taking:
         self.entries: dict[UUID, list[JournalEntry]] = {}
         active = frozenset(key for key, alarm in book.alarms.items() if alarm.condition_present)
         self.conditions = follow(book.conditions, judgement, active, self.topology.subjects)
+        self.early = judgement.early
         self.seen = frozenset(f.key for f in judgement.findings) & frozenset(self.conditions)
 
     def changes(self) -> Changes:

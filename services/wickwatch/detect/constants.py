@@ -168,6 +168,17 @@ LEAST_RISE_MBAR = 10.0
 #: Fast drying ends below this share of the rule's threshold. Chosen here.
 FAST_RELEASE = 0.6
 
+#: A container that was watered twice of late from within so many [mbar] below where it stands still is: it dries no
+#: faster than its emitter's point moves. Nearly so it counts for a forecast while that point is on its way. Chosen
+#: here: the play of an emitter, and what a creeping one adds in a day.
+STILL_WATERED_MBAR = 5.0
+NEARLY_WATERED_MBAR = 15.0
+#: Hours that a point takes at least to move as far as is seen, by which such a forecast goes. Chosen here.
+POINT_MOVES_H = 48.0
+
+#: A slow drift is over where the container stands so far [mbar] below its usual day: it has been watered well.
+DRIFT_WET_MBAR = 5.0
+
 #: Fine buckets over which the present rise is measured: two hours, half a usual swing.
 RISE_STEPS = 24
 
@@ -326,11 +337,13 @@ FELL_TOGETHER_SHARE = 0.25
 
 # Supply ---------------------------------------------------------------------------------------------------------------
 
-#: Containers that dry together on one line: at least so many, and this share of those that can be judged.
+#: Containers that dry together on one line: at least so many, and this share of those that can be judged; where the
+#: reservoir's draw does not speak for it, at least so many. Chosen here: two of the four on a short line do by chance.
 SUPPLY_LEAST = 2
 SUPPLY_SHARE = 0.5
+SUPPLY_ALONE = 3
 
-#: It goes on while at least this share has not been watered.
+#: It goes on while at least this share has not been watered; so few suffice to begin where the draw has stopped.
 SUPPLY_HOLD_SHARE = 0.3
 
 #: This far [mbar] above its usual peak and risen by so many times its usual rise, a container was to be watered.
@@ -345,9 +358,31 @@ SUPPLY_IGNORES_DAYS = 2
 SUPPLY_WITHIN_H = 12
 SUPPLY_BACK_H = 72
 
+#: A container tells of its line if it stood above its usual peak for at most so many of the hours before it last came
+#: to stand there. Chosen here: one whose emitter drifts stands there at each of its waterings.
+SUPPLY_STRAY_H = 1
+SUPPLY_STRAY_BACK_H = 30
+
+#: The draw has stopped, or is less, where it is at most this share of the usual one by so many standard errors, over
+#: any of these spans [h] that ended so many hours ago, of which this share lies after a refill. Chosen here.
+SUPPLY_STOPS, SUPPLY_STOPS_SIGMAS = 0.4, 3.0
+SUPPLY_LESS, SUPPLY_LESS_SIGMAS = 0.7, 2.0
+SUPPLY_SPANS_H = (2.0, 3.0, 4.0)
+SUPPLY_LOOK_BACK_H = (0.0, 4.0, 8.0, 12.0)
+SUPPLY_SPAN_SHARE = 0.75
+
 #: A reservoir that gives more than this share of what is usual, beyond so many standard errors, does supply its line.
 SUPPLY_DRAWS = 0.6
 SUPPLY_SIGMAS = 1.0
+
+# First signs ----------------------------------------------------------------------------------------------------------
+
+#: A container's call may wait for its line or room while its dry limit is so many hours off, also by the pessimistic
+#: end of the forecast. Chosen here: a sweep looks every quarter of an hour.
+EARLY_LEFT_H = 1.0
+
+#: Emitters of a room that have moved, so that it may be becoming uneven.
+EARLY_MOVED = 2
 
 # Leaks ----------------------------------------------------------------------------------------------------------------
 

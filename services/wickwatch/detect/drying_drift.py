@@ -45,7 +45,10 @@ class _Window:
 
 @dataclass(frozen=True)
 class _Judged:
-    """What the statistics say of a window's containers, and which way each is found."""
+    """What the statistics say of a window's containers, and which way each is found.
+
+    `watered` are those that were watered of late from nearly where they stand.
+    """
 
     slow: Slow
     fast: Fast
@@ -53,6 +56,7 @@ class _Judged:
     by_fast: NDArray[np.bool_]
     above: NDArray[np.bool_]
     creeps: NDArray[np.bool_]
+    watered: NDArray[np.bool_]
 
     @property
     def found(self) -> NDArray[np.bool_]:
@@ -124,6 +128,8 @@ def _judge(sight: Sight, window: _Window) -> _Judged:
     quick = fast(window.fine, window.hourly, usual_mbar, hour, known, threshold, window.ceiling_mbar)
     rows = sight.by_hour("slow drift", count, which, lambda some: _slow(sight, window, np.searchsorted(which, some)))
     gradual, by_slow = _unpacked(rows)
+    with np.errstate(invalid="ignore"):
+        by_slow &= ~(quick.above_mbar < -c.DRIFT_WET_MBAR)
     by_fast = quick.found
     above = _above(window.hourly, quick.now_mbar, dry)
     # Only those that look abnormal are asked whether it can be water.
@@ -139,7 +145,9 @@ def _judge(sight: Sight, window: _Window) -> _Judged:
 
     source = sight.by_hour("source of drift", count, which[hits], asked)
     by_slow[hits], creeps[hits] = source[:, 0] > 0.0, source[:, 1] > 0.0
-    return _Judged(gradual, quick, by_slow, by_fast, above & ~creeps, creeps)
+    with np.errstate(invalid="ignore"):
+        watered = quick.now_mbar <= known.watered_at + c.NEARLY_WATERED_MBAR
+    return _Judged(gradual, quick, by_slow, by_fast, above & ~creeps, creeps, watered)
 
 
 def _source(sight: Sight, window: _Window, n: int) -> Literal["medium", "probe"] | None:
@@ -243,7 +251,8 @@ def _finding(sight: Sight, window: _Window, judged: _Judged, n: int) -> Finding:
     by_slow = bool(judged.by_slow[n])
     days = round(float(place.container_rules.of("drift_days")[number]))
     ago_h = onset_hours(window.hourly[n], days) if by_slow else float(np.nan_to_num(quick.since_h[n]))
-    left = _hours_left(float(quick.above_mbar[n]), float(quick.now_mbar[n]), dry, ago_h, slow=by_slow)
+    spent_h = max(ago_h, c.POINT_MOVES_H) if judged.watered[n] else ago_h
+    left = _hours_left(float(quick.above_mbar[n]), float(quick.now_mbar[n]), dry, spent_h, slow=by_slow)
     evidence = {
         "tension_mbar": rounded(quick.now_mbar[n]),
         "dry_limit_mbar": rounded(dry),

@@ -15,7 +15,7 @@ from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.peaks import DAY_HOURS, usual_peak
 from wickwatch.detect.sight import Sight
-from wickwatch.detect.swings import State, swings
+from wickwatch.detect.swings import State, Turns, swings
 from wickwatch.detect.window import cut
 
 #: Hours before the last whole one whose rises are kept.
@@ -30,7 +30,9 @@ class Habits:
     `rise` (N, 24): how far each of the last whole hours stood above the last low, and `state` that it goes on from.
     `usual_rise` and `usual_fall` as `swings` has them, of what ended before the last day and the last two.
     `peak` is the usual daily peak without the days a drift may take, `peak_lately` with all but the last two.
-    `watered_at` and `watered_before`: tension from which waterings of the last days, and those before, began.
+    `watered_before`: tension from which waterings before the last days began, `watered_at` that of the last two: of
+    these the one nearer to it, so that a single odd one (the first after a drought, a can) tells nothing; NaN where the
+    last days had fewer than two.
     """
 
     rise: NDArray[np.float64]
@@ -58,16 +60,29 @@ def _made(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.float64]:
     late = width - c.UNEVEN_DAYS * DAY_HOURS
     before = seen.peaks.before(late)
     enough = np.isfinite(before).sum(axis=1) >= c.SWINGS_NEEDED
+    watered_before = np.where(enough, nanmedian(before), np.nan)
     columns = [
         seen.usual_rise,
         np.fmax(seen.falls.usual(width - c.FALL_IGNORES_HOURS), c.LEAST_FALL_MBAR),
         usual_peak(hourly),
         usual_peak(hourly, c.SUPPLY_IGNORES_DAYS),
-        nanmedian(np.where(seen.peaks.column >= late, seen.peaks.size, np.nan)),
-        np.where(enough, nanmedian(before), np.nan),
+        _last_two(seen.peaks, late, watered_before),
+        watered_before,
     ]
     state = [getattr(seen.state, name) for name in State.__dataclass_fields__]
     return np.concatenate([seen.rise, np.stack([*state, *columns], axis=1)], axis=1).astype(np.float64)
+
+
+def _last_two(peaks: Turns, late: int, usual_mbar: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Of the last two heights the one nearer to `usual_mbar` (N,); NaN where not both were seen from `late` on."""
+    count = (peaks.column >= 0).sum(axis=1)[:, np.newaxis]
+    if peaks.column.shape[1] < 2:
+        return np.full(len(count), np.nan)
+    place = np.maximum(count - [[1, 2]], 0)
+    both = (count[:, 0] >= 2) & (np.take_along_axis(peaks.column, place, axis=1) >= late).all(axis=1)
+    heights = np.take_along_axis(peaks.size, place, axis=1).astype(np.float64)
+    nearer = np.argmin(np.abs(heights - np.nan_to_num(usual_mbar)[:, np.newaxis]), axis=1)
+    return np.where(both, np.take_along_axis(heights, nearer[:, np.newaxis], axis=1)[:, 0], np.nan)
 
 
 def rises(known: Habits, now_mbar: NDArray[np.float64]) -> NDArray[np.float64]:

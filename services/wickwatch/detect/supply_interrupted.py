@@ -1,8 +1,10 @@
 """supply-interrupted: containers of one line dry together, though their reservoir is neither empty nor drawn from.
 
-A container counts when it stands above the tension at which it is usually watered and has not been: several at once on
-one line is a closed valve or an air lock, and no bad luck. It goes on until most of them have been watered again. Not
-here: a reservoir run dry (`reservoir_empty`), which explains it.
+A container counts when it stands above the tension at which it is usually watered and has not been, and was not there
+before either, as one whose emitter drifts is: several at once on one line is a closed valve or an air lock, and no bad
+luck. How many it takes depends on what the reservoir gives: two of a short line dry by chance, but then the draw is as
+ever. It goes on until most of them have been watered again. Not here: a reservoir run dry (`reservoir_empty`), which
+explains it.
 """
 
 from __future__ import annotations
@@ -28,7 +30,7 @@ from wickwatch.fleet import Subject
 
 @dataclass(frozen=True)
 class _Dry:
-    """Containers of lines that are looked at: `which` are their numbers (N,); columns are the last hours and now.
+    """Containers of a line that is looked at: `which` are their numbers (N,); columns are the last hours and now.
 
     `high` where they stood above their usual peak, `unwatered` where they had also risen further than they usually do.
     `since_h` (N,) are the hours since when each has stood there without a break, 0 where it does not now.
@@ -44,14 +46,19 @@ class _Dry:
 
 def find(sight: Sight) -> list[Finding]:
     """Findings of lines whose containers get no water."""
-    lines = _lines(sight)
     found = []
-    for line in lines:
+    for line in _lines(sight):
         seen = _look(sight, np.flatnonzero(sight.place.line_of == line))
         since = _since(seen)
-        if since is not None and not _supplied(sight, line, since):
+        if since is not None and _cut(sight, line, seen, since):
             found.append(_finding(sight, line, seen, since))
     return found
+
+
+def unwatered(sight: Sight, line: int) -> int:
+    """How many containers of a line stand above their usual peak now and have not been watered."""
+    seen = _look(sight, np.flatnonzero(sight.place.line_of == line))
+    return int(seen.unwatered[:, -1].sum())
 
 
 def _lines(sight: Sight) -> list[int]:
@@ -83,25 +90,38 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
     with np.errstate(invalid="ignore"):
         high = recent >= peak + c.SUPPLY_MARGIN_MBAR
         unwatered = high & (rises(known, now) >= c.SUPPLY_RISE * own)
-        back = np.column_stack([hourly[:, -c.SUPPLY_BACK_H :], now])
+        back = np.column_stack([hourly[:, -c.SUPPLY_BACK_H - c.SUPPLY_STRAY_BACK_H :], now])
         stands = (back >= peak + c.SUPPLY_MARGIN_MBAR) | np.isnan(back)
     since_h = np.flip(np.logical_and.accumulate(np.flip(stands, axis=1), axis=1), axis=1).sum(axis=1)
-    return _Dry(which, now, now - peak[:, 0], high | np.isnan(recent), unwatered, since_h)
+    # One that stands there for days, or stood there before, drifts by itself and tells nothing of its line.
+    tells = (since_h <= c.SUPPLY_BACK_H) & (_before(stands & np.isfinite(back), since_h) <= c.SUPPLY_STRAY_H)
+    high |= np.isnan(recent)
+    return _Dry(which[tells], now[tells], (now - peak[:, 0])[tells], high[tells], unwatered[tells], since_h[tells])
+
+
+def _before(stood: NDArray[np.bool_], since_h: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Hours that containers (N,) stood above their usual peak within some hours before they last came to stand there.
+
+    `stood` (N, T) has the newest last. The hour in which one comes there is not counted.
+    """
+    count = np.concatenate([np.zeros((len(stood), 1), dtype=np.int64), np.cumsum(stood, axis=1)], axis=1)
+    until = np.maximum(stood.shape[1] - since_h - 1, 0)
+    start = np.maximum(until - c.SUPPLY_STRAY_BACK_H, 0)
+    ends = np.take_along_axis(count, np.stack([start, until], axis=1), axis=1)
+    return np.asarray(ends[:, 1] - ends[:, 0])
 
 
 def _since(seen: _Dry) -> int | None:
-    """Hours since which enough containers are dry without a break, if at one time enough were unwatered; else None."""
+    """Hours since which so many containers are dry without a break that a line may be cut off; None if they are not."""
     total = len(seen.which)
     if total < c.SUPPLY_LEAST:
         return None
-    high, unwatered = seen.high.sum(axis=0), seen.unwatered.sum(axis=0)
+    high = seen.high.sum(axis=0)
+    least = max(c.SUPPLY_HOLD_SHARE * total, c.SUPPLY_LEAST)
     run = 0
-    while run < len(high) and high[-1 - run] >= max(c.SUPPLY_HOLD_SHARE * total, c.SUPPLY_LEAST):
+    while run < len(high) and high[-1 - run] >= least:
         run += 1
-    enough = max(c.SUPPLY_SHARE * total, c.SUPPLY_LEAST)
-    if _left_together(seen.since_h) < max(c.SUPPLY_HOLD_SHARE * total, c.SUPPLY_LEAST):
-        return None
-    return run - 1 if run and (unwatered[len(unwatered) - run :] >= enough).any() else None
+    return run - 1 if run and _left_together(seen.since_h) >= least else None
 
 
 def _left_together(since_h: NDArray[np.int64]) -> int:
@@ -110,13 +130,43 @@ def _left_together(since_h: NDArray[np.int64]) -> int:
     return int((np.searchsorted(began, began + c.SUPPLY_WITHIN_H, side="right") - np.arange(len(began))).max(initial=0))
 
 
-def _supplied(sight: Sight, line: int, hours: int) -> bool:
-    """Whether the reservoir gives what it usually does, so that a line can't be cut off; or is dry itself."""
-    reservoir = int(sight.place.line_reservoir[line])
-    if reservoir == NONE or not sight.level.known[reservoir]:
+def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
+    """Whether enough containers have been unwatered at once since some hours ago, for what the reservoir gives."""
+    most, total = int(seen.unwatered[:, -hours - 1 :].sum(axis=0).max()), len(seen.which)
+    if most < c.SUPPLY_LEAST:
         return False
-    if sight.levels.now_mm[reservoir] <= sight.place.empty_mm[reservoir]:
-        return True
+    reservoir = int(sight.place.line_reservoir[line])
+    known = reservoir != NONE and bool(sight.level.known[reservoir])
+    if known and sight.levels.now_mm[reservoir] <= sight.place.empty_mm[reservoir]:
+        return False
+    alone = most >= max(c.SUPPLY_SHARE * total, c.SUPPLY_ALONE)
+    if not known:
+        return alone
+    share = _share(sight, line, reservoir)
+    if _gives_less(sight, reservoir, hours, 1.0 - share * (1.0 - c.SUPPLY_STOPS), c.SUPPLY_STOPS_SIGMAS):
+        return most >= c.SUPPLY_HOLD_SHARE * total
+    if _gives_less(sight, reservoir, hours, 1.0 - share * (1.0 - c.SUPPLY_LESS), c.SUPPLY_LESS_SIGMAS):
+        return most >= c.SUPPLY_SHARE * total
+    return alone and not _supplied(sight, line, reservoir, hours)
+
+
+def _gives_less(sight: Sight, reservoir: int, hours: int, share: float, sigmas: float) -> bool:
+    """Whether a reservoir has given, for hours at a time since some hours ago, at most a share of what is usual.
+
+    And that beyond chance, by so many standard errors.
+    """
+    backs = [back for back in c.SUPPLY_LOOK_BACK_H if back <= hours]
+    span = np.tile(np.array(c.SUPPLY_SPANS_H), len(backs))
+    until = np.repeat(np.array(backs), len(c.SUPPLY_SPANS_H))
+    seen = excess(sight, np.full(len(span), reservoir), span, until)
+    with np.errstate(invalid="ignore"):
+        long = seen.hours >= c.SUPPLY_SPAN_SHARE * span
+        less = (seen.drawn_l <= share * seen.usual_l) & (seen.usual_l - seen.drawn_l >= sigmas * seen.sigma_l)
+    return bool((long & less).any())
+
+
+def _supplied(sight: Sight, line: int, reservoir: int, hours: int) -> bool:
+    """Whether the reservoir gives what it usually does, so that a line can't be cut off."""
     seen = excess(sight, np.array([reservoir]), float(np.clip(hours, 2, 12)))
     usual, drawn = float(seen.usual_l[0]), float(seen.drawn_l[0])
     # Lines that share the reservoir go on drawing their part.

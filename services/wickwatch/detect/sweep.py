@@ -25,6 +25,7 @@ from wickwatch.detect import (
     uneven_room,
 )
 from wickwatch.detect.clock import moment
+from wickwatch.detect.early import early
 from wickwatch.detect.finding import Finding, Judgement, Key
 from wickwatch.detect.frame import Frame
 from wickwatch.detect.held import held
@@ -59,7 +60,8 @@ def sweep(frame: Frame, place: Facility, work: Sequence[Work], kinds: frozenset[
     judged = frozenset(kind for kind in kinds if kind in _FIND)
     found = [finding for kind in KINDS if kind in judged for finding in _FIND[kind](sight)]
     found.sort(key=lambda finding: (KINDS.index(finding.kind), str(finding.subject.id)))
-    return Judgement(moment(frame.as_of), judged, tuple(found), _unknown(sight, judged), held(sight, judged))
+    unknown, settling = _unknown(sight, judged), held(sight, judged)
+    return Judgement(moment(frame.as_of), judged, tuple(found), unknown, settling, early(sight, found))
 
 
 def _unknown(sight: Sight, judged: frozenset[Kind]) -> frozenset[Key]:

@@ -37,14 +37,21 @@ def find(sight: Sight) -> list[Finding]:
     return found
 
 
+def moved(sight: Sight, which: NDArray[np.int64]) -> int:
+    """How many of some containers are watered from a tension that has moved."""
+    seen = habits(sight, which[sight.tension.known[which]])
+    with np.errstate(invalid="ignore"):
+        return int((np.abs(seen.watered_at - seen.watered_before) >= c.UNEVEN_MBAR).sum())
+
+
 def _judge(
     sight: Sight, room: int, which: NDArray[np.int64], now: NDArray[np.float64], before: NDArray[np.float64]
 ) -> Finding | None:
     """One room by its containers that are watered (N,): the tension from which they are of late, and were before."""
     if len(which) < c.UNEVEN_LEAST:
         return None
-    moved = now - before
-    off = moved - np.median(moved)
+    shift = now - before
+    off = shift - np.median(shift)
     far = np.abs(off) >= c.UNEVEN_MBAR
     spread, usual = _spread(now), _spread(before)
     apart = spread >= c.UNEVEN_FACTOR * max(usual, c.UNEVEN_USUAL_MBAR)

@@ -15,7 +15,7 @@ from uuid import UUID
 from psycopg.rows import dict_row
 from psycopg.types.json import Jsonb
 
-from wickwatch.alarms import Act, Alarm, Book, Changes, Condition, Event, JournalEntry, State, apply
+from wickwatch.alarms import Act, Alarm, Book, Changes, Condition, Event, JournalEntry, State, apply, policy
 from wickwatch.errors import InputError, RefusedError
 from wickwatch.fleet import Subject
 from wickwatch.store.connect import Connection
@@ -28,10 +28,14 @@ _OPEN_FOR_STEP: LiteralString = """
 SELECT * FROM alarm WHERE facility_id = %s AND closed_at IS NULL ORDER BY id FOR NO KEY UPDATE
 """
 
-# Closed alarms that open ones still name as their cause.
+# Closed alarms that open ones still name as their cause, and those that ended so lately that they may yet explain what
+# is found now.
 _ENDED_CAUSES: LiteralString = """
 SELECT * FROM alarm WHERE closed_at IS NOT NULL
-AND id IN (SELECT cause_id FROM alarm WHERE facility_id = %s AND closed_at IS NULL)
+AND id IN (SELECT cause_id FROM alarm WHERE facility_id = %(facility)s AND closed_at IS NULL)
+UNION
+SELECT * FROM alarm WHERE facility_id = %(facility)s AND raised_at >= %(raised)s AND cleared_at >= %(cleared)s
+AND closed_at IS NOT NULL AND kind = ANY(%(kinds)s)
 """
 
 # Open conditions of a facility.
@@ -106,10 +110,22 @@ OR NOT EXISTS (SELECT FROM facility n WHERE n.slug = f.slug AND n.retired_at IS 
 """
 
 
-def load_book(conn: Connection, facility_id: UUID) -> Book:
-    """What is open in a facility; its alarms stay locked until the caller's transaction ends, so load it late."""
+def load_book(conn: Connection, facility_id: UUID, at: datetime) -> Book:
+    """What is open in a facility, for a step as of `at`.
+
+    Its alarms stay locked until the caller's transaction ends, so load it late.
+    """
     alarms = _alarms(conn, _OPEN_FOR_STEP, (facility_id,))
-    causes = _alarms(conn, _ENDED_CAUSES, (facility_id,)) if any(alarm.cause_id for alarm in alarms) else []
+    causes = _alarms(
+        conn,
+        _ENDED_CAUSES,
+        {
+            "facility": facility_id,
+            "raised": at - policy.CAUSE_RAISED_MOST,
+            "cleared": at - policy.RELEASE_MOST,
+            "kinds": sorted(policy.EXPLAIN_AFTER),
+        },
+    )
     conditions = _conditions(conn, facility_id)
     return Book(
         facility_id=facility_id,

@@ -39,7 +39,7 @@ def step(
     at = judgement.as_of
     duty = rota.on_duty(conn, place.id, at)
     periods = service.around(conn, place.id, at, at)
-    book = stored_alarms.load_book(conn, place.id)
+    book = stored_alarms.load_book(conn, place.id, at)
     changes = alarms.step(book, judgement, place, work, periods, duty.waiting)
     changes = changes.then(alarms.escalate(alarms.after(book, changes), duty, at))
     stored_alarms.save(conn, place.id, changes)

@@ -152,7 +152,7 @@ def catch_up(conn: Connection, facility_id: UUID, start: datetime, end: datetime
     to whoever is on duty then. Returns the last moment looked at.
     """
     stepping.alone(conn, facility_id)
-    book, looked, entries = stored_alarms.load_book(conn, facility_id), start, 0
+    book, looked, entries = stored_alarms.load_book(conn, facility_id, start), start, 0
     every = frozenset(alarms.PRIORITIES)
     for _, changes in replay(conn, book, start, end - SWEEP, CATCH_UP_EVERY, rolled_up=True, waiting=every):
         looked = changes.as_of

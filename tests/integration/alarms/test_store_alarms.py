@@ -56,7 +56,7 @@ def test_book_and_journal_come_back_as_they_were_saved_through_a_random_life(con
             else:
                 assert alarms.apply_event(conn, alarm.id, act, who, at, HERE) == expected
                 watch.put(expected)
-        book = alarms.load_book(conn, HOUSE.id)
+        book = alarms.load_book(conn, HOUSE.id, START + timedelta(minutes=minute))
         assert (book.conditions, book.alarms) == (watch.book.conditions, watch.book.alarms)
         assert book.ended_causes.keys() == watch.book.ended_causes.keys()
     assert len(watch.all) > 10
@@ -106,7 +106,7 @@ def test_an_answer_during_a_step_waits_for_it_and_neither_is_lost(conn: Connecti
             done.set()
 
     with conn.transaction():
-        alarms.load_book(conn, HOUSE.id)
+        alarms.load_book(conn, HOUSE.id, NOW)
         thread = threading.Thread(target=answer)
         thread.start()
         assert not done.wait(0.2), "the row is locked until the step is committed"
@@ -156,11 +156,11 @@ def test_the_journal_can_neither_be_changed_nor_deleted(conn: Connection) -> Non
 
 def test_a_step_that_fails_leaves_nothing(conn: Connection) -> None:
     sweep(conn, judged(0, EMPTY))
-    before = alarms.load_book(conn, HOUSE.id)
+    before = alarms.load_book(conn, HOUSE.id, NOW)
     with pytest.raises(ZeroDivisionError), conn.transaction():
         sweep(conn, judged(1, EMPTY))
         raise ZeroDivisionError
-    assert alarms.load_book(conn, HOUSE.id) == before
+    assert alarms.load_book(conn, HOUSE.id, NOW) == before
     assert rows(conn, "SELECT count(*) FROM alarm_journal") == [(0,)]
 
 

@@ -188,7 +188,8 @@ class Walk:
             for key in sorted(self.holding - unknown)
             if key[0] in kinds
         )
-        judgement = Judgement(self.at, kinds, findings, unknown)
+        early = frozenset(one.key for one in findings if one.kind == "drying-drift" and self.chance.random() < 0.3)
+        judgement = Judgement(self.at, kinds, findings, unknown, early=early)
         before = dict(self.watch.book.alarms)
         for one in self.watch.sweep(judgement).journal:
             self.journals.setdefault(one.alarm_id, []).append(one)

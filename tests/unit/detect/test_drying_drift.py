@@ -134,6 +134,21 @@ def test_it_is_found_at_any_interval(interval_s: float) -> None:
     assert names(told(unwatered(-7.0), interval_s=interval_s, days=days).found(KIND)) == ["Pot 0"]
 
 
+def test_an_emitter_that_opens_later_than_it_did_but_again_and_again_is_no_pot_without_water() -> None:
+    """Its point has moved up within a day, and it waters from there ever since."""
+    moved = lambda hours: WORKS(hours) + 34.0 * np.clip((hours + 60) / 20, 0.0, 1.0)  # noqa: E731
+    made = told(moved, later_h=12.0)
+    assert not any(made.found(KIND, as_of=NOW + timedelta(hours=h)) for h in range(0, 13, 2))
+
+
+def test_a_pot_that_was_watered_well_after_a_drought_does_not_drift() -> None:
+    """Days get drier until it stands past its limit; then water comes, more than usual."""
+    course = rising(8, since_days=9)
+    made = told(lambda hours: np.where(hours < -4.0, course(hours), 60.0 + hours), days=14.0)
+    assert made.found(KIND, as_of=NOW - timedelta(hours=6))
+    assert made.found(KIND) == []
+
+
 def test_a_usual_rise_between_waterings_is_not_found_however_late_in_it() -> None:
     made = told(plus(sawtooth(70, 125, dries_h=10), steady(0, 0.3, 1)), later_h=11.0)
     assert not any(made.found(KIND, as_of=NOW + timedelta(hours=h)) for h in range(11))

@@ -274,6 +274,20 @@ def test_one_that_drifts_alone_does_not_make_a_room_uneven() -> None:
     assert uneven({1: 40.0}).found(UNEVEN) == []
 
 
+def test_pots_back_from_a_drought_are_not_uneven() -> None:
+    """Half were cut off for a day; their first watering began where the drought left them, the next ones did not."""
+    made = Told(HOUSE, interval_s=300.0, days=9.0)
+    for pot in range(8):
+
+        def course(hours, pot=pot):
+            saw = sawtooth(86, 104)(hours + 0.4 * pot) + pot - 3.5
+            dry = np.where((hours > -32) & (hours < -8), 104 + 4 * (hours + 32), saw)
+            return dry if pot < 4 else saw
+
+        made.tension(pot, plus(course, steady(0, 0.3, pot)))
+    assert made.found(UNEVEN) == []
+
+
 def test_a_room_that_moves_together_stays_even() -> None:
     assert uneven(dict.fromkeys(range(8), 25.0)).found(UNEVEN) == []
 

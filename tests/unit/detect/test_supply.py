@@ -22,6 +22,7 @@ from tests.unit.detect.builders import (
     steady,
     watered,
 )
+from wickwatch.detect import Finding
 
 CUT, LEAK = "supply-interrupted", "reservoir-leak"
 POTS = 6
@@ -189,3 +190,28 @@ def test_a_refill_is_no_leak_and_no_gain() -> None:
         return USUAL(hours) + np.where(hours > -1.0, 300.0, 0.0)
 
     assert Told(PLACE, interval_s=300.0, days=6.0).level(0, refilled).found(LEAK) == []
+
+
+def short_line(cut: int, level: Course | None) -> list[Finding]:
+    """A line of four pots, some cut off since five hours."""
+    place = facility(room(pots=4))
+    made = Told(place, interval_s=300.0, days=6.0)
+    for pot in range(4):
+        made.tension(pot, cut_off(-5.0, pot) if pot < cut else works(pot))
+    return (made if level is None else made.level(0, level)).found(CUT)
+
+
+def test_on_a_short_line_two_pots_that_dry_are_chance_unless_the_draw_has_stopped() -> None:
+    assert short_line(2, None) == []
+    assert names(short_line(3, None)) == ["Line 0"]
+    assert names(short_line(2, stopped(-5.0))) == ["Line 0"]
+
+
+def test_pots_whose_emitters_drift_stand_high_at_each_watering_and_tell_nothing_of_their_line() -> None:
+    place = facility(room(pots=POTS))
+    made = Told(place, interval_s=300.0, days=8.0)
+    for pot in range(POTS):
+        drifts = plus(works(pot), lambda hours: 14.0 * np.clip(hours / 24 + 2.0, 0.0, None))
+        made.tension(pot, drifts if pot < POTS - 2 else works(pot))
+    made.level(0, stopped(-9.0))
+    assert made.found(CUT) == []
