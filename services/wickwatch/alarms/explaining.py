@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from uuid import UUID
 
 from wickwatch.alarms import cause, policy
-from wickwatch.alarms.model import Alarm
+from wickwatch.alarms.model import Alarm, Condition
 from wickwatch.alarms.taking import Taking
 from wickwatch.detect.finding import Key
 

@@ -87,7 +87,7 @@ class Policy:
 POLICIES: Mapping[Kind, Policy] = {
     # consequence, time to act, on-delay, off-delay, worsens, release, why
     "drying-drift": Policy(
-        "moderate", 24 * _H, 10 * _M, 3 * _H, True, 8 * _H,
+        "moderate", 24 * _H, 10 * _M, 60 * _M, True, 8 * _H,
         "one probe's plants; once water is back a very dry pot needs many of its emitter's pulses, and hours to spread",
     ),
     "sudden-wetting": Policy(

@@ -145,7 +145,7 @@ class Watch:
 
     def put(self, alarm: Alarm) -> None:
         """Take over an alarm that a person changed."""
-        self.book = after(self.book, Changes(START, alarms=(alarm,)))
+        self.book = after(self.book, Changes(self.last.as_of, alarms=(alarm,)))
         self.all[alarm.id] = alarm
 
     def only(self, kind: Kind) -> Alarm:

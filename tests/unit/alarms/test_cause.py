@@ -84,7 +84,8 @@ def test_the_time_to_recover_counts_also_after_the_cause_was_answered_and_closed
     assert watch.only("reservoir-empty").state == "normal"
     watch.sweeps(31, 200, DRY_1)
     assert watch.only("drying-drift").state == "suppressed-by-design"
-    watch.sweep(judged(26 + 240, DRY_1))
+    release = int(POLICIES["drying-drift"].release.total_seconds() // 60)
+    watch.sweep(judged(26 + release, DRY_1))
     assert watch.called == ["Pot 1"]
 
 

@@ -60,11 +60,12 @@ def test_what_called_before_its_cause_was_found_calls_nobody_further() -> None:
 def test_what_is_found_soon_after_its_cause_ended_is_still_explained_and_asks_if_it_stays(cause: object) -> None:
     watch = Watch()
     sweeps(watch, 0, 30, cause)
-    sweeps(watch, 35, 90)
+    off = round(POLICIES[cause.kind].off_delay / timedelta(minutes=1))  # type: ignore[attr-defined]
+    sweeps(watch, 35, 40 + off)
     (ended,) = watch.all.values()
     assert ended.cleared_at is not None
     cleared = round((ended.cleared_at - START) / timedelta(minutes=1))
-    assert sweeps(watch, 95, cleared + RELEASE - 5, DRY_1) == []
+    assert sweeps(watch, 45 + off, cleared + RELEASE - 5, DRY_1) == []
     assert watch.only("drying-drift").cause_id == ended.id
     assert sweeps(watch, cleared + RELEASE, cleared + RELEASE, DRY_1) == ["Pot 1"]
 
@@ -81,8 +82,9 @@ def test_what_is_well_again_by_then_never_asks() -> None:
 def test_long_after_its_end_a_cause_explains_nothing_new() -> None:
     watch = Watch()
     sweeps(watch, 0, 30, CUT)
-    sweeps(watch, 35, 60 + RELEASE + 60)
-    assert sweeps(watch, 125 + RELEASE, 140 + RELEASE, DRY_1) == ["Pot 1"]
+    over = 35 + round(POLICIES["supply-interrupted"].off_delay / timedelta(minutes=1)) + RELEASE
+    sweeps(watch, 35, over)
+    assert sweeps(watch, over + 5, over + 20, DRY_1) == ["Pot 1"]
 
 
 def test_a_probe_that_lied_explains_nothing_that_is_found_after_it_was_put_right() -> None:
