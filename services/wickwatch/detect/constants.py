@@ -168,16 +168,14 @@ LEAST_RISE_MBAR = 10.0
 #: Fast drying ends below this share of the rule's threshold. Chosen here.
 FAST_RELEASE = 0.6
 
-#: A container that was watered twice of late from within so many [mbar] below where it stands still is: it dries no
-#: faster than its emitter's point moves. Nearly so it counts for a forecast while that point is on its way. Chosen
-#: here: the play of an emitter, and what a creeping one adds in a day.
-STILL_WATERED_MBAR = 5.0
+#: A container that was watered twice of late from at most so many [mbar] below where it stands dries no faster than its
+#: emitter's point moves. Chosen here: what a creeping one adds in a day.
 NEARLY_WATERED_MBAR = 15.0
 #: Hours that a point takes at least to move as far as is seen, by which such a forecast goes. Chosen here.
 POINT_MOVES_H = 48.0
 
-#: A slow drift is over where the container stands so far [mbar] below its usual day: it has been watered well.
-DRIFT_WET_MBAR = 5.0
+#: A slow drift is over where the container stands so many of its usual falls below its usual day: it was watered well.
+DRIFT_WET_FALLS = 1.0
 
 #: Fine buckets over which the present rise is measured: two hours, half a usual swing.
 RISE_STEPS = 24

@@ -57,9 +57,6 @@ def fast(
     raised = (above >= limit) & (recent >= ceiling_mbar[:, np.newaxis])
     # It has risen further since its last low than it does between waterings.
     raised &= rises(known, now) > c.RISE_BEYOND * np.fmax(known.usual_rise, c.LEAST_RISE_MBAR)[:, np.newaxis]
-    # What its emitter has opened at lately, twice in a row, it opens at again: its point has moved, and that is slow.
-    with np.errstate(invalid="ignore"):
-        raised &= ~(recent <= (known.watered_at + c.STILL_WATERED_MBAR)[:, np.newaxis])
     held = np.where(np.isfinite(above), above >= c.FAST_RELEASE * limit, True)
     # Columns of the run of "held" that goes up to now.
     run = np.flip(np.logical_and.accumulate(np.flip(held, axis=1), axis=1), axis=1)

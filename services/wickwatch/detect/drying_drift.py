@@ -129,7 +129,7 @@ def _judge(sight: Sight, window: _Window) -> _Judged:
     rows = sight.by_hour("slow drift", count, which, lambda some: _slow(sight, window, np.searchsorted(which, some)))
     gradual, by_slow = _unpacked(rows)
     with np.errstate(invalid="ignore"):
-        by_slow &= ~(quick.above_mbar < -c.DRIFT_WET_MBAR)
+        by_slow &= ~(quick.above_mbar < -c.DRIFT_WET_FALLS * known.usual_fall)
     by_fast = quick.found
     above = _above(window.hourly, quick.now_mbar, dry)
     # Only those that look abnormal are asked whether it can be water.

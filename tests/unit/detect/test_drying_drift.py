@@ -134,11 +134,13 @@ def test_it_is_found_at_any_interval(interval_s: float) -> None:
     assert names(told(unwatered(-7.0), interval_s=interval_s, days=days).found(KIND)) == ["Pot 0"]
 
 
-def test_an_emitter_that_opens_later_than_it_did_but_again_and_again_is_no_pot_without_water() -> None:
-    """Its point has moved up within a day, and it waters from there ever since."""
-    moved = lambda hours: WORKS(hours) + 34.0 * np.clip((hours + 60) / 20, 0.0, 1.0)  # noqa: E731
+def test_an_emitter_that_opens_later_but_again_and_again_is_days_from_the_limit_and_not_hours() -> None:
+    """Its point has moved up, and it waters from there ever since, further as the medium is drier."""
+    moved = lambda hours: np.where(hours < -30, WORKS(hours), sawtooth(108, 142)(hours))  # noqa: E731
     made = told(moved, later_h=12.0)
-    assert not any(made.found(KIND, as_of=NOW + timedelta(hours=h)) for h in range(0, 13, 2))
+    found = [each for h in range(0, 13, 2) for each in made.found(KIND, as_of=NOW + timedelta(hours=h))]
+    assert found
+    assert all(each.evidence["hours_to_dry_limit"] > 24 for each in found)  # type: ignore[operator]
 
 
 def test_a_pot_that_was_watered_well_after_a_drought_does_not_drift() -> None:
