@@ -136,7 +136,11 @@ def test_it_is_found_at_any_interval(interval_s: float) -> None:
 
 def test_an_emitter_that_opens_later_but_again_and_again_is_days_from_the_limit_and_not_hours() -> None:
     """Its point has moved up, and it waters from there ever since, further as the medium is drier."""
-    moved = lambda hours: np.where(hours < -30, WORKS(hours), sawtooth(108, 142)(hours))  # noqa: E731
+
+    def moved(hours):
+        share = np.clip((hours + 40) / 10, 0.0, 1.0)
+        return (1 - share) * WORKS(hours) + share * sawtooth(108, 142)(hours)
+
     made = told(moved, later_h=12.0)
     found = [each for h in range(0, 13, 2) for each in made.found(KIND, as_of=NOW + timedelta(hours=h))]
     assert found
