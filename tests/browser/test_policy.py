@@ -9,7 +9,10 @@ from tests.integration.web.doors import knocks
 from wickwatch.web.permits import DOORS
 
 #: No pages: answers for programs, and files that a browser downloads.
-_NOT_PAGES = ("/api/", "/static/", ".ics", ".csv", "/values", "/healthz", "/readyz", "/metrics", "/openapi.json")
+_NOT_PAGES = (
+    *("/api/", "/static/", "/values", "/live", "/healthz", "/readyz", "/metrics", "/openapi.json"),
+    *(".ics", ".csv", ".toml"),
+)
 
 
 def test_every_page_asks_its_own_host_only_and_keeps_to_its_policy(plain_url: str, browser: Browser) -> None:

@@ -279,7 +279,11 @@ def _report(conn: Any, facility: UUID) -> UUID:
     whole = {"in_band_percent": 91.0, "water_l": 1234.5, "alarms": 1, "complete_percent": 99.0}
     figures = {"facility": whole, "rooms": {}, "reached": None}
     new = NewReport(facility, "2026-W47", NOW - timedelta(days=9), ends, NOW - timedelta(days=1), ends, figures)
-    return reports.save(conn, new, [("week.html", "text/html; charset=utf-8", b"<!doctype html><p>R3 east")])
+    return reports.save(
+        conn,
+        new,
+        [("week.html", "text/html; charset=utf-8", b"<!doctype html><style>p { margin: 0 }</style><p>R3 east")],
+    )
 
 
 def _letter(conn: Any, facility: UUID, person: UUID, contact: UUID, alarm: UUID) -> UUID:

@@ -49,6 +49,9 @@ def test_every_setting_is_read_from_its_variable(monkeypatch: pytest.MonkeyPatch
         "smtp_url": "smtp://u:p@h:25",
         "mail_from": "Wickwatch <watch@example.org>",
         "heartbeat_url": "https://example.org/beat/123",
+        "openid_issuer": "https://id.example.org/house/",
+        "openid_client_id": "wickwatch",
+        "openid_client_secret": SECRET,
     }
     assert set(given_values) == set(ACCEPTED)
     for field, value in given_values.items():
@@ -82,6 +85,7 @@ def test_an_empty_variable_is_one_that_is_not_given(monkeypatch: pytest.MonkeyPa
         ("WICKWATCH_MAIL_FROM", "nobody", "WICKWATCH_MAIL_FROM is 'nobody'; accepted: one mail address"),
         ("WICKWATCH_MAIL_FROM", "a@b.org\nBcc: c@d.org", "WICKWATCH_MAIL_FROM is 'a@b.org\\nBcc: c@d.org'; accepted"),
         ("WICKWATCH_HEARTBEAT_URL", "ftp://h/x", "WICKWATCH_HEARTBEAT_URL is 'ftp://h'; accepted: http:// or https://"),
+        ("WICKWATCH_OPENID_ISSUER", "http://id.example.org", "WICKWATCH_OPENID_ISSUER is 'http://id.example.org'"),
         ("WICKWATCH_SMTP_PORT", "25", "setting is 'WICKWATCH_SMTP_PORT'; accepted: one of WICKWATCH_DATABASE_URL"),
         ("wickwatch_smtp_port", "25", "setting is 'wickwatch_smtp_port'; accepted: one of WICKWATCH_DATABASE_URL"),
         (
@@ -157,6 +161,7 @@ def test_no_password_and_no_key_is_ever_shown() -> None:
         smtp_url=f"smtp://u:{SECRET}@h",
         heartbeat_url=f"https://h/{SECRET}",
         secret_key=SECRET,
+        openid_client_secret=SECRET,
     )
     assert SECRET not in repr(settings)
     assert SECRET not in str(for_people(settings))
