@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from wickwatch.errors import InputError
-from wickwatch_simulator.score_input import Call, Event, calls, events, moment
+from wickwatch_simulator.score_input import Call, Event, calls, events, explained, moment
 from wickwatch_simulator.score_rules import (
     EARLY_H,
     FOLLOWS,
@@ -160,7 +160,8 @@ def score(truth: Sequence[dict[str, Any]], alarms: Sequence[dict[str, Any]]) -> 
         tally.false += verdicts[-1].false
     missed = _find(known, first, end, kinds)
     run_outs = [e for e in known if e.kind == "reservoir-empty" and e.onset is not None]
-    foretold = sum(any(_foretells(call, e) for call in made) for e in run_outs)
+    ahead = [*made, *explained(alarms)]
+    foretold = sum(any(_foretells(call, e) for call in ahead) for e in run_outs)
     mistaken, seen = _mistakes(known, [verdict.call for verdict in verdicts if verdict.false])
     months = (end - begin) / timedelta(days=MONTH_DAYS)
     found = [(known[i], call) for i, call in first.items()]

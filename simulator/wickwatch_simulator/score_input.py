@@ -6,8 +6,8 @@ Not here: comparing them (`score`).
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -100,19 +100,45 @@ def events(records: Iterable[dict[str, Any]]) -> list[Event]:
 
 def calls(alarms: Iterable[dict[str, Any]]) -> list[Call]:
     """Alarms that called somebody, in order of time; raises InputError for one that is not in the contract's shape."""
+    return _in_order(_call(alarm) for alarm in _checked(alarms) if _called(alarm))
+
+
+def explained(alarms: Iterable[dict[str, Any]]) -> list[Call]:
+    """Alarms that called nobody because their cause did, in order of time, from when both were there.
+
+    Whoever was called for the cause was told of these with it. Raises InputError as `calls` does.
+    """
+    made = list(_checked(alarms))
+    causes = {str(alarm["id"]): _call(alarm) for alarm in made if _called(alarm) and "id" in alarm}
     found = []
+    for alarm in made:
+        cause = causes.get(str(alarm.get("cause")))
+        if cause is not None:
+            call = _call(alarm)
+            found.append(replace(call, raised=max(call.raised, cause.raised)))
+    return _in_order(found)
+
+
+def _checked(alarms: Iterable[dict[str, Any]]) -> Iterator[dict[str, Any]]:
     for number, alarm in enumerate(alarms, 1):
-        where = f"alarms line {number}"
         for key in ("kind", "facility", "subject", "raised_at"):
             if key not in alarm:
-                raise InputError(where, alarm, f"an alarm in the contract's shape; {key} is missing")
-        if alarm.get("suppressed") or alarm.get("cause") is not None:
-            continue
-        subject = alarm["subject"]
-        names = frozenset(str(subject[key]) for key in ("id", "slug", "name") if subject.get(key))
-        if subject.get("type") == "room" and alarm.get("room"):
-            names |= {str(alarm["room"])}  # the alarm's own slug for its room, which the truth goes by
-        found.append(
-            Call(alarm["kind"], alarm["facility"], alarm.get("room"), names, moment(alarm["raised_at"], where))
-        )
-    return sorted(found, key=lambda c: c.raised)
+                raise InputError(f"alarms line {number}", alarm, f"an alarm in the contract's shape; {key} is missing")
+        moment(alarm["raised_at"], f"alarms line {number}")
+        yield alarm
+
+
+def _called(alarm: Mapping[str, Any]) -> bool:
+    return not alarm.get("suppressed") and alarm.get("cause") is None
+
+
+def _call(alarm: Mapping[str, Any]) -> Call:
+    subject = alarm["subject"]
+    names = frozenset(str(subject[key]) for key in ("id", "slug", "name") if subject.get(key))
+    if subject.get("type") == "room" and alarm.get("room"):
+        names |= {str(alarm["room"])}  # the alarm's own slug for its room, which the truth goes by
+    return Call(alarm["kind"], alarm["facility"], alarm.get("room"), names, moment(alarm["raised_at"], "alarm"))
+
+
+def _in_order(made: Iterable[Call]) -> list[Call]:
+    return sorted(made, key=lambda call: call.raised)

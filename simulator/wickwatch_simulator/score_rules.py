@@ -79,6 +79,7 @@ FOLLOWS: Mapping[str, Mapping[Where, tuple[str, ...]]] = {
 #: Hours after an event's end in which a false call is laid to it: a pot watered by hand is wet for about so long.
 MISTAKE_H = 12.0
 
-#: A run-out counts as foretold if a `reservoir-low` call came this many hours ahead.
+#: A run-out counts as foretold if a `reservoir-low` call came this many hours ahead, or a call for what explains it: an
+#: alarm with a known cause calls nobody, its cause does, and a leak that was called says when the reservoir is empty.
 FORETOLD_H = 12.0
 MONTH_DAYS = 30.0

@@ -81,10 +81,22 @@ EMPTY_RELEASE_MM = 6.0
 EMPTY_LINE_SE = 2.0
 EMPTY_LINE_MM = 1.0
 
-#: "Empty" is called early rather than late, by a standard error and at most by so many hours of the present fall: of
-#: readings that come every ten minutes the next is too late. Chosen here.
-EMPTY_EARLY_SE = 1.0
+#: "Empty" is called early rather than late, by so many hours of the fall ahead: of readings that come every ten minutes
+#: the next is too late. Chosen here.
 EMPTY_EARLY_H = 0.25
+
+#: By so many standard errors it must be sure to be empty within so many hours: a level that stands by night just above
+#: what counts as empty would be called at its first low reading. Once called, less sureness suffices. Chosen here: the
+#: line draws a millimetre or two, a sensor's noise, in that time.
+EMPTY_SURE_H = 2.0
+EMPTY_SURE_SE = 1.0
+EMPTY_HOLD_SE = 0.5
+
+#: Standard errors of the line by which its fall must be beyond the usual one to be taken for more. Chosen here.
+EMPTY_SLOPE_SE = 2.0
+
+#: Fine buckets whose median is the level where the fall slows down: a third of those a line is laid through.
+EMPTY_RESTS_STEPS = 8
 
 # Draw and forecasts ---------------------------------------------------------------------------------------------------
 
@@ -103,6 +115,22 @@ DRIER_AIR_MOST = 2.5
 #: Hours for which drier air than usual is told.
 WEATHER_HOURS = 72
 
+#: Lights that burn at unusual hours are told by warmth: at least so many degrees between lit and dark hours. Common
+#: practice: rooms are kept some degrees cooler by night. Pots are watered for what was drunk then up to so many hours
+#: later (chosen here: half a usual swing), and how much that is, is known to this share of it.
+LIGHT_WARMS_DEGC = 2.0
+LIGHT_AFTER_H = 2
+LIGHT_SPREAD = 0.3
+
+#: Half days in which less than this share of the usual left do not tell what is usual, if at least this share of a mean
+#: half day is usual then. Chosen here: neither weather nor pruning halves what plants drink, a closed valve does.
+HALF_DAY_H = 12
+CUT_OFF_SHARE = 0.5
+CUT_OFF_TELLS = 0.3
+
+#: Growth counted in usual draw at most [1/day, of its logarithm]: young plants in their fastest days (from memory).
+GROWTH_MOST = 0.2
+
 #: Hours within which a rise counts as one refill: a hose fills a tank within the hour, which is two hourly means.
 RISE_HOURS = 3
 
@@ -120,6 +148,11 @@ EMPTY_WIDER = 1.5
 
 #: Hours, twice in a row, in which more than usual must leave for a forecast to count on it. Chosen here.
 EXCESS_HOURS = 3.0
+
+#: Where at least this share of a reservoir's containers stood above their dry limits within so many hours, they are
+#: catching up. Chosen here: a pot is filled within hours.
+CATCH_UP_HOURS = 12
+CATCH_UP_SHARE = 0.25
 
 #: Fine buckets at either end of a stretch whose median volume counts.
 ENDS_STEPS = 3
@@ -282,36 +315,43 @@ FALL_BEYOND = 1.25
 #: A fall begins where it is steeper than this share of its steepest.
 ONSET_STEEPNESS = 0.2
 
-#: Power of tension that water content goes with: 1 - n, with n about 1.45 for potting media (`agronomy.media`).
+#: Power of tension that water content goes with where the medium is not known: 1 - n, with n about 1.45 for potting
+#: media (`agronomy.media`). Below so many mbar, near 1/alpha of these, that law no longer holds.
 WATER_POWER = -0.45
-
-#: Below this [mbar] a medium is near saturation and the power law no longer holds: a mbar there is hardly any water.
-#: Chosen here, near 1/alpha of potting media (`agronomy.media`).
 WATER_POWER_FROM_MBAR = 20.0
+
+#: Below this [mbar] a medium is taken as saturated. Chosen here: a few millimetres of water.
+WATER_FROM_MBAR = 0.5
 
 #: Water comes steadily while its rate is above this share of its highest; an emitter's does so for longer than this
 #: [min], a can's and its spreading do not. Chosen here from the lags of spreading and probe: minutes (common practice).
 STEADY_SHARE = 0.6
-STEADY_MIN = 22.0
+STEADY_MIN = 30.0
 
-#: Water that comes steadily is an emitter's if the reservoir's draw is at least so many standard errors beyond usual;
-#: where no level tells, if it comes for so long [min].
-STEADY_NEEDS_SIGMAS = 1.0
-STEADY_BLIND_MIN = 32.0
+#: Sooner than that, after this many minutes, it is an emitter's if at least this share of what the container gained has
+#: left the reservoir, beyond so many standard errors. Chosen here: what is still spreading has left it, too, but how
+#: much a container gained is known to some tenths only (hysteresis, the medium's curve).
+STEADY_LEAST_MIN = 10.0
+GAIN_LEFT = 0.6
+GAIN_SIGMAS = 1.5
 
-#: A draw beyond usual speaks for itself where it is this many times the usual one: at night, mostly. By day waterings
-#: of other containers come in lumps.
-QUIET_FACTOR = 1.5
+#: It was poured if, by so many standard errors, less than this share of what the container gained left the reservoir.
+POURED_SIGMAS = 2.0
+POURED_SHARE = 0.5
 
-#: Minutes after which the shape of a fall tells how its water came.
-SHAPE_TOLD_MIN = 45.0
+#: A container at or below this [mbar] holds about what it can. Chosen here: a pot of 30 cm at container capacity has
+#: some 15 cm of water at mid-height (Milks, Fonteno and Larson 1989, as in `agronomy.container`).
+SODDEN_MBAR = 15.0
+
+#: Where no level tells, steady water is an emitter's if it comes for so long [min].
+STEADY_BLIND_MIN = 35.0
 
 #: A container is looked at this many minutes before it passes its wet limit, at its present rate of fall.
-WETTING_AHEAD_MIN = 10.0
+WETTING_AHEAD_MIN = 20.0
 
 #: Hours from a fall's beginning over which its water is looked for in the reservoir's draw; and the hours of late in
 #: which that draw must still go on, at this share of what it was, for the emitter still to be open.
-WETTING_SPANS_H = (0.5, 1.0, 2.0, 3.0)
+WETTING_SPAN_H = 3.0
 STILL_HOURS = 3.0
 STILL_SHARE = 0.35
 

@@ -2,6 +2,7 @@
 
 Level becomes volume by the tank's table; hours in which water rises are refills and cut out with their neighbours.
 Usual is the median over past days at the same hour, with a robust spread, so that one bad day does not become usual.
+Half days in which a line was cut off do not tell of it, and days of young plants are brought to today's size.
 Not here: what an unusual draw means (`reservoir_leak`, `sudden_wetting`, `supply_interrupted`).
 """
 
@@ -14,12 +15,13 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.air import vapour_pressure_deficit_kpa
 from wickwatch.agronomy.robust import MAD_TO_SIGMA, mad_sigma
-from wickwatch.agronomy.trend import nanmedian
+from wickwatch.agronomy.trend import nanmedian, theil_sen
 from wickwatch.detect import constants as c
-from wickwatch.detect.clock import local_minutes, same_hours
+from wickwatch.detect.clock import DAY_MIN, local_minutes, same_hours, since_lights_on
 from wickwatch.detect.frame import Frame
 from wickwatch.detect.layout import NONE, Layout
 from wickwatch.detect.levels import Levels
+from wickwatch.detect.lights import unusual_light
 from wickwatch.detect.signals import Signals
 from wickwatch.detect.window import cut
 from wickwatch.fleet import Facility
@@ -31,12 +33,16 @@ class UsualDraw:
 
     `usual_l_per_h` and `spread_l_per_h` (R, 24) by hour of the facility's day, NaN where fewer than `USUAL_DAYS` days
     tell. `weather` (R, WEATHER_HOURS): how much more than usual plants want in each of the last whole hours, the newest
-    last, because the air is drier; 1 where nothing tells. `rise_l` (R,): the rise that is a refill.
+    last, because the air is drier; 1 where nothing tells. `light_l_per_h` (R, WEATHER_HOURS): what they want then at
+    least because lights burned that usually do not, 0 elsewhere. `days_differ` (R,): how much whole days of late differ
+    from usual ones, a standard deviation as a share. `rise_l` (R,): the rise that is a refill.
     """
 
     usual_l_per_h: NDArray[np.float64]
     spread_l_per_h: NDArray[np.float64]
     weather: NDArray[np.float64]
+    light_l_per_h: NDArray[np.float64]
+    days_differ: NDArray[np.float64]
     rise_l: NDArray[np.float64]
 
 
@@ -64,8 +70,11 @@ def usual_draw(frame: Frame, facility: Facility, place: Layout, signal: Signals)
         still = high - low <= c.SAME_MBAR
     # A sensor that stands quite still for hours tells nothing of the draw.
     hourly[still[:, 1:] & still[:, :-1]] = np.nan
-    usual, spread = _usual(hourly, same_hours(facility.zone, frame.coarse.times[1:]))
-    return UsualDraw(usual, spread, _weather(frame, facility, place), rise)
+    usual, spread, differ = _usual(hourly, same_hours(facility.zone, frame.coarse.times[1:]))
+    weather, unusual = _air(frame, facility, place)
+    room = place.reservoir_room
+    light = np.where(unusual[room], _by_light(usual, place)[:, np.newaxis], 0.0)
+    return UsualDraw(usual, spread, weather[room], light, differ, rise)
 
 
 def _noise(volume_l: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -94,31 +103,110 @@ def _outflow(volume_l: NDArray[np.float64], rise_l: NDArray[np.float64]) -> NDAr
     return np.where(near, np.nan, gone)
 
 
-def _weather(frame: Frame, facility: Facility, place: Layout) -> NDArray[np.float64]:
-    """How much more than usual plants want in the last hours because the air is drier, (R, WEATHER_HOURS)."""
+def _air(frame: Frame, facility: Facility, place: Layout) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """What rooms' air tells of the last hours, (rooms, WEATHER_HOURS): how much more than usual plants want because it
+    is drier, and where lights burned that usually do not.
+    """
     rows = [[NONE if each is None else each.id for each in (room.temperature, room.humidity)] for room in place.rooms]
     row = frame.rows(np.array(rows, dtype=np.int64).reshape(-1, 2))
     never = np.full(len(row), np.datetime64("NaT", "us"))
     degc, rh = (cut(frame.coarse, row[:, n], never).astype(np.float64) for n in (0, 1))
     deficit = vapour_pressure_deficit_kpa(degc, np.clip(rh, 0.0, 100.0))
     times = frame.coarse.times
-    usual, _ = _usual(deficit, same_hours(facility.zone, times))
+    columns = same_hours(facility.zone, times)
+    usual = _median_and_spread(deficit, columns)[0]
     hour = local_minutes(facility.zone, times[-c.WEATHER_HOURS :]) // 60
     with np.errstate(invalid="ignore", divide="ignore"):
         drier = np.clip(deficit[:, -c.WEATHER_HOURS :] / usual[:, hour], 1.0, c.DRIER_AIR_MOST)
     more = 1.0 + c.DEFICIT_SHARE * (np.where(np.isfinite(drier), drier, 1.0) - 1.0)
-    return np.asarray(more[place.reservoir_room])
+    since_on = since_lights_on(facility.zone, times + frame.coarse.step / 2, place.lights_on_min)
+    planned = since_on < place.lights_min[:, np.newaxis]
+    return np.asarray(more), unusual_light(degc, planned, hour, columns)
 
 
-def _usual(hourly: NDArray[np.float64], columns: NDArray[np.int64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Median and robust spread of each hour of the day over the last days but the newest one.
+def _by_light(usual: NDArray[np.float64], place: Layout) -> NDArray[np.float64]:
+    """Mean of what is usual in hours planned lit (R,), 0 where none is known."""
+    room = place.reservoir_room
+    middle = (np.arange(24) * 60 + 30 - place.lights_on_min[room, np.newaxis]) % DAY_MIN
+    told = (middle < place.lights_min[room, np.newaxis]) & np.isfinite(usual)
+    return np.asarray(np.where(told, usual, 0.0).sum(axis=1) / np.maximum(told.sum(axis=1), 1))
 
-    Hours of which those days do not tell enough, a refill every morning, take all days.
+
+def _usual(
+    hourly: NDArray[np.float64], columns: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Median and robust spread of each hour of the day over the last days but the newest one, at today's size; and by
+    how much whole days differ.
+    """
+    first, _ = _median_and_spread(hourly, columns)
+    hour = np.zeros(hourly.shape[1], dtype=np.int64)
+    for each, places in enumerate(columns):
+        hour[places[places >= 0]] = each
+    expected = first[:, hour]
+    told = np.where(_cut_off(hourly, expected), np.nan, hourly)
+    usual, spread = _median_and_spread(told, columns, _growth(_days(told, expected)))
+    # A sensor that stood still or was silent for days leaves a usual draw of long ago: plants have grown since.
+    late = np.isfinite(hourly[:, -24 * (c.USUAL_DRAW_DAYS + 1) :]).sum(axis=1)
+    full = np.isfinite(hourly).sum(axis=1) >= 24 * (c.USUAL_DRAW_DAYS + 1)
+    usual[full & (late < 12 * c.USUAL_DRAW_DAYS)] = np.nan
+    return usual, spread, np.nan_to_num(mad_sigma(_days(hourly, expected)[:, :-1]))
+
+
+def _cut_off(hourly: NDArray[np.float64], expected: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Hours (R, T) of half days in which far less left than usual: the line was cut off, or had nothing to give."""
+    halves = hourly.shape[1] // c.HALF_DAY_H
+    first = hourly.shape[1] - halves * c.HALF_DAY_H
+    known = np.isfinite(hourly) & np.isfinite(expected)
+
+    def total(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        part = np.where(known, values, 0.0)[:, first:]
+        return np.asarray(part.reshape(len(part), halves, c.HALF_DAY_H).sum(axis=2))
+
+    usual = total(expected)
+    # Of the dark half of a day little is usual, and noise is as much.
+    tells = usual >= c.CUT_OFF_TELLS * usual.mean(axis=1, keepdims=True)
+    low = np.repeat(tells & (total(hourly) < c.CUT_OFF_SHARE * usual), c.HALF_DAY_H, axis=1)
+    return np.concatenate([np.zeros((len(low), first), dtype=np.bool_), low], axis=1)
+
+
+def _days(hourly: NDArray[np.float64], expected: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What left in each of the last whole days (R, days) as a share of what was expected; NaN where little tells."""
+    days = min(c.USUAL_DRAW_DAYS + 1, hourly.shape[1] // 24)
+    shape = (len(hourly), days, 24)
+    known = (np.isfinite(hourly) & np.isfinite(expected))[:, hourly.shape[1] - days * 24 :].reshape(shape)
+    gone, usual = (
+        np.where(known, each[:, each.shape[1] - days * 24 :].reshape(shape), 0.0).sum(axis=2)
+        for each in (hourly, expected)
+    )
+    tells = (known.sum(axis=2) >= c.DAY_NEEDS_HOURS) & (usual > 0.0)
+    return np.where(tells, gone / np.where(tells, usual, 1.0), np.nan)
+
+
+def _growth(days: NDArray[np.float64]) -> NDArray[np.float64]:
+    """By how much draw surely grows, (R,) [1/day, of its logarithm]: the lower end of a Theil-Sen slope over days."""
+    if days.shape[1] <= c.USUAL_DAYS:
+        return np.zeros(len(days))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        logs = np.log(np.where(days > 0.0, days, np.nan))
+    # The newest day is what is judged: a leak in it is no growth.
+    slope = theil_sen(logs[:, :-1], np.arange(days.shape[1] - 1.0), confidence=c.INTERVAL).low
+    return np.asarray(np.clip(np.nan_to_num(slope), 0.0, c.GROWTH_MOST))
+
+
+def _median_and_spread(
+    hourly: NDArray[np.float64], columns: NDArray[np.int64], growth: NDArray[np.float64] | None = None
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Median and robust spread of each hour of the day (R, 24) over the last days but the newest one.
+
+    Hours of which those days do not tell enough, a refill every morning, take all days. Days are brought to the size of
+    today by `growth` (R,).
     """
     padded = np.concatenate([hourly, np.full((len(hourly), 1), np.nan)], axis=1)
     past = padded[:, columns[:, 1:]]  # (R, 24, D); -1 is the padding
     enough = np.isfinite(past[..., : c.USUAL_DRAW_DAYS]).sum(axis=-1) >= c.USUAL_DAYS
     past[..., c.USUAL_DRAW_DAYS :] = np.where(enough[..., np.newaxis], np.nan, past[..., c.USUAL_DRAW_DAYS :])
+    if growth is not None:
+        past *= np.exp(growth[:, np.newaxis, np.newaxis] * (1.0 + np.arange(past.shape[-1])))
     median = nanmedian(past)
     spread = mad_sigma(past)
     # An hour's own few days tell little about its spread: its neighbours' and the day's tell more.

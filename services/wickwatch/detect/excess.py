@@ -98,11 +98,17 @@ def _usual(
     share = np.clip(span_h[:, np.newaxis] - back, 0.0, 1.0)
     # Whole hours before the grid's end; the one that runs is taken as the last whole one.
     ago = np.ceil((coarse_end - end[:, np.newaxis] + middle) / np.timedelta64(1, "h")).astype(np.int64)
-    weather = draws.weather[which[:, np.newaxis], -np.clip(ago, 1, draws.weather.shape[1])]
+    then = which[:, np.newaxis], -np.clip(ago, 1, draws.weather.shape[1])
+    weather = draws.weather[then]
     usual = draws.usual_l_per_h[which[:, np.newaxis], hour] * weather
-    spread = draws.spread_l_per_h[which[:, np.newaxis], hour] * weather
+    # In light that is not usual plants drink as by day, and what is usual at that hour tells nothing.
+    lit = np.maximum(usual, draws.light_l_per_h[then])
+    spread = draws.spread_l_per_h[which[:, np.newaxis], hour] * weather + c.LIGHT_SPREAD * (lit - usual)
+    usual = lit
     total = np.where(share > 0, share * usual, 0.0).sum(axis=1)
     # Hours of one day are off together (a hot day), so their spreads add up rather than cancel.
     together = np.where(share > 0, share * spread, 0.0).sum(axis=1)
     apart = np.where(share > 0, share * spread**2, 0.0).sum(axis=1)
-    return total, c.HOURS_ALIKE * together**2 + (1.0 - c.HOURS_ALIKE) * apart
+    # Where whole days differ, after a line was cut off for one, no day is usual.
+    days = draws.days_differ[which] * total
+    return total, c.HOURS_ALIKE * together**2 + (1.0 - c.HOURS_ALIKE) * apart + days**2

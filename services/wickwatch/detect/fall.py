@@ -1,8 +1,7 @@
-"""The last great fall of tension in containers: since when, how deep, and how the water came.
+"""The last great fall of tension in containers: since when and how deep.
 
 A cumulative sum of the fall per bucket, less a slack, is the depth of a fall; it counts when it goes beyond the
-container's own usual watering. How the water came is told by its rate: an emitter gives the same for long, a can gives
-all at once and the rest is spreading. Not here: what a fall means (`sudden_wetting`).
+container's own usual watering. Not here: how the water came (`arrival`), nor what a fall means (`sudden_wetting`).
 """
 
 from __future__ import annotations
@@ -22,7 +21,7 @@ class Falls:
 
     `depth_mbar` of the deepest fall of the last two days and `usual_mbar` of the container's waterings; `unusual`
     where it goes beyond those. `onset` is the column before the water came (-1: before the grid), `steepest` and
-    `bottom` those at which tension fell fastest and was lowest; the sum of the fall began after column `began`.
+    `bottom` those at which tension fell fastest and was lowest.
     """
 
     depth_mbar: NDArray[np.float64]
@@ -31,21 +30,30 @@ class Falls:
     onset: NDArray[np.int64]
     steepest: NDArray[np.int64]
     bottom: NDArray[np.int64]
-    began: NDArray[np.int64]
 
 
-def falls(fine: NDArray[np.float32], usual: NDArray[np.float64], wet_mbar: NDArray[np.float64]) -> Falls:
+def falls(
+    fine: NDArray[np.float32],
+    usual: NDArray[np.float64],
+    wet_mbar: NDArray[np.float64],
+    later: NDArray[np.int64] | None = None,
+) -> Falls:
     """Judge fine tension (N, T), gaps filled, against the usual fall (N,) of the same containers.
 
-    The fall looked at is the one that the present stay near or below the wet limit began with.
+    The fall looked at is the one that the present stay near or below the wet limit began with, or the deepest that
+    began after the column `later` (N,), if that is later; -1 for none.
     """
     width = fine.shape[1]
     fallen = -np.diff(fine.astype(np.float64), axis=1, prepend=np.nan)
-    depth = cusum_rise(fallen, 0.0, c.FALL_SLACK_MBAR)
     column = np.arange(width)
+    if later is not None:
+        fallen = np.where(column > later[:, np.newaxis], fallen, np.nan)
+    depth = cusum_rise(fallen, 0.0, c.FALL_SLACK_MBAR)
     with np.errstate(invalid="ignore"):
         over = fine >= wet_mbar[:, np.newaxis]
     last_over = np.where(over.any(axis=1), width - 1 - np.argmax(over[:, ::-1], axis=1), -1)
+    if later is not None:
+        last_over = np.maximum(last_over, later)
     deepest = np.where(column >= last_over[:, np.newaxis], depth, 0.0)
     bottom = np.argmax(deepest, axis=1)
     most = np.take_along_axis(deepest, bottom[:, np.newaxis], axis=1)[:, 0]
@@ -63,7 +71,6 @@ def falls(fine: NDArray[np.float32], usual: NDArray[np.float64], wet_mbar: NDArr
         onset=onset,
         steepest=steepest,
         bottom=bottom,
-        began=began,
     )
 
 
@@ -79,20 +86,3 @@ def at_the_same_time(
     those = np.sort(moment[fell])
     until, before = np.searchsorted(those, moment + apart, side="right"), np.searchsorted(those, moment - apart)
     return np.asarray(until - before)
-
-
-def steady_min(fine: NDArray[np.float32], began: NDArray[np.int64], bottom: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Minutes within falls (N,) in which water came at more than a large share of its highest rate."""
-    column = np.arange(fine.shape[1])
-    within = (column > began[:, np.newaxis]) & (column <= bottom[:, np.newaxis])
-    first = max(int(began.min(initial=0)) - 1, 0)
-    fine, within = fine[:, first:], within[:, first:]
-    # Water content goes with tension to this power in a drying medium well above its air entry (van Genuchten).
-    with np.errstate(invalid="ignore", divide="ignore"):
-        water = np.maximum(fine.astype(np.float64), c.WATER_POWER_FROM_MBAR) ** c.WATER_POWER
-        gain = (water[:, 2:] - water[:, :-2]) / 2.0
-        gain = np.where(within[:, 2:] & within[:, 1:-1], gain, 0.0)
-        gain = np.where(np.isfinite(gain), gain, 0.0)
-        most = gain.max(axis=1, initial=0.0)
-        steady = (gain >= c.STEADY_SHARE * most[:, np.newaxis]) & (most > 0.0)[:, np.newaxis]
-    return np.asarray(5.0 * steady.sum(axis=1))

@@ -1,4 +1,4 @@
-"""reservoir-low: at the present draw the reservoir runs empty within the rule's hours.
+"""reservoir-low: at the present draw the reservoir may run empty within the rule's hours.
 
 The draw by day and by night is fitted together over the last days between refills; what leaves beyond that now, a leak
 or an emitter stuck open, is added. Only reservoirs that could be low are fitted, since fitting is what costs.
@@ -44,7 +44,9 @@ def find(sight: Sight) -> list[Finding]:
     if not len(which):
         return []
     seen = outlook(sight, which)
-    low = seen.hours.value <= rule[seen.which]
+    # Who must bring water goes by the early end of the interval: days of more light, or of plants that have grown, are
+    # in it.
+    low = seen.hours.low <= rule[seen.which]
     return [_finding(sight, seen, n) for n in numbers(low)]
 
 
@@ -62,13 +64,24 @@ def outlook(sight: Sight, which: NDArray[np.int64]) -> Outlook:
     # What lasts through both halves is a leak or the like; lines that catch up after a closed valve, or a sensor that
     # comes loose, fill one.
     now, before = excess(sight, which, c.EXCESS_HOURS), excess(sight, which, c.EXCESS_HOURS, c.EXCESS_HOURS)
-    lasting = now.significant & before.significant
+    lasting = now.significant & before.significant & ~_catches_up(sight, which)
     extra = np.where(lasting, np.minimum(now.l_per_h, before.l_per_h), 0.0)
     # The fit has seen some of what is extra, usual hours have not.
     by_day, by_night = _usual(sight, which)
     day = _where(lasting, _shifted(day, by_day + extra - day.value), day)
     night = _where(lasting, _shifted(night, by_night + extra - night.value), night)
     return Outlook(which, usable, day, night, _wider(hours_to_draw(usable, day, night, hour, lit_h)), extra)
+
+
+def _catches_up(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Reservoirs of which containers were lately in drought: what they ask for now, they do not ask for long."""
+    place, reservoirs = sight.place, len(sight.place.reservoirs)
+    here = np.flatnonzero(np.isin(place.reservoir_of, which))
+    hourly = cut(sight.frame.coarse, sight.tension.row[here], place.tension.since[here], c.CATCH_UP_HOURS)
+    with np.errstate(invalid="ignore"):
+        dry = np.fmax.reduce(hourly, axis=1) > place.container_rules.of("dry_limit_mbar")[here]
+    were, of = (np.bincount(place.reservoir_of[some], minlength=reservoirs) for some in (here[dry], here))
+    return np.asarray((of > 0) & (were >= c.CATCH_UP_SHARE * of))[which]
 
 
 def _wider(hours: Interval) -> Interval:

@@ -26,12 +26,14 @@ class Settling:
     """Per container (N,) and per reservoir (R,); NaT where nothing was done.
 
     `container_until`: expected off target until then, because of work of which the newest was done at
-    `container_from`. `history_from`: earlier readings belong to another setting of the emitter or another probe.
+    `container_from`. `reworked_until`: likewise, but for waterings by hand. `history_from`: earlier readings belong to
+    another setting of the emitter or another probe.
     `watered_at`: last watering by hand. `reservoir_until`, `reservoir_from`: likewise, its level is being worked on.
     """
 
     container_until: NDArray[np.datetime64]
     container_from: NDArray[np.datetime64]
+    reworked_until: NDArray[np.datetime64]
     history_from: NDArray[np.datetime64]
     watered_at: NDArray[np.datetime64]
     reservoir_until: NDArray[np.datetime64]
@@ -46,7 +48,7 @@ def settles_for(kind: str, settled_hours: float) -> timedelta:
 def settling(place: Layout, work: Sequence[Work], as_of: np.datetime64) -> Settling:
     """What work up to `as_of` means for each container and reservoir."""
     containers, reservoirs = len(place.containers), len(place.reservoirs)
-    until, since, history, watered = (np.full(containers, _NEVER) for _ in range(4))
+    until, since, reworked, history, watered = (np.full(containers, _NEVER) for _ in range(5))
     reservoir_until, reservoir_since = (np.full(reservoirs, _NEVER) for _ in range(2))
     settled_hours = place.container_rules.of("settled_hours")
     reservoir_hours = place.reservoir_rules.of("settled_hours")
@@ -57,19 +59,22 @@ def settling(place: Layout, work: Sequence[Work], as_of: np.datetime64) -> Settl
         factor = SETTLING_FACTOR.get(entry.kind, 0.0)
         touched = _containers(place, entry)
         if len(touched):
-            until[touched] = np.fmax(until[touched], at + _span(factor * settled_hours[touched]))
+            over = at + _span(factor * settled_hours[touched])
+            until[touched] = np.fmax(until[touched], over)
             if factor:
                 since[touched] = np.fmax(since[touched], at)
             if entry.kind in CHANGES_HISTORY:
                 history[touched] = np.fmax(history[touched], at)
             if entry.kind == "watered-by-hand":
                 watered[touched] = np.fmax(watered[touched], at)
+            else:
+                reworked[touched] = np.fmax(reworked[touched], over)
         tanks = _reservoirs(place, entry)
         if len(tanks):
             reservoir_until[tanks] = np.fmax(reservoir_until[tanks], at + _span(factor * reservoir_hours[tanks]))
             if factor:
                 reservoir_since[tanks] = np.fmax(reservoir_since[tanks], at)
-    return Settling(until, since, history, watered, reservoir_until, reservoir_since)
+    return Settling(until, since, reworked, history, watered, reservoir_until, reservoir_since)
 
 
 def _span(hours: NDArray[np.float64]) -> NDArray[np.timedelta64]:

@@ -1,9 +1,10 @@
 """sudden-wetting: a container falls through its wet limit, further than its waterings take it, and does not recover.
 
-The fall is unusual by the container's own waterings (`fall`). Whose water it is tells the rest: it comes as steadily as
-an emitter gives, or more than usual leaves the reservoir since the fall began: an emitter stuck open, called at once.
-Others of the room or line falling with it: watered by hand, or a line that catches up. Otherwise somebody poured, and
-the container is only watched. A fall that can't be water is the probe's (`believable`).
+The fall is unusual by the container's own waterings (`fall`). Whose water it is tells the rest, by mass balance: an
+emitter stuck open takes from the reservoir what the container gains, and its water keeps coming (`arrival`); it is
+called at once. Others of the room falling with it: watered by hand, or a line that catches up. Water that did not leave
+the reservoir, or that comes to an end, somebody poured: the container is only watched. A fall that can't be water is
+the probe's (`believable`).
 """
 
 from __future__ import annotations
@@ -15,11 +16,12 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
+from wickwatch.detect.arrival import Arrival, arrival
 from wickwatch.detect.believable import emptied, out_of_range
 from wickwatch.detect.clock import after, moment
 from wickwatch.detect.evidence import rounded
-from wickwatch.detect.excess import excess
-from wickwatch.detect.fall import Falls, at_the_same_time, falls, steady_min
+from wickwatch.detect.excess import Excess, excess
+from wickwatch.detect.fall import Falls, at_the_same_time, falls
 from wickwatch.detect.finding import Finding
 from wickwatch.detect.flood import hours_to_flood
 from wickwatch.detect.habits import habits
@@ -62,7 +64,8 @@ def find(sight: Sight) -> list[Finding]:
 
 def _wetted(sight: Sight) -> _Wetted | None:
     place, frame = sight.place, sight.frame
-    known = sight.tension.known & ~(sight.settling.container_until > sight.as_of)
+    # A can's water has spread and drained within the hours in which containers settle; what falls later is no can's.
+    known = sight.tension.known & ~(sight.settling.reworked_until > sight.as_of) & ~(_drained_at(sight) > sight.as_of)
     limit = place.container_rules.of("wet_limit_mbar")
     rows, since = sight.tension.row, place.tension.since
     last = cut(frame.fine, rows, since, 4)
@@ -91,7 +94,9 @@ def _look(sight: Sight, which: NDArray[np.int64], newest: NDArray[np.float64], n
     gap = np.ceil(3 * np.nan_to_num(place.tension.interval_s[which], nan=300.0) / 300.0).astype(np.int64)
     whole = bridged(fine, gap)
     near_limit = np.fmax(limit[which], newest[which] + 0.01)  # a fall still above the limit ends now
-    seen = falls(whole, habits(sight, which).usual_fall, near_limit)
+    drained = np.ceil((_drained_at(sight)[which] - frame.fine.start) / frame.fine.step)
+    later = np.clip(np.nan_to_num(drained, nan=-1.0), -1, whole.shape[1] - 1).astype(np.int64)
+    seen = falls(whole, habits(sight, which).usual_fall, near_limit, later)
     fell = seen.unusual & ~(out_of_range(whole) | emptied(whole, hourly))
     over = whole >= limit[which][:, np.newaxis]
     crossed = np.where(over.any(axis=1), np.argmax(over[:, ::-1], axis=1), whole.shape[1])
@@ -104,6 +109,12 @@ def _look(sight: Sight, which: NDArray[np.int64], newest: NDArray[np.float64], n
         near[which] & fell,
         _FINE_MIN * crossed,
     )
+
+
+def _drained_at(sight: Sight) -> NDArray[np.datetime64]:
+    """When water that was given by hand has drained (N,), NaT where none was."""
+    hours = sight.place.container_rules.of("settled_hours")
+    return np.asarray(sight.settling.watered_at + (3.6e9 * hours).astype("timedelta64[us]"))
 
 
 def _newest(last: NDArray[np.float32]) -> NDArray[np.float64]:
@@ -125,41 +136,69 @@ def _together(sight: Sight, seen: _Wetted) -> NDArray[np.bool_]:
 @dataclass(frozen=True)
 class _Sources:
     """Water that goes on coming to S containers, all (S,): `flows` where it does, how many l/h beyond usual and litres
-    so far, NaN where no level tells.
+    so far, NaN where no level tells; and how it `arrived`.
     """
 
     flows: NDArray[np.bool_]
     l_per_h: NDArray[np.float64]
     litres: NDArray[np.float64]
-    steady_min: NDArray[np.float64]
+    arrived: Arrival
 
 
 def _sources(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> _Sources:
     """Whether an emitter waters each of the containers still, and how much; `n` are places in `seen`."""
     since_min = _min_since(seen.falls.onset, seen)[n]
-    steady = steady_min(seen.fine[n], seen.falls.began[n], seen.falls.bottom[n])
+    pots = [sight.place.containers[number] for number in seen.which[n]]
+    arrived = arrival(pots, seen.fine[n], seen.falls.onset[n], seen.falls.bottom[n])
     was_dry = _was_dry(sight, seen)[n]
     reservoir = sight.place.reservoir_of[seen.which[n]]
     tells = _level_tells(sight, reservoir)
-    found = _Sources(np.zeros(len(n), dtype=np.bool_), np.full(len(n), np.nan), np.full(len(n), np.nan), steady)
-    blind = ~tells & ~was_dry & (steady >= c.STEADY_BLIND_MIN)
+    found = _Sources(np.zeros(len(n), dtype=np.bool_), np.full(len(n), np.nan), np.full(len(n), np.nan), arrived)
+    blind = ~tells & ~was_dry & (arrived.steady_min >= c.STEADY_BLIND_MIN)
     found.flows[blind] = since_min[blind] <= 60 * c.BLIND_HOURS
     # A pot back from drought is flooded by its own emitter for a while: only what comes after that counts.
     late_min = seen.crossed_min[n] - c.OVERSHOOT_MIN
+    sodden = seen.now_mbar[n] <= c.SODDEN_MBAR
     dry = np.flatnonzero(tells & was_dry & (late_min >= c.SHORTEST_MIN))
     if len(dry):
         late = excess(sight, reservoir[dry], late_min[dry] / 60.0)
-        found.flows[dry] = late.significant
+        found.flows[dry] = late.significant & (arrived.comes[dry] | sodden[dry])
         found.l_per_h[dry], found.litres[dry] = late.l_per_h, late.drawn_l - late.usual_l
     rest = np.flatnonzero(tells & ~was_dry)
     if len(rest):
-        shown, l_per_h, litres = _first(sight, reservoir[rest], since_min[rest] / 60.0, steady[rest])
+        gone = _gone(sight, reservoir[rest], since_min[rest] / 60.0)
+        shown = _shown(gone, arrived, rest, sodden[rest])
         now = excess(sight, reservoir[rest], c.STILL_HOURS).l_per_h
         long = since_min[rest] > 60.0 * (c.STILL_HOURS + 1.0)
-        goes_on = now >= np.maximum(c.STILL_SHARE * l_per_h, c.EXCESS_LEAST_L_PER_H)
+        goes_on = now >= np.maximum(c.STILL_SHARE * gone.l_per_h, c.EXCESS_LEAST_L_PER_H)
         found.flows[rest] = shown & (~long | goes_on)
-        found.l_per_h[rest], found.litres[rest] = np.where(long, now, l_per_h), litres
+        found.l_per_h[rest] = np.where(long, now, gone.l_per_h)
+        found.litres[rest] = gone.drawn_l - gone.usual_l
     return found
+
+
+def _gone(sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float64]) -> Excess:
+    """What left reservoirs (S,) in the first hours of falls that began `since_h` hours ago."""
+    span = np.minimum(since_h, c.WETTING_SPAN_H)
+    return excess(sight, reservoir, span, since_h - span)
+
+
+def _shown(gone: Excess, arrived: Arrival, n: NDArray[np.int64], sodden: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Where the mass balance shows an emitter: `n` (S,) are places in what arrived.
+
+    Water that came steadily for longer than any can is an emitter's unless too little left the reservoir. Sooner than
+    that, while it comes, or once the container is sodden, what it gained must have left the reservoir.
+    """
+    gained, beyond = np.nan_to_num(arrived.gained_l[n]), gone.drawn_l - gone.usual_l
+    steady, comes = arrived.steady_min[n], arrived.comes[n]
+    with np.errstate(invalid="ignore"):
+        left = (beyond >= c.GAIN_LEFT * gained) & (beyond >= c.GAIN_SIGMAS * gone.sigma_l)
+        sure = left & (beyond >= c.EXCESS_SIGMAS * gone.sigma_l)
+        poured = beyond + c.POURED_SIGMAS * gone.sigma_l < c.POURED_SHARE * gained
+        # Where the medium is not known, what it gained is not either: then more than usual must leave beyond chance.
+        told = np.isfinite(arrived.gained_l[n]) | sure
+        early = comes & (steady >= c.STEADY_LEAST_MIN) & left & told
+        return np.asarray(early | (sodden & sure) | ((steady >= c.STEADY_MIN) & ~poured & (beyond > 0.0)))
 
 
 def _level_tells(sight: Sight, reservoir: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -168,32 +207,6 @@ def _level_tells(sight: Sight, reservoir: NDArray[np.int64]) -> NDArray[np.bool_
     tells = (reservoir != NONE) & np.append(sight.level.known, False)[reservoir] & ~np.isin(reservoir, stuck)
     usual = np.isfinite(sight.draws.usual_l_per_h).all(axis=1)
     return np.asarray(tells & np.append(usual, False)[reservoir])
-
-
-def _first(
-    sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float64], steady_min: NDArray[np.float64]
-) -> tuple[NDArray[np.bool_], NDArray[np.float64], NDArray[np.float64]]:
-    """Water that left reservoirs in the first hours of falls: where it shows, l/h and litres, all of shape (S,).
-
-    Any of some spans may show it: where the fall itself looks like an emitter's, or, as long as that can't be told yet,
-    where clearly more is drawn than the little that is usual.
-    """
-    longest = np.minimum(since_h, c.WETTING_SPANS_H[-1])[:, np.newaxis]
-    spans = np.concatenate(
-        [np.broadcast_to(c.WETTING_SPANS_H, (len(since_h), len(c.WETTING_SPANS_H))), longest], axis=1
-    )
-    used = spans <= longest
-    row = np.nonzero(used)[0]
-    seen = excess(sight, reservoir[row], spans[used], since_h[row] - spans[used])
-    beyond = seen.drawn_l - seen.usual_l
-    with np.errstate(invalid="ignore"):
-        quiet = seen.significant & (beyond >= c.QUIET_FACTOR * seen.usual_l)
-        quiet &= 60.0 * since_h[row] <= c.SHAPE_TOLD_MIN
-        alike = (steady_min[row] >= c.STEADY_MIN) & (beyond >= c.STEADY_NEEDS_SIGMAS * seen.sigma_l)
-    shown = np.zeros(len(since_h), dtype=np.bool_)
-    np.logical_or.at(shown, row, quiet | alike)
-    last = np.cumsum(used.sum(axis=1)) - 1  # the longest span of each
-    return shown, seen.l_per_h[last], beyond[last]
 
 
 def _recovers(seen: _Wetted) -> NDArray[np.bool_]:
@@ -234,7 +247,8 @@ def _finding(sight: Sight, seen: _Wetted, source: _Sources, k: int, n: int) -> F
             "wet_limit_mbar": rounded(place.container_rules.of("wet_limit_mbar")[number]),
             "fall_mbar": rounded(seen.falls.depth_mbar[n]),
             "usual_fall_mbar": rounded(seen.falls.usual_mbar[n]),
-            "steady_minutes": rounded(source.steady_min[k], 0),
+            "steady_minutes": rounded(source.arrived.steady_min[k], 0),
+            "gained_l": rounded(source.arrived.gained_l[k]),
             "excess_l_per_h": rounded(l_per_h),
             "excess_l": rounded(source.litres[k]),
             "hours_to_flood": rounded(flood_h),

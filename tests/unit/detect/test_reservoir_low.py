@@ -82,6 +82,25 @@ def test_what_has_been_leaving_for_hours_beyond_usual_is_counted_on() -> None:
     assert found.evidence["excess_l_per_h"] == pytest.approx(30 * LITRES_PER_MM, rel=0.1)
 
 
+def test_what_pots_ask_for_after_a_drought_is_not_counted_on() -> None:
+    """The line is open again since seven hours: its pots stood at 250 mbar, and take 30 mm an hour more."""
+
+    def course(hours):
+        return drawn(300, 6, 1)(hours) + 30.0 * np.clip(-hours, 0.0, 7.0)
+
+    made = told(plus(course, steady(0, 0.5, 2)), days=4.5)
+    for pot in range(3):
+        made.tension(pot, lambda hours: np.where(hours < -7.0, 250.0, 100.0))
+    assert made.found(KIND) == []
+
+
+def test_it_is_called_by_the_early_end_of_its_interval() -> None:
+    """Days that differ: 26 hours are expected, and it may well be two hours less."""
+    made = told(plus(drawn(217, by_day=10, by_night=1), changing_days), days=5.0)
+    (found,) = made.found(KIND)
+    assert found.evidence["hours_left_low"] <= 24.0 < found.evidence["hours_left"]  # type: ignore[operator]
+
+
 def test_its_hours_are_a_rule_of_the_place() -> None:
     place = facility(room(rules=Rules(low_hours=6)))
     made = Told(place, days=8.0, interval_s=300.0).level(0, drawn(190, 10, 1))

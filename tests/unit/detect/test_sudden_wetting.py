@@ -123,6 +123,34 @@ def test_a_work_entry_keeps_a_wet_pot_from_being_called() -> None:
     assert names(made.found(KIND, [worked("checked", pot, hours_ago=2)])) == ["Pot 0"]
 
 
+def test_an_emitter_that_opens_hours_after_a_can_is_called_though_the_pot_still_settles() -> None:
+    def again(hours):  # five hours after the can, at 52 mbar
+        return watered(0.0, 52, 8, minutes=100, before=can(-5.0))(hours)
+
+    place = house()
+    made = told(place, again, draining(0.0))
+    entry = [worked("watered-by-hand", place.rooms[0].containers[0], hours_ago=5)]
+    assert not any(made.found(KIND, entry, as_of=NOW + timedelta(minutes=m)) for m in range(-120, 1, 20))
+    assert any(names(made.found(KIND, entry, as_of=NOW + timedelta(minutes=m))) == ["Pot 0"] for m in range(20, 90, 5))
+
+
+def test_what_a_can_gave_is_not_called_once_its_water_has_drained() -> None:
+    """Without any level to tell, by a slow can: whoever poured has said so."""
+    place = house()
+    bare = replace(
+        place, rooms=tuple(replace(each, reservoirs=(replace(each.reservoirs[0], level=None),)) for each in place.rooms)
+    )
+    slow = watered(-3.0, 100, 8, minutes=60, before=WORKS)
+    made = told(bare, slow)
+    assert names(made.found(KIND)) == ["Pot 0"]
+    assert made.found(KIND, [worked("watered-by-hand", place.rooms[0].containers[0], hours_ago=3)]) == []
+
+
+def test_water_that_did_not_leave_the_reservoir_was_poured_however_steadily_it_came() -> None:
+    slow = watered(0.0, 100, 30, minutes=60, before=WORKS)
+    assert minutes_until_found(told(house(), slow), until=150) is None
+
+
 def test_a_pot_whose_own_waterings_pass_the_wet_limit_is_as_usual() -> None:
     made = told(house(), sawtooth(50, 78))
     assert not any(made.found(KIND, as_of=NOW + timedelta(minutes=m)) for m in range(0, 240, 10))

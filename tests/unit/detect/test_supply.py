@@ -159,6 +159,34 @@ def test_a_hot_day_is_no_leak_where_the_air_is_measured() -> None:
     assert leaks(steady(25.0))
 
 
+def test_lights_that_burn_longer_are_no_leak_where_the_air_is_measured() -> None:
+    """On from 16:00 to 06:00 as never before, six millimetres an hour as by day."""
+    place = facility(room(pots=0, lights=(6, 16), air=True))
+    usual = plus(drawn(450, by_day=6, by_night=1, lights=(6, 16)), steady(0, 0.5, 5))
+    longer = plus(usual, lambda hours: -5.0 * np.clip(hours - 3.0, 0.0, 14.0))  # 16:00 there is three hours ahead
+    by_plan = lambda hours: np.mod(13.0 + hours - 6.0, 24.0) < 10.0  # noqa: E731
+
+    def leaks(lit) -> bool:
+        made = Told(place, interval_s=300.0, days=8.0, later_h=16.0).level(0, longer)
+        made.air(lambda hours: np.where(lit(hours), 25.0, 20.0), lambda hours: np.where(lit(hours), 60.0, 65.0))
+        return any(made.found(LEAK, as_of=NOW + timedelta(hours=h)) for h in (12, 14, 16))
+
+    assert leaks(by_plan)  # dark and cool, and yet so much leaves
+    assert not leaks(lambda hours: by_plan(hours) | (hours > 3.0))
+
+
+def test_days_without_water_do_not_make_the_days_after_them_a_leak() -> None:
+    """A valve was shut for two of the last five days; since it opened the usual draw is back."""
+
+    def opened(hours):
+        shut = np.clip(hours + 84.0, 0.0, 48.0)  # from 84 to 36 hours ago
+        missed = USUAL(np.full_like(hours, -84.0)) - USUAL(-84.0 + shut)
+        return USUAL(hours) + np.where(hours > -84.0, missed, 0.0)
+
+    made = Told(PLACE, interval_s=300.0, days=7.0, later_h=12.0).level(0, plus(opened, steady(150)))
+    assert not any(made.found(LEAK, as_of=NOW + timedelta(hours=h)) for h in range(-20, 12, 4))
+
+
 def test_pots_that_left_their_range_days_apart_are_no_line() -> None:
     """One drifts by itself since three days, another dries since this morning: not the same water."""
     place = facility(room(pots=4))

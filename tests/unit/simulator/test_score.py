@@ -106,6 +106,16 @@ def test_a_run_out_is_foretold_only_if_reservoir_low_came_twelve_hours_ahead() -
     assert got["kinds"]["reservoir-low"]["events"] == 0 and got["kinds"]["reservoir-low"]["right"] == 2
 
 
+def test_a_run_out_is_foretold_by_the_call_for_a_leak_that_explains_its_low_reservoir() -> None:
+    truth = [happened("ran-dry", "tank", 100, 130, kind="reservoir-empty", onset=at(100))]
+    leak = {**alarm("reservoir-leak", "tank", 80), "id": "leak"}
+    low = {**alarm("reservoir-low", "tank", 85), "id": "low", "suppressed": True, "cause": "leak"}
+    assert figures(truth, [leak, low])["run_outs"]["foretold"] == 1
+    assert figures(truth, [{**leak, "suppressed": True}, low])["run_outs"]["foretold"] == 0  # nobody was called
+    late = {**leak, "raised_at": at(95)}
+    assert figures(truth, [late, low])["run_outs"]["foretold"] == 0
+
+
 def test_a_forecast_may_come_before_its_onset_and_a_call_of_what_is_may_not() -> None:
     truth = [
         happened("low-water", "tank", 80, 130, kind="reservoir-low"),

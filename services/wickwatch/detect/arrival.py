@@ -1,0 +1,72 @@
+"""How water comes into containers while their tension falls: how much, how steadily, and whether it still does.
+
+Tension becomes water by the retention curve of the container's medium. Water that an emitter gives arrives at one rate
+for as long as it is open; of what a can poured, or of a pulse that ends, less and less arrives as it spreads. Not here:
+when the fall began (`fall`), nor where the water comes from (`sudden_wetting`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wickwatch.agronomy.media import MEDIA
+from wickwatch.agronomy.retention import theta
+from wickwatch.detect import constants as c
+from wickwatch.fleet import Container
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """N falls; all (N,).
+
+    `gained_l` since the fall began, over at most `WETTING_SPAN_H` hours; NaN where the
+    medium or its volume is not known. `steady_min`: the longest time on end at more than `STEADY_SHARE` of the highest
+    rate. `comes`: water still comes at such a rate.
+    """
+
+    gained_l: NDArray[np.float64]
+    steady_min: NDArray[np.float64]
+    comes: NDArray[np.bool_]
+
+
+def arrival(
+    containers: Sequence[Container], fine: NDArray[np.float32], onset: NDArray[np.int64], bottom: NDArray[np.int64]
+) -> Arrival:
+    """Judge falls of fine tension (N, T), gaps filled; they began after column `onset` and were deepest at `bottom`."""
+    first = max(int(onset.min(initial=fine.shape[1])), 0)
+    water, known = _water(containers, fine[:, first:])
+    begin, end = np.maximum(onset - first, 0), bottom - first
+    column = np.arange(water.shape[1])
+    # Over two buckets: seldom readings fill every second one.
+    rate = np.full(water.shape, np.nan)
+    rate[:, 2:] = water[:, 2:] - water[:, :-2]
+    with np.errstate(invalid="ignore"):
+        rate = np.where((column > begin[:, np.newaxis]) & np.isfinite(rate), rate, 0.0)
+        most = rate.max(axis=1, initial=0.0)[:, np.newaxis]
+        strong = (rate >= c.STEADY_SHARE * most) & (most > 0.0)
+    during = strong & (column <= end[:, np.newaxis])
+    run = column - np.maximum.accumulate(np.where(during, -1, column), axis=1)
+    last = np.minimum(begin + round(12 * c.WETTING_SPAN_H), water.shape[1] - 1)
+    at = np.stack([begin, last], axis=1)
+    gained = np.diff(np.take_along_axis(water, at, axis=1), axis=1)[:, 0]
+    return Arrival(np.where(known, gained, np.nan), 5.0 * run.max(axis=1, initial=0), strong[:, -1])
+
+
+def _water(containers: Sequence[Container], fine: NDArray[np.float32]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Water (N, T) in litres, and for which containers; for the others it has no known unit."""
+    tension = np.maximum(fine.astype(np.float64), c.WATER_FROM_MBAR)
+    # A medium that nobody told dries by the same law near its set point.
+    with np.errstate(invalid="ignore"):
+        water = np.maximum(tension, c.WATER_POWER_FROM_MBAR) ** c.WATER_POWER
+    names = np.array([each.medium or "" for each in containers])
+    volume_l = np.array([each.volume_l or np.nan for each in containers])
+    for name in np.unique(names):
+        medium = MEDIA.get(str(name))
+        if medium is not None:
+            rows = np.flatnonzero((names == name) & np.isfinite(volume_l))
+            water[rows] = theta(medium, tension[rows]) * volume_l[rows, np.newaxis]
+    return water, np.isfinite(volume_l) & np.isin(names, list(MEDIA))
