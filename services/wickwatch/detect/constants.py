@@ -81,22 +81,10 @@ EMPTY_RELEASE_MM = 6.0
 EMPTY_LINE_SE = 2.0
 EMPTY_LINE_MM = 1.0
 
-#: "Empty" is called early rather than late, by so many hours of the fall ahead: of readings that come every ten minutes
-#: the next is too late. Chosen here.
+#: "Empty" is called early rather than late, by a standard error and at most by so many hours of the present fall: of
+#: readings that come every ten minutes the next is too late. Chosen here.
+EMPTY_EARLY_SE = 1.0
 EMPTY_EARLY_H = 0.25
-
-#: By so many standard errors it must be sure to be empty within so many hours: a level that stands by night just above
-#: what counts as empty would be called at its first low reading. Once called, less sureness suffices. Chosen here: the
-#: line draws a millimetre or two, a sensor's noise, in that time.
-EMPTY_SURE_H = 2.0
-EMPTY_SURE_SE = 1.0
-EMPTY_HOLD_SE = 0.5
-
-#: Standard errors of the line by which its fall must be beyond the usual one to be taken for more. Chosen here.
-EMPTY_SLOPE_SE = 2.0
-
-#: Fine buckets whose median is the level where the fall slows down: a third of those a line is laid through.
-EMPTY_RESTS_STEPS = 8
 
 # Draw and forecasts ---------------------------------------------------------------------------------------------------
 
@@ -150,8 +138,8 @@ EMPTY_WIDER = 1.5
 EXCESS_HOURS = 3.0
 
 #: Where at least this share of a reservoir's containers stood above their dry limits within so many hours, they are
-#: catching up. Chosen here: a pot is filled within hours.
-CATCH_UP_HOURS = 12
+#: catching up. Chosen here: a pot is filled within hours, but in a long drought its probe lost its water a day before.
+CATCH_UP_HOURS = 48
 CATCH_UP_SHARE = 0.25
 
 #: Fine buckets at either end of a stretch whose median volume counts.
@@ -328,12 +316,18 @@ WATER_FROM_MBAR = 0.5
 STEADY_SHARE = 0.6
 STEADY_MIN = 30.0
 
-#: Sooner than that, after this many minutes, it is an emitter's if at least this share of what the container gained has
-#: left the reservoir, beyond so many standard errors. Chosen here: what is still spreading has left it, too, but how
-#: much a container gained is known to some tenths only (hysteresis, the medium's curve).
-STEADY_LEAST_MIN = 10.0
+#: Sooner than that, once it came steadily for so many minutes, and as many after the fall began as a can is emptied and
+#: mostly spreads in, it is an emitter's if at least this share of what the container gained has left the reservoir, and
+#: at most so many times as much, beyond so many standard errors; some minutes later a can's water would have dwindled,
+#: and fewer suffice. Chosen here: what is still spreading has left it, too, and how much a container gained is known to
+#: some tenths only (hysteresis, the medium's curve).
+STEADY_LEAST_MIN = 15.0
+GAIN_FROM_MIN = 25.0
 GAIN_LEFT = 0.6
-GAIN_SIGMAS = 1.5
+GAIN_MOST = 3.0
+GAIN_SIGMAS = 2.5
+GAIN_LATER_MIN = 30.0
+GAIN_SIGMAS_LATER = 1.0
 
 #: It was poured if, by so many standard errors, less than this share of what the container gained left the reservoir.
 POURED_SIGMAS = 2.0
@@ -350,10 +344,12 @@ STEADY_BLIND_MIN = 35.0
 WETTING_AHEAD_MIN = 20.0
 
 #: Hours from a fall's beginning over which its water is looked for in the reservoir's draw; and the hours of late in
-#: which that draw must still go on, at this share of what it was, for the emitter still to be open.
+#: which that draw must still go on, at this share of what it was and beyond so many standard errors, for the emitter
+#: still to be open.
 WETTING_SPAN_H = 3.0
 STILL_HOURS = 3.0
 STILL_SHARE = 0.35
+STILL_SIGMAS = 1.5
 
 #: Rise [mbar] from the lowest tension that shows that plants drink and nothing comes.
 RECOVERS_MBAR = 5.0

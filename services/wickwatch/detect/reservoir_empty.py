@@ -1,8 +1,7 @@
 """reservoir-empty: the level stands at or below the outlet plus the head the line needs.
 
 Judged on the newest reading and on the line through those before it, whichever is sooner, because a call that waits
-for a grid comes too late; but not hours before, where plants will draw little in the dark to come. One reading far off
-that line is doubted for a few minutes: a wave, or an echo lost.
+for a grid comes too late. One reading far off that line is doubted for a few minutes: a wave, or an echo lost.
 """
 
 from __future__ import annotations
@@ -10,16 +9,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
-from wickwatch.detect.clock import hours_since, local_minutes, moment
+from wickwatch.detect.clock import hours_since, moment
 from wickwatch.detect.evidence import iso, rounded
 from wickwatch.detect.finding import Finding
 from wickwatch.detect.sight import Sight, subject
 from wickwatch.detect.window import last_valid, numbers
-
-#: Moments at which the usual draw is taken for its mean over some hours.
-_MOMENTS = 7
 
 
 def find(sight: Sight) -> list[Finding]:
@@ -27,48 +22,16 @@ def find(sight: Sight) -> list[Finding]:
     place, view = sight.place, sight.levels
     known = sight.level.known
     since = _since(sight)
-    ahead = _fall_ahead(sight)
     with np.errstate(invalid="ignore"):
-        # Where the fall slows down, at lights out, the line through the last hours runs on below the level.
-        slows = ahead < -view.slope_mm_per_h
-        resting = nanmedian(view.series_mm[:, -c.EMPTY_RESTS_STEPS :])
-        now = np.where(slows, np.fmax(view.now_mm, resting), view.now_mm)
-        soon = now - c.EMPTY_SURE_H * ahead
-        surely, still_surely = (soon + se * view.se_mm <= place.empty_mm for se in (c.EMPTY_SURE_SE, c.EMPTY_HOLD_SE))
-        near = now <= place.empty_mm + c.EMPTY_LINE_MM + c.EMPTY_LINE_SE * view.se_mm
+        early = np.minimum(c.EMPTY_EARLY_SE * view.se_mm, -c.EMPTY_EARLY_H * view.slope_mm_per_h)
+        near = view.now_mm <= place.empty_mm + c.EMPTY_LINE_MM + c.EMPTY_LINE_SE * view.se_mm
         usual = _as_expected(sight)
-        by_reading = (view.last_mm <= place.empty_mm) & np.where(usual, near & surely, _confirmed(sight))
-        by_line = surely & (now <= place.empty_mm + c.EMPTY_EARLY_H * ahead)
+        by_reading = (view.last_mm <= place.empty_mm) & np.where(usual, near, _confirmed(sight))
+        by_line = view.now_mm <= place.empty_mm + early
         # Of a reading far off the line, high or low, the line knows nothing: that is a refill or a fault.
         by_line &= usual
-        still = ~np.isnat(since) & (view.last_mm <= place.empty_mm + c.EMPTY_RELEASE_MM) & (still_surely | ~usual)
+        still = ~np.isnat(since) & (view.last_mm <= place.empty_mm + c.EMPTY_RELEASE_MM)
     return [_finding(sight, number, since[number]) for number in numbers(known & (by_reading | by_line | still))]
-
-
-def _fall_ahead(sight: Sight) -> NDArray[np.float64]:
-    """Fall of each level in the next hours [mm/h]: what is usual then, and what leaves now beyond usual and noise.
-
-    The present fall where nothing is known to be usual.
-    """
-    place, view = sight.place, sight.levels
-    fall = -view.slope_mm_per_h
-    near = np.flatnonzero(view.now_mm <= place.empty_mm + c.LEVEL_JUMP_MM)  # few; the rest need not be told
-    if not len(near):
-        return fall
-    # The line's slope is the fall between the middles of its outer thirds.
-    line = -c.LEVEL_MINUTES * np.linspace(5 / 6, 1 / 6, _MOMENTS)
-    later = 60.0 * c.EMPTY_SURE_H * np.linspace(0.0, 1.0, _MOMENTS)
-    moments = sight.as_of + (60 * np.concatenate([line, later])).astype("timedelta64[s]")
-    hour = local_minutes(sight.facility.zone, moments) // 60
-    usual_l = sight.usual_draw.usual_l_per_h[near][:, hour].reshape(len(near), 2, _MOMENTS).mean(axis=2)
-    ends = np.stack([place.empty_mm[near], place.empty_mm[near] + c.LEVEL_JUMP_MM], axis=1)
-    litres_per_mm = np.diff(place.tanks.litres(ends, near), axis=1)[:, 0] / c.LEVEL_JUMP_MM
-    now, then = (usual_l / litres_per_mm[:, np.newaxis]).T
-    # The line's slope is known about as well per hour as its end is.
-    beyond = np.maximum(fall[near] - np.fmax(now, 0.0) - c.EMPTY_SLOPE_SE * view.se_mm[near], 0.0)
-    ahead = np.fmax(then, 0.0) + beyond
-    fall[near] = np.where(np.isfinite(then + now), ahead, fall[near])
-    return fall
 
 
 def _as_expected(sight: Sight) -> NDArray[np.bool_]:

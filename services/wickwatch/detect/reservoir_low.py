@@ -1,4 +1,4 @@
-"""reservoir-low: at the present draw the reservoir may run empty within the rule's hours.
+"""reservoir-low: at the present draw the reservoir runs empty within the rule's hours.
 
 The draw by day and by night is fitted together over the last days between refills; what leaves beyond that now, a leak
 or an emitter stuck open, is added. Only reservoirs that could be low are fitted, since fitting is what costs.
@@ -44,9 +44,7 @@ def find(sight: Sight) -> list[Finding]:
     if not len(which):
         return []
     seen = outlook(sight, which)
-    # Who must bring water goes by the early end of the interval: days of more light, or of plants that have grown, are
-    # in it.
-    low = seen.hours.low <= rule[seen.which]
+    low = seen.hours.value <= rule[seen.which]
     return [_finding(sight, seen, n) for n in numbers(low)]
 
 

@@ -167,12 +167,13 @@ def _sources(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> _Sources:
     rest = np.flatnonzero(tells & ~was_dry)
     if len(rest):
         gone = _gone(sight, reservoir[rest], since_min[rest] / 60.0)
-        shown = _shown(gone, arrived, rest, sodden[rest])
-        now = excess(sight, reservoir[rest], c.STILL_HOURS).l_per_h
+        shown = _shown(gone, arrived, rest, sodden[rest], since_min[rest])
+        now = excess(sight, reservoir[rest], c.STILL_HOURS)
         long = since_min[rest] > 60.0 * (c.STILL_HOURS + 1.0)
-        goes_on = now >= np.maximum(c.STILL_SHARE * gone.l_per_h, c.EXCESS_LEAST_L_PER_H)
+        goes_on = now.l_per_h >= np.maximum(c.STILL_SHARE * gone.l_per_h, c.EXCESS_LEAST_L_PER_H)
+        goes_on &= now.drawn_l - now.usual_l >= c.STILL_SIGMAS * now.sigma_l
         found.flows[rest] = shown & (~long | goes_on)
-        found.l_per_h[rest] = np.where(long, now, gone.l_per_h)
+        found.l_per_h[rest] = np.where(long, now.l_per_h, gone.l_per_h)
         found.litres[rest] = gone.drawn_l - gone.usual_l
     return found
 
@@ -183,21 +184,30 @@ def _gone(sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float6
     return excess(sight, reservoir, span, since_h - span)
 
 
-def _shown(gone: Excess, arrived: Arrival, n: NDArray[np.int64], sodden: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Where the mass balance shows an emitter: `n` (S,) are places in what arrived.
+def _shown(
+    gone: Excess,
+    arrived: Arrival,
+    n: NDArray[np.int64],
+    sodden: NDArray[np.bool_],
+    since_min: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    """Where the mass balance shows an emitter: `n` (S,) are places in what arrived, the rest is (S,).
 
     Water that came steadily for longer than any can is an emitter's unless too little left the reservoir. Sooner than
-    that, while it comes, or once the container is sodden, what it gained must have left the reservoir.
+    that, while it comes, or once the container is sodden, what it gained must have left the reservoir, and not several
+    times as much, which others took.
     """
     gained, beyond = np.nan_to_num(arrived.gained_l[n]), gone.drawn_l - gone.usual_l
     steady, comes = arrived.steady_min[n], arrived.comes[n]
+    sigmas = np.where(since_min >= c.GAIN_LATER_MIN, c.GAIN_SIGMAS_LATER, c.GAIN_SIGMAS)
     with np.errstate(invalid="ignore"):
-        left = (beyond >= c.GAIN_LEFT * gained) & (beyond >= c.GAIN_SIGMAS * gone.sigma_l)
+        left = beyond >= c.GAIN_LEFT * gained
         sure = left & (beyond >= c.EXCESS_SIGMAS * gone.sigma_l)
-        poured = beyond + c.POURED_SIGMAS * gone.sigma_l < c.POURED_SHARE * gained
+        alike = left & (beyond >= sigmas * gone.sigma_l) & (beyond <= c.GAIN_MOST * gained + 2.0 * gone.sigma_l)
         # Where the medium is not known, what it gained is not either: then more than usual must leave beyond chance.
-        told = np.isfinite(arrived.gained_l[n]) | sure
-        early = comes & (steady >= c.STEADY_LEAST_MIN) & left & told
+        alike = np.where(np.isfinite(arrived.gained_l[n]), alike, sure)
+        early = comes & (steady >= c.STEADY_LEAST_MIN) & (since_min >= c.GAIN_FROM_MIN) & alike
+        poured = beyond + c.POURED_SIGMAS * gone.sigma_l < c.POURED_SHARE * gained
         return np.asarray(early | (sodden & sure) | ((steady >= c.STEADY_MIN) & ~poured & (beyond > 0.0)))
 
 

@@ -8,7 +8,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from tests.unit.detect.builders import LITRES_PER_MM, NOW, Told, drawn, facility, falling, names, plus, room, steady
+from tests.unit.detect.builders import LITRES_PER_MM, NOW, Told, facility, falling, names, plus, room, steady
 from wickwatch.fleet import Room
 
 KIND = "reservoir-empty"
@@ -66,16 +66,6 @@ def test_a_slow_draw_by_night_is_not_called_hours_before_it_runs_dry() -> None:
     """Half a millimetre an hour with a millimetre of noise: single readings are low for hours."""
     told = Told(facility(room()), later_h=1.0).level(0, plus(falling(70, per_h=0.5), steady(0, noise=1.0, seed=3)))
     assert not any(told.found(KIND, as_of=NOW - timedelta(minutes=minutes)) for minutes in range(240, 360, 5))
-
-
-def test_a_level_that_comes_to_rest_above_empty_by_night_is_not_called_before_the_morning() -> None:
-    """Lights go out at 18:00 with 2 mm left, of which plants take a tenth of a millimetre an hour until 06:00."""
-    level = drawn(72.0, by_day=5.0, by_night=0.1)  # NOW is 13:00 there, five hours of light before the night
-    course = plus(lambda hours: level(hours) + 25.0, steady(0, noise=1.2, seed=3))
-    told = Told(facility(room(interval_s=300)), interval_s=300.0, days=6.0, later_h=20.0).level(0, course)
-    called = next(m for m in range(240, 1200, 10) if told.found(KIND, as_of=NOW + timedelta(minutes=m)))
-    assert called > 60 * (5 + 8)  # not for most of the night
-    assert called < 60 * (5 + 12 + 1)  # and soon after the lights are on again: less than a millimetre is left then
 
 
 def test_one_lost_echo_among_good_readings_is_not_believed() -> None:

@@ -94,13 +94,6 @@ def test_what_pots_ask_for_after_a_drought_is_not_counted_on() -> None:
     assert made.found(KIND) == []
 
 
-def test_it_is_called_by_the_early_end_of_its_interval() -> None:
-    """Days that differ: 26 hours are expected, and it may well be two hours less."""
-    made = told(plus(drawn(217, by_day=10, by_night=1), changing_days), days=5.0)
-    (found,) = made.found(KIND)
-    assert found.evidence["hours_left_low"] <= 24.0 < found.evidence["hours_left"]  # type: ignore[operator]
-
-
 def test_its_hours_are_a_rule_of_the_place() -> None:
     place = facility(room(rules=Rules(low_hours=6)))
     made = Told(place, days=8.0, interval_s=300.0).level(0, drawn(190, 10, 1))
