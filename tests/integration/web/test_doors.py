@@ -105,7 +105,10 @@ def noted(site: Site, who: str = "") -> list[tuple[str, str, str]]:
     """Entries of the audit log, of one person or all: who, by which way, what was asked for."""
     with site.connect() as conn:
         return conn.execute(
-            "SELECT who, via, action FROM audit_entry WHERE %(who)s IN ('', who) ORDER BY at, id", {"who": who}
+            # Their times are of the site's clock, which stands: what was written first tells what came first.
+            "SELECT who, via, action FROM audit_entry e WHERE %(who)s IN ('', who)"
+            " ORDER BY (SELECT min(c.id) FROM audit_change c WHERE c.entry_id = e.id)",
+            {"who": who},
         ).fetchall()
 
 
