@@ -74,6 +74,17 @@ def test_each_value_says_where_it_comes_from_and_is_given_at_any_level(site: Sit
     assert rules(browser)[2] == {}
 
 
+def test_a_rule_that_a_fleet_file_gave_where_no_page_shows_it_stays_when_others_are_saved(site: Site) -> None:
+    browser = site.browser("Root")
+    with site.connect() as conn:
+        conn.execute("""UPDATE room SET rules = '{"gateway_silent_minutes": 20}'""")
+    assert 'name="gateway_silent_minutes"' not in browser.get(ROOM).text
+    assert send(browser, ROOM, low_hours="9", do="save").status_code == 303
+    assert rules(browser)[1] == {"gateway_silent_minutes": 20, "low_hours": 9}
+    assert send(browser, ROOM, low_hours="", do="save").status_code == 303
+    assert rules(browser)[1] == {"gateway_silent_minutes": 20}
+
+
 def test_rules_that_can_not_be_are_refused_where_they_stand(site: Site) -> None:
     browser = site.browser("Root")
     assert send(browser, POT, set_point_mbar="150", do="save").status_code == 303

@@ -97,7 +97,10 @@ def change(
     """Save rules, or try them first."""
     call.check_form(typed.get("form_token"))
     at = _at(call, slug, room, reservoir, container)
-    rules = {name: value for name in RULES if (value := number(typed.get(name, ""))) is not None}
+    # What the page does not show at such a place, a fleet file may have given there: it stays.
+    shown = view.rules_shown(at.place.kind)
+    kept = {name: value for name, value in editing.rules_given(at.declared, at.place).items() if name not in shown}
+    rules = kept | {name: value for name in shown if (value := number(typed.get(name, ""))) is not None}
     try:
         if typed.get("do") == "try":
             return _tried(call, at, rules, at.room or typed.get("over", ""))

@@ -107,6 +107,11 @@ def groups(
     return tuple(made)
 
 
+def rules_shown(kind: str) -> list[str]:
+    """Names of the rules that a kind of place looks at."""
+    return [name for rules in GROUPS.values() for name, words in rules.items() if kind in words.kinds]
+
+
 def levels(facility: DeclaredFacility, place: Place) -> list[Level]:
     """The places above one, from the facility down."""
     found = [Level(facility.name, facility.rules)] if place.kind != "facility" else []
