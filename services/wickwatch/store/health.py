@@ -80,9 +80,6 @@ WHERE (facility_id = ANY (%(facilities)s) OR (facility_id IS NULL AND %(every)s)
 GROUP BY reason ORDER BY 2 DESC
 """
 
-# Whether somebody has one of some roles in every facility.
-_EVERYWHERE: LiteralString = "SELECT FROM membership WHERE person_id = %s AND facility_id IS NULL AND role = ANY (%s)"
-
 # The newest migration the database has.
 _SCHEMA: LiteralString = "SELECT max(number) FROM schema_migration"
 
@@ -213,11 +210,6 @@ def reasons(conn: Connection, facility_ids: Sequence[UUID], every: bool, now: da
     """Records refused within the last week by reason, the most frequent first."""
     values = {"facilities": list(facility_ids), "every": every, "at": now}
     return dict(conn.execute(_REASONS, values).fetchall())
-
-
-def everywhere(conn: Connection, person_id: UUID, roles: Sequence[str]) -> bool:
-    """Whether somebody has one of these roles in every facility there is and will be."""
-    return conn.execute(_EVERYWHERE, (person_id, list(roles))).fetchone() is not None
 
 
 def schema(conn: Connection) -> int:

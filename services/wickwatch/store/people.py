@@ -76,6 +76,9 @@ WHERE m.person_id = %s
 GROUP BY f.id ORDER BY f.name, f.slug
 """
 
+# Whether somebody has one of some roles in every facility.
+_EVERYWHERE: LiteralString = "SELECT FROM membership WHERE person_id = %s AND facility_id IS NULL AND role = ANY (%s)"
+
 
 @dataclass(frozen=True)
 class Membership:
@@ -198,6 +201,11 @@ def facilities_of(conn: Connection, person_id: UUID) -> list[Visible]:
         Visible(id, slug, name, zone, max(roles, key=ROLES.index))
         for id, slug, name, zone, roles in conn.execute(_FACILITIES, (person_id,))
     ]
+
+
+def everywhere(conn: Connection, person_id: UUID, roles: Sequence[Role]) -> bool:
+    """Whether somebody has one of these roles in every facility there is and will be."""
+    return conn.execute(_EVERYWHERE, (person_id, list(roles))).fetchone() is not None
 
 
 def person_named(conn: Connection, name: str) -> UUID:

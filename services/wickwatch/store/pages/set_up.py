@@ -39,11 +39,6 @@ _GATEWAYS: LiteralString = """
 SELECT slug, declared, status, heard_at FROM gateway WHERE facility_id = %s AND retired_at IS NULL ORDER BY slug
 """
 
-# Whether somebody has a role that holds in every facility.
-_EVERYWHERE: LiteralString = """
-SELECT EXISTS (SELECT FROM membership WHERE person_id = %s AND facility_id IS NULL AND role = 'administrator')
-"""
-
 
 @dataclass(frozen=True)
 class RoomCounts:
@@ -83,9 +78,3 @@ def room_counts(conn: Connection, facility_id: UUID) -> list[RoomCounts]:
 def gateways(conn: Connection, facility_id: UUID) -> list[GatewayRow]:
     """Gateways of a facility by slug."""
     return [GatewayRow(*row) for row in conn.execute(_GATEWAYS, (facility_id,))]
-
-
-def administers_all(conn: Connection, person_id: UUID) -> bool:
-    """Whether somebody is an administrator of every facility, also of those to come."""
-    row = conn.execute(_EVERYWHERE, (person_id,)).fetchone()
-    return row is not None and bool(row[0])

@@ -22,7 +22,6 @@ from wickwatch.errors import InputError
 from wickwatch.store import audit, people
 from wickwatch.store.audit import Filters, Sight
 from wickwatch.store.connect import Connection
-from wickwatch.store.pages.set_up import administers_all
 from wickwatch.web.access import Call, PageCall
 from wickwatch.web.api.fields import cursor_moment, cursor_uuid, day, pack, unpack
 from wickwatch.web.pages.show import alive, show
@@ -112,7 +111,7 @@ def _lines(call: Call, filters: Filters) -> Iterator[str]:
 
 
 def _sight(conn: Connection, call: Call) -> Sight:
-    return Sight(call.where("administer"), administers_all(conn, call.person_id))
+    return Sight(call.where("administer"), people.everywhere(conn, call.person_id, ("administrator",)))
 
 
 def _zone(call: Call) -> ZoneInfo:

@@ -13,7 +13,7 @@ from fastapi import APIRouter, Query, Request, Response
 from wickwatch import __version__
 from wickwatch.fleet import Rules
 from wickwatch.ingest.reasons import REASONS
-from wickwatch.store import health, jobs, timescale
+from wickwatch.store import health, jobs, people, timescale
 from wickwatch.store.connect import Connection
 from wickwatch.web.access import Call, PageCall
 from wickwatch.web.pages.show import alive, show
@@ -40,7 +40,7 @@ def page(
     managed = call.require_somewhere("see health")
     wanted = reason if reason in REASONS else ""
     with call.web.connection() as conn:
-        every = health.everywhere(conn, call.person_id, ("manager", "administrator"))
+        every = people.everywhere(conn, call.person_id, ("manager", "administrator"))
         rows = health.refused(conn, managed, every, _PAGE + 1, _OCTETS, reason=wanted or None, before=before)
         parts = view.parts(jobs.parts(conn))
         runs = view.jobs(health.job_runs(conn, managed, call.now), call.now)

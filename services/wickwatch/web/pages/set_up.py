@@ -12,7 +12,8 @@ from fastapi import APIRouter, Form, Request, Response
 from wickwatch.errors import InputError
 from wickwatch.fleet import editing
 from wickwatch.fleet.difference import Place
-from wickwatch.store import colleagues, pages
+from wickwatch.store import colleagues, pages, people
+from wickwatch.store.connect import Connection
 from wickwatch.store.pages import set_up as stored
 from wickwatch.web import changing
 from wickwatch.web.access import FormToken, PageCall
@@ -30,7 +31,7 @@ router = APIRouter()
 def start(request: Request, call: PageCall) -> Response:
     """The facilities that the visitor sets up; the first step where there is none."""
     with call.web.connection() as conn:
-        may_add = stored.administers_all(conn, call.person_id)
+        may_add = _administers_all(conn, call)
     mine = [each for each in call.facilities.values() if call.may(each.id, "set up")]
     if len(mine) == 1 and not may_add:
         return go(f"/set-up/{mine[0].slug}")
@@ -173,5 +174,9 @@ def remove_gateway(call: PageCall, slug: str, gateway: str, form_token: FormToke
 def _administrator(call: PageCall) -> None:
     """Raise 403 unless the visitor is an administrator of every facility, also of those to come."""
     with call.web.connection() as conn:
-        if not stored.administers_all(conn, call.person_id):
+        if not _administers_all(conn, call):
             raise ProblemError(403, "this needs an administrator of all facilities")
+
+
+def _administers_all(conn: Connection, call: PageCall) -> bool:
+    return people.everywhere(conn, call.person_id, ("administrator",))
