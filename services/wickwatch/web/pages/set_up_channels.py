@@ -6,7 +6,7 @@ Not here: the same for programs (`web.api.channels`).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import Annotated
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -158,7 +158,7 @@ def _parts(conn: Connection, call: Call, quantity: str, room: stored.RoomCounts)
 
 
 def _lines(conn: Connection, call: Call, facility: Visible, rows: Sequence[ChannelRow]) -> tuple[view.ChannelLine, ...]:
-    end = datetime.fromtimestamp(call.now.timestamp() // 300 * 300, UTC) + _FIVE_MINUTES
+    end = pages.bucket_end(call.now, _FIVE_MINUTES)
     means = pages.fine_means(conn, [row.id for row in rows], end - timedelta(days=1), end)
     return tuple(view.line(row, facility, means.get(row.id), call.now) for row in rows)
 
