@@ -70,12 +70,11 @@ _CANCEL: LiteralString = """
 UPDATE rule_trial SET done_at = %s, failure = 'it was ended' WHERE id = %s AND facility_id = %s AND done_at IS NULL
 """
 
-# The newest of a facility, of any place in it or of one.
+# The newest of a place in a facility.
 _NEWEST: LiteralString = """
-SELECT t.id, t.kind, t.subject_id, r.slug, r.name, t.rules, t.starts_at, t.ends_at, t.share, t.told_at, t.done_at,
-       t.result, t.failure
+SELECT t.id, r.name, t.rules, t.starts_at, t.ends_at, t.share, t.told_at, t.done_at, t.result, t.failure
 FROM rule_trial t JOIN room r ON r.id = t.room_id
-WHERE t.facility_id = %(facility)s AND (%(subject)s::uuid IS NULL OR t.subject_id = %(subject)s)
+WHERE t.facility_id = %(facility)s AND t.subject_id = %(subject)s
 ORDER BY t.done_at IS NULL DESC, t.ordered_at DESC LIMIT 1
 """
 
@@ -102,9 +101,6 @@ class Tried:
     """One as people see it: `share` 0 to 1 until it is done, then `result` or why there is none."""
 
     id: UUID
-    kind: str
-    subject_id: UUID
-    room_slug: str
     room_name: str
     rules: Mapping[str, float]
     start: datetime
@@ -176,7 +172,7 @@ def cancel(conn: Connection, trial_id: UUID, facility_id: UUID, now: datetime) -
     conn.execute(_CANCEL, (now, trial_id, facility_id))
 
 
-def newest(conn: Connection, facility_id: UUID, subject_id: UUID | None = None) -> Tried | None:
-    """The one under way in a facility, else the newest; only of one place where it is named."""
+def newest(conn: Connection, facility_id: UUID, subject_id: UUID) -> Tried | None:
+    """The one under way of a place in a facility, else the newest."""
     row = conn.execute(_NEWEST, {"facility": facility_id, "subject": subject_id}).fetchone()
     return None if row is None else Tried(*row)

@@ -36,7 +36,7 @@ WHERE r.facility_id = %s AND r.retired_at IS NULL ORDER BY r.slug
 
 # Gateways in use, those only heard among them.
 _GATEWAYS: LiteralString = """
-SELECT slug, declared, status, heard_at FROM gateway WHERE facility_id = %s AND retired_at IS NULL ORDER BY slug
+SELECT slug, declared, heard_at FROM gateway WHERE facility_id = %s AND retired_at IS NULL ORDER BY slug
 """
 
 
@@ -66,7 +66,6 @@ class GatewayRow:
 
     slug: str
     declared: bool
-    status: str | None
     heard_at: datetime | None
 
 

@@ -128,7 +128,6 @@ def show_form(
     page = FormPage(
         crumbs=crumbs(form.facility, form.room),
         title=_title(form),
-        lede="",
         groups=groups,
         errors=others,
         action=request.url.path,

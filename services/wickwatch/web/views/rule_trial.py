@@ -40,7 +40,6 @@ class Raised:
     """One alarm that would be new, or gone."""
 
     at: Moment
-    priority: str
     message: str
     called: bool
 
@@ -132,7 +131,7 @@ def _alike(one: _Alarm, other: _Alarm) -> bool:
 
 def _raised(alarm: _Alarm, zone: ZoneInfo, now: datetime) -> Raised:
     at = datetime.fromisoformat(alarm["raised_at"])
-    return Raised(moment(at, zone, now), alarm["priority"], alarm["message"], not alarm["suppressed"])
+    return Raised(moment(at, zone, now), alarm["message"], not alarm["suppressed"])
 
 
 def _rules(rules: Mapping[str, float]) -> str:

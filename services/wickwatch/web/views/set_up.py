@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 from wickwatch.store.pages.set_up import GatewayRow, RoomCounts
 from wickwatch.store.people import Visible
 from wickwatch.web.views import words
+from wickwatch.web.views.part_fields import CALLED
 from wickwatch.web.views.times import ago
 from wickwatch.web.views.watching import Banner
 
@@ -135,14 +136,7 @@ def steps(
     return tuple(replace(step, next=number == following) for number, step in enumerate(found))
 
 
-def next_of_room(room: RoomCounts) -> str:
-    """The kind of thing that a room lacks first; empty where it has one of each."""
-    counts = {"reservoir": room.reservoirs, "line": room.lines, "container": room.containers}
-    return next((kind for kind, count in counts.items() if not count), "")
-
-
 _COUNTS = {"reservoir": "reservoirs", "line": "lines", "container": "containers"}
-_PLURAL = {"reservoir": ("reservoir", None), "line": ("supply line", None), "container": ("container", None)}
 
 
 def _of_rooms(here: str, rooms: Sequence[RoomCounts], kind: str, title: str, why: str) -> Step:
@@ -151,7 +145,7 @@ def _of_rooms(here: str, rooms: Sequence[RoomCounts], kind: str, title: str, why
     without = [room for room in rooms if not getattr(room, _COUNTS[kind])]
     said = why
     if count:
-        said = words.number(count, *_PLURAL[kind])
+        said = words.number(count, CALLED[kind])
         if without:
             said += f"; {words.names([room.name for room in without])} without one"
     target = without[0] if without else rooms[0] if rooms else None

@@ -40,7 +40,6 @@ _WIDE, _HIGH, _POINTS = 120, 28, 96
 class ChannelLine:
     """One channel; `to` is what it is attached to, empty where that is nothing."""
 
-    id: int
     href: str
     name: str
     device: str
@@ -74,16 +73,14 @@ class Part:
     name: str
     kind: str
     had: str
-    room: str
 
 
 @dataclass(frozen=True)
 class Sure:
-    """The question before a channel is attached; `had` is what it would take the place of."""
+    """The question before a channel is attached; what its part had is what it would take the place of."""
 
     part: Part
     may_twin: bool
-    had: str
     from_now: str
 
 
@@ -107,7 +104,6 @@ def line(row: ChannelRow, facility: Visible, means: NDArray[np.float64] | None, 
     unit = _UNITS.get(row.unit, row.unit)
     room = f", {row.room_slug}" if row.room_slug and row.subject_type != "room" else ""
     return ChannelLine(
-        id=row.id,
         href=f"/set-up/{facility.slug}/channels/{row.id}",
         name=row.name,
         device=row.name.rpartition(":")[0],
@@ -160,7 +156,7 @@ def parts_for(
     found += [("reservoir", one.id, one.name) for one in reservoirs]
     found += [("line", one.id, one.name) for one in lines]
     parts = [
-        Part(f"{kind}:{id}", name, words.SUBJECTS[kind].lower(), holders.get(id, ""), room.name)
+        Part(f"{kind}:{id}", name, words.SUBJECTS[kind].lower(), holders.get(id, ""))
         for kind, id, name in found
         if quantity in QUANTITIES_OF.get(kind, ())
     ]
@@ -169,8 +165,8 @@ def parts_for(
 
 def sure(part: SubjectRow, type: str, id: UUID, had: str, quantity: str, from_now: str) -> Sure:
     """The question before attaching a channel to a part."""
-    made = Part(f"{type}:{id}", part.name, words.SUBJECTS[type].lower(), had, part.room_slug or "")
-    return Sure(made, quantity == "tension" and bool(had), had, from_now)
+    made = Part(f"{type}:{id}", part.name, words.SUBJECTS[type].lower(), had)
+    return Sure(made, quantity == "tension" and bool(had), from_now)
 
 
 def _said(means: NDArray[np.float64], unit: str) -> str:

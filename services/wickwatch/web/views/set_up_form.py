@@ -22,7 +22,6 @@ class FormPage:
 
     crumbs: tuple[Crumb, ...]
     title: str
-    lede: str
     groups: tuple[Group, ...]
     errors: tuple[str, ...]
     action: str

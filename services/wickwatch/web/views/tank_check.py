@@ -30,7 +30,6 @@ class Drawing:
     outline: str
     water_y: float | None
     starve_y: float
-    outlet_y: float
 
 
 @dataclass(frozen=True)
@@ -64,7 +63,7 @@ def tank_check(shape: str, values: Mapping[str, object], level_mm: object, known
         at_level="" if found is None else f"At {found:g} mm it holds {litres(float(tank.volume_l(found)))}.",
         verdict=verdict,
         fits=fits,
-        drawing=_drawing(tank, found, starve, min(max(outlet, 0.0), tank.height_mm)),
+        drawing=_drawing(tank, found, starve),
     )
 
 
@@ -85,7 +84,7 @@ def _verdict(tank: Tank, level_mm: float | None, known_l: object) -> tuple[str, 
     return f"That is {more} {look}", False
 
 
-def _drawing(tank: Tank, level_mm: float | None, starve_mm: float, outlet_mm: float) -> Drawing:
+def _drawing(tank: Tank, level_mm: float | None, starve_mm: float) -> Drawing:
     """The tank's own proportions, as wide and high as there is room."""
     heights = np.linspace(tank.lowest_mm, tank.height_mm, _LINES)
     inside = np.clip(heights, tank.lowest_mm + 1e-6, tank.height_mm - 1e-6)
@@ -100,7 +99,7 @@ def _drawing(tank: Tank, level_mm: float | None, starve_mm: float, outlet_mm: fl
     def y(height_mm: float) -> float:
         return round(_HIGH - height_mm * scale, 1)
 
-    return Drawing(outline, None if level_mm is None else y(level_mm), y(starve_mm), y(outlet_mm))
+    return Drawing(outline, None if level_mm is None else y(level_mm), y(starve_mm))
 
 
 def _number(value: object) -> float:
