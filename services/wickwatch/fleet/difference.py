@@ -40,6 +40,11 @@ class Place:
     room: str | None
     slug: str
 
+    @property
+    def in_room(self) -> str | None:
+        """The slug of the room that it is or stands in."""
+        return self.slug if self.kind == "room" else self.room
+
     def __str__(self) -> str:
         above = [f"facility {self.facility}", f"room {self.room}" if self.room is not None else ""]
         own = f"{self.kind} {self.slug}"

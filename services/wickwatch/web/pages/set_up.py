@@ -22,7 +22,6 @@ from wickwatch.web.pages import set_up_forms as forms
 from wickwatch.web.pages.show import alive, go, show
 from wickwatch.web.problems import ProblemError
 from wickwatch.web.views import set_up as view
-from wickwatch.web.views.set_up_form import RemovePage
 
 router = APIRouter()
 
@@ -93,29 +92,22 @@ def change(request: Request, call: PageCall, slug: str, typed: FormFields) -> Re
     call.check_form(typed.get("form_token"))
     facility = forms.managed(call, slug)
     form = forms.Form("facility", facility, None, forms.facility_with(call, facility, []))
-    values = forms.values_of(form, typed)
-    try:
-        changing.change_place(call, facility, lambda there: editing.edit(there, form.place, values))
-    except InputError as error:
-        return forms.show_form(request, call, form, typed, error)
-    return go(form.here)
+    return forms.save(request, call, form, typed, form.here)
 
 
 @router.get("/set-up/{slug}/remove")
 def ask_remove(request: Request, call: PageCall, slug: str) -> Response:
     """The question before a facility is taken out of use."""
     facility = call.require(call.facility(slug).id, "end facilities")
-    rooms = forms.facility_with(call, facility, None).rooms
+    there = forms.facility_with(call, facility, None)
     refused = (
-        "" if not rooms else f"It has rooms still: take {', '.join(room.name for room in rooms[:5])} out of use first."
+        f"It has rooms still: take {', '.join(room.name for room in there.rooms[:5])} out of use first."
+        if there.rooms
+        else ""
     )
     follows = ("Its gateways are no longer listened to.", "Readings, alarms and work stay on record.")
-    here = f"/set-up/{facility.slug}"
-    made = RemovePage(
-        forms.crumbs(facility), f"Take {facility.name} out of use?", follows, f"{here}/remove", "Take it out of use",
-        f"{here}/edit", refused,
-    )  # fmt: skip
-    return show(request, call, "set_up_remove.html", made)
+    form = forms.Form("facility", facility, None, there)
+    return forms.ask_removal(request, call, form, follows, f"{form.here}/edit", refused)
 
 
 @router.post("/set-up/{slug}/remove")

@@ -15,17 +15,18 @@ from wickwatch.agronomy.tank import SHAPES
 from wickwatch.errors import InputError
 from wickwatch.fleet.declared import Declared, DeclaredFacility, DeclaredReservoir, DeclaredRoom
 from wickwatch.fleet.difference import Place
-from wickwatch.fleet.editing import slug_from
+from wickwatch.fleet.editing import edit, slug_from
 from wickwatch.fleet.writing import to_values
 from wickwatch.store import fleet, pages
 from wickwatch.store.people import Visible
+from wickwatch.web import changing
 from wickwatch.web.access import Call
 from wickwatch.web.forms import number, read
-from wickwatch.web.pages.show import show
+from wickwatch.web.pages.show import go, show
 from wickwatch.web.problems import not_found
 from wickwatch.web.views.fields import Group, all_fields, filled, shown, told
 from wickwatch.web.views.part_fields import CALLED, MOST_AT_ONCE, count_field, fields_of, hidden_keys
-from wickwatch.web.views.set_up_form import Crumb, FormPage
+from wickwatch.web.views.set_up_form import Crumb, FormPage, RemovePage
 from wickwatch.web.views.tank_check import TankCheck, tank_check
 
 Typed = Mapping[str, str]
@@ -139,6 +140,26 @@ def show_form(
         check=_check(form, groups, given | {"level": level}),
     )
     return show(request, call, "set_up_form.html", page, status=422 if error else 200)
+
+
+def save(request: Request, call: Call, form: Form, typed: Typed, to: str) -> Response:
+    """Change what the form is of, and lead on; or show what is wrong."""
+    assert form.facility is not None
+    values = values_of(form, typed)
+    try:
+        changing.change_place(call, form.facility, lambda there: edit(there, form.place, values), form.place.in_room)
+    except InputError as error:
+        return show_form(request, call, form, typed, error)
+    return go(to)
+
+
+def ask_removal(
+    request: Request, call: Call, form: Form, follows: tuple[str, ...], back: str, refused: str = ""
+) -> Response:
+    """The question before what the form is of is taken out of use."""
+    title = f"Take {_title(form)} out of use?"
+    page = RemovePage(crumbs(form.facility, form.room), title, follows, request.url.path, back, refused)
+    return show(request, call, "set_up_remove.html", page)
 
 
 def crumbs(facility: Visible | None, room: DeclaredRoom | None = None) -> tuple[Crumb, ...]:

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request, Response
 
 from wickwatch.errors import InputError
 from wickwatch.fleet import editing
-from wickwatch.fleet.declared import CHANNEL_FIELDS, Declared, DeclaredRoom, attached
+from wickwatch.fleet.declared import CHANNEL_FIELDS, DeclaredRoom, attached
 from wickwatch.fleet.difference import Place
 from wickwatch.store.people import Visible
 from wickwatch.web import changing
@@ -21,7 +21,6 @@ from wickwatch.web.problems import not_found
 from wickwatch.web.views import set_up_room as view
 from wickwatch.web.views import words
 from wickwatch.web.views.part_fields import CALLED
-from wickwatch.web.views.set_up_form import RemovePage
 
 router = APIRouter(prefix="/set-up/{slug}/rooms/{room}")
 
@@ -48,7 +47,7 @@ def change(request: Request, call: PageCall, slug: str, room: str, typed: FormFi
     call.check_form(typed.get("form_token"))
     facility, there = _room(call, slug, room)
     form = forms.Form("room", facility, None, there)
-    return _changed(request, call, form, typed, room, _path(facility, room))
+    return forms.save(request, call, form, typed, _path(facility, room))
 
 
 @router.get("/remove")
@@ -59,8 +58,8 @@ def ask_remove(request: Request, call: PageCall, slug: str, room: str) -> Respon
     counted = [words.number(count, CALLED[kind]) for count, kind in zip(parts, _PARTS, strict=True) if count]
     inside = (f"{words.names(counted)} in it go with it.",) if counted else ()
     count = sum(1 for _ in attached(forms.facility_with(call, facility, [room])))
-    path = _path(facility, room)
-    return _ask(request, call, facility, None, there, (*inside, *_detached(count)), path, f"{path}/edit")
+    form = forms.Form("room", facility, None, there)
+    return forms.ask_removal(request, call, form, (*inside, *_detached(count)), f"{_path(facility, room)}/edit")
 
 
 @router.post("/remove")
@@ -114,7 +113,7 @@ def change_part(
     form = forms.Form(kind, facility, there, forms.part_of(there, kind, part))
     if typed.get("do") == "check":
         return forms.show_form(request, call, form, typed)
-    return _changed(request, call, form, typed, room, f"{_path(facility, room)}#{kind}s")
+    return forms.save(request, call, form, typed, f"{_path(facility, room)}#{kind}s")
 
 
 @router.get("/{kind}/{part}/remove")
@@ -128,8 +127,8 @@ def ask_remove_part(request: Request, call: PageCall, slug: str, room: str, kind
     }.get(kind, [])
     left = (f"{words.names(fed)} will be fed by nothing known here.",) if fed else ()
     count = sum(getattr(one, key) is not None for key in CHANNEL_FIELDS[kind])
-    path = f"{_path(facility, room)}/{kind}/{part}"
-    return _ask(request, call, facility, there, one, (*left, *_detached(count)), path, path)
+    form = forms.Form(kind, facility, there, one)
+    return forms.ask_removal(request, call, form, (*left, *_detached(count)), f"{_path(facility, room)}/{kind}/{part}")
 
 
 @router.post("/{kind}/{part}/remove")
@@ -158,40 +157,7 @@ def _path(facility: Visible, room: str) -> str:
     return f"/set-up/{facility.slug}/rooms/{room}"
 
 
-def _changed(request: Request, call: PageCall, form: forms.Form, typed: forms.Typed, room: str, to: str) -> Response:
-    """Change what the form is of, and lead on; or show what is wrong."""
-    assert form.facility is not None
-    values = forms.values_of(form, typed)
-    try:
-        changing.change_place(call, form.facility, lambda found: editing.edit(found, form.place, values), room)
-    except InputError as error:
-        return forms.show_form(request, call, form, typed, error)
-    return go(to)
-
-
 def _detached(count: int) -> tuple[str, ...]:
     """What becomes of what measures a thing, and of its past."""
     freed = (f"{words.number(count, 'channel')} will be attached to nothing.",) if count else ()
     return (*freed, "Its open alarms end. Readings, alarms and work stay on record.")
-
-
-def _ask(
-    request: Request,
-    call: PageCall,
-    facility: Visible,
-    room: DeclaredRoom | None,
-    one: Declared,
-    follows: tuple[str, ...],
-    path: str,
-    back: str,
-) -> Response:
-    name = getattr(one, "name", one.slug)
-    made = RemovePage(
-        forms.crumbs(facility, room),
-        f"Take {name} out of use?",
-        follows,
-        f"{path}/remove",
-        "Take it out of use",
-        back,
-    )
-    return show(request, call, "set_up_remove.html", made)

@@ -64,7 +64,7 @@ class _At:
     @property
     def room(self) -> str:
         """The room that the place is or stands in, empty for a facility."""
-        return self.place.slug if self.place.kind == "room" else self.place.room or ""
+        return self.place.in_room or ""
 
 
 @router.get("")

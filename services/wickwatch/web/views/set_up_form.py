@@ -41,6 +41,5 @@ class RemovePage:
     title: str
     follows: tuple[str, ...]
     action: str
-    button: str
     back: str
     refused: str = ""
