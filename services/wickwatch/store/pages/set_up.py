@@ -39,6 +39,13 @@ _GATEWAYS: LiteralString = """
 SELECT slug, declared, heard_at FROM gateway WHERE facility_id = %s AND retired_at IS NULL ORDER BY slug
 """
 
+# A reservoir or container in use in a room, by its slug.
+_PART: LiteralString = """
+SELECT id FROM reservoir WHERE %(kind)s = 'reservoir' AND room_id = %(room)s AND slug = %(slug)s AND retired_at IS NULL
+UNION ALL
+SELECT id FROM container WHERE %(kind)s = 'container' AND room_id = %(room)s AND slug = %(slug)s AND retired_at IS NULL
+"""
+
 
 @dataclass(frozen=True)
 class RoomCounts:
@@ -72,6 +79,12 @@ class GatewayRow:
 def room_counts(conn: Connection, facility_id: UUID) -> list[RoomCounts]:
     """Rooms of a facility by slug."""
     return [RoomCounts(*row) for row in conn.execute(_ROOMS, (facility_id,))]
+
+
+def part_id(conn: Connection, room_id: UUID, kind: str, slug: str) -> UUID | None:
+    """The id of a reservoir or container of a room, None where it is not there."""
+    row = conn.execute(_PART, {"room": room_id, "kind": kind, "slug": slug}).fetchone()
+    return None if row is None else row[0]
 
 
 def gateways(conn: Connection, facility_id: UUID) -> list[GatewayRow]:

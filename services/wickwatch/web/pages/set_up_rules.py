@@ -19,8 +19,7 @@ from wickwatch.errors import InputError, RefusedError
 from wickwatch.fleet import RULES, editing
 from wickwatch.fleet.declared import DeclaredFacility
 from wickwatch.fleet.difference import Place
-from wickwatch.store import pages, rule_trials
-from wickwatch.store.connect import Connection
+from wickwatch.store import rule_trials
 from wickwatch.store.pages import set_up as stored
 from wickwatch.store.people import Visible
 from wickwatch.web import changing, trials
@@ -213,14 +212,7 @@ def _at(call: Call, slug: str, room: str, reservoir: str, container: str) -> _At
         kind, part_slug = ("reservoir", reservoir) if reservoir else ("container", container)
         if not part_slug:
             return _At(facility, declared, rooms, Place("room", slug, None, room), counts.id)
-        return _At(
-            facility, declared, rooms, Place(kind, slug, room, part_slug), _id(conn, call, counts, kind, part_slug)
-        )
-
-
-def _id(conn: Connection, call: Call, room: stored.RoomCounts, kind: str, slug: str) -> UUID:
-    rows = (pages.reservoirs if kind == "reservoir" else pages.containers)(conn, [room.id], call.now)
-    for row in rows:
-        if row.slug == slug:
-            return row.id
-    raise not_found(kind)
+        id = stored.part_id(conn, counts.id, kind, part_slug)
+        if id is None:
+            raise not_found(kind)
+        return _At(facility, declared, rooms, Place(kind, slug, room, part_slug), id)
