@@ -52,13 +52,15 @@ class _At:
     id: UUID
 
     @property
-    def here(self) -> str:
-        """The path of this place's rules."""
-        place, base = self.place, f"/set-up/{self.facility.slug}/rules"
-        if place.kind == "facility":
-            return base
-        named = {"room": place.slug} if place.kind == "room" else {"room": place.room, place.kind: place.slug}
-        return f"{base}?{urlencode(named)}"
+    def base(self) -> str:
+        """The path of the facility's rules."""
+        return f"/set-up/{self.facility.slug}/rules"
+
+    def link(self, **asked: str) -> str:
+        """The path of this place's rules, with what else is asked for."""
+        named = {} if self.place.kind == "facility" else {"room": self.room, self.place.kind: self.place.slug}
+        query = urlencode(named | asked)
+        return f"{self.base}?{query}" if query else self.base
 
     @property
     def room(self) -> str:
@@ -110,7 +112,7 @@ def change(
         )
     except (InputError, RefusedError) as error:
         return _page(request, call, at, typed=typed, error=error)
-    return go(f"{at.here}{'&' if '?' in at.here else '?'}saved=yes")
+    return go(at.link(saved="yes"))
 
 
 @router.post("/trials/{id}/end")
@@ -139,7 +141,7 @@ def _tried(call: Call, at: _At, rules: Mapping[str, object], room: str) -> Respo
     if id is None:
         raise RefusedError("other rules are being tried in this facility; wait for them, or end that")
     trials.start(call.web, id)
-    return go(f"{at.here}{'&' if '?' in at.here else '?'}trial={id}#trial")
+    return go(f"{at.link(trial=str(id))}#trial")
 
 
 def _page(
@@ -161,19 +163,19 @@ def _page(
     if tried is not None and wanted:
         texts = {name: f"{tried.rules[name]:.10g}" if name in tried.rules else "" for name in RULES}
     fields, others = ({}, ()) if error is None else _wrong(error, at.place)
-    base = f"/set-up/{at.facility.slug}/rules"
     shown = trial_view(tried, ZoneInfo(at.facility.zone), call.now) if tried is not None and wanted else None
-    live = f"{at.here}{'&' if '?' in at.here else '?'}trial={trial}&part=trial" if shown and shown.under_way else ""
+    live = at.link(trial=trial, part="trial") if shown and shown.under_way else ""
     made = view.RulesPage(
         facility=at.facility,
         title=view.title(at.declared, at.place),
-        action=at.here,
-        above=_above(at, base),
-        below=view.below(at.declared, at.rooms, at.place, base),
+        action=at.link(),
+        above=_above(at),
+        below=view.below(at.declared, at.rooms, at.place, at.base),
         groups=view.groups(at.place.kind, view.levels(at.declared, at.place), given, texts, fields),
         errors=others,
         over=() if at.room else at.rooms,
         trial=shown,
+        again=at.link(trial=trial),
         live=live,
         saved=saved,
     )
@@ -188,13 +190,13 @@ def _wrong(error: InputError | RefusedError, place: Place) -> tuple[dict[str, st
     return told(error, RULES, str(place))
 
 
-def _above(at: _At, base: str) -> tuple[view.PlaceLink, ...]:
+def _above(at: _At) -> tuple[view.PlaceLink, ...]:
     if at.place.kind == "facility":
         return ()
-    found = [view.PlaceLink(at.facility.name, base, len(at.declared.rules))]
+    found = [view.PlaceLink(at.facility.name, at.base, len(at.declared.rules))]
     if at.place.room is not None:
         room = at.declared.rooms[0]
-        found.append(view.PlaceLink(room.name, f"{base}?room={room.slug}", len(room.rules)))
+        found.append(view.PlaceLink(room.name, f"{at.base}?room={room.slug}", len(room.rules)))
     return tuple(found)
 
 

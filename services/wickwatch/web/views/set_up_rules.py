@@ -61,7 +61,7 @@ class PlaceLink:
 
 @dataclass(frozen=True)
 class RulesPage:
-    """Rules of one place."""
+    """Rules of one place; `again` leads back to the trial, `live` to the part of it that changes."""
 
     facility: Visible
     title: str
@@ -72,6 +72,7 @@ class RulesPage:
     errors: tuple[str, ...]
     over: tuple[RoomCounts, ...]
     trial: TrialView | None
+    again: str
     live: str
     saved: bool
 
