@@ -57,6 +57,15 @@ FROM rule_trial t JOIN facility f ON f.id = t.facility_id JOIN room r ON r.id = 
 WHERE t.id = %s AND t.done_at IS NULL
 """
 
+# Channels that ever measured something in a room, and others of the same devices, such as their charge.
+_CHANNELS: LiteralString = """
+SELECT DISTINCT other.id FROM assignment a
+LEFT JOIN container k ON k.id = a.container_id LEFT JOIN reservoir v ON v.id = a.reservoir_id
+LEFT JOIN supply_line l ON l.id = a.line_id
+JOIN channel c ON c.id = a.channel_id JOIN channel other ON other.device_id = c.device_id
+WHERE coalesce(a.room_id, k.room_id, v.room_id, l.room_id) = %s ORDER BY 1
+"""
+
 # How far one is; nothing is changed where it was ended meanwhile.
 _TELL: LiteralString = "UPDATE rule_trial SET share = %s, told_at = %s WHERE id = %s AND done_at IS NULL"
 
@@ -150,6 +159,11 @@ def load(conn: Connection, trial_id: UUID) -> Trial | None:
     slugs: Mapping[str, tuple[str | None, str]] = {"facility": (None, facility), "room": (None, room)}
     above, slug = slugs.get(kind, (room, part or ""))
     return Trial(facility_id, room_id, subject_id, Place(kind, facility, above, slug), room, rules, start, end)
+
+
+def channels(conn: Connection, room_id: UUID) -> list[int]:
+    """Ids of all channels that tell, or told, something of a room."""
+    return [row[0] for row in conn.execute(_CHANNELS, (room_id,))]
 
 
 def tell(conn: Connection, trial_id: UUID, share: float, now: datetime) -> bool:

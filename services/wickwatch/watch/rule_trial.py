@@ -37,15 +37,6 @@ _TELL_S = 1.0
 #: How much it stands back behind everything else on the machine (nice).
 _NICE = 10
 
-# Channels that ever measured something in a room, and others of the same devices, such as their charge.
-_CHANNELS = """
-SELECT DISTINCT other.id FROM assignment a
-LEFT JOIN container k ON k.id = a.container_id LEFT JOIN reservoir v ON v.id = a.reservoir_id
-LEFT JOIN supply_line l ON l.id = a.line_id
-JOIN channel c ON c.id = a.channel_id JOIN channel other ON other.device_id = c.device_id
-WHERE coalesce(a.room_id, k.room_id, v.room_id, l.room_id) = %s ORDER BY 1
-"""
-
 
 class _StoppedError(Exception):
     """Nobody wants it any longer."""
@@ -60,7 +51,7 @@ def work_out(
     """
     (present,) = stored_fleet.declared(conn, [trial.place.facility], [trial.room])
     wanted = edit(present, trial.place, {"rules": dict(trial.rules) or None})
-    channels = [row[0] for row in conn.execute(_CHANNELS, (trial.room_id,))]
+    channels = stored.channels(conn, trial.room_id)
     found = {}
     for number, (name, declared) in enumerate((("before", present), ("after", wanted))):
 
