@@ -13,7 +13,7 @@ from uuid import UUID
 
 from wickwatch import alarms, detect
 from wickwatch.alarms import Book, Changes, Priority
-from wickwatch.fleet import Facility, Rules, inherit
+from wickwatch.fleet import Container, Facility, Reservoir, Room, Rules, inherit
 from wickwatch.store import fleet as stored_fleet
 from wickwatch.store import service, work
 from wickwatch.store.connect import Connection
@@ -97,16 +97,17 @@ def with_rules(place: Facility, given: Mapping[str, float]) -> Facility:
     if not given:
         return place
 
-    def ruled(rules: Rules, where: str) -> Rules:
-        return inherit(rules, given, where)
+    def own(one: Facility | Room | Reservoir | Container) -> Rules:
+        return inherit(one.rules, given, one.name)
 
-    rooms = tuple(
-        replace(
-            room,
-            rules=ruled(room.rules, room.name),
-            reservoirs=tuple(replace(each, rules=ruled(each.rules, each.name)) for each in room.reservoirs),
-            containers=tuple(replace(each, rules=ruled(each.rules, each.name)) for each in room.containers),
-        )
-        for room in place.rooms
+    return replace(place, rules=own(place), rooms=tuple(ruled(room, own(room), own) for room in place.rooms))
+
+
+def ruled(room: Room, rules: Rules, own: Callable[[Reservoir | Container], Rules]) -> Room:
+    """The room under other rules, and each part of it that has rules under its `own`."""
+    return replace(
+        room,
+        rules=rules,
+        reservoirs=tuple(replace(each, rules=own(each)) for each in room.reservoirs),
+        containers=tuple(replace(each, rules=own(each)) for each in room.containers),
     )
-    return replace(place, rules=ruled(place.rules, place.name), rooms=rooms)

@@ -18,14 +18,14 @@ from uuid import UUID
 
 from wickwatch import log
 from wickwatch.errors import WickwatchError
-from wickwatch.fleet import Facility, Rules, inherit
+from wickwatch.fleet import Container, Facility, Reservoir, Rules, inherit
 from wickwatch.fleet.declared import DeclaredFacility
 from wickwatch.fleet.editing import edit
 from wickwatch.store import fleet as stored_fleet
 from wickwatch.store import rule_trials as stored
 from wickwatch.store.connect import Connection, connect
 from wickwatch.watch.backtest import backtest
-from wickwatch.watch.replay import Part
+from wickwatch.watch.replay import Part, ruled
 
 #: Between two looks of the judgement. The live watch looks ten times as often; alarms are raised minutes later here at
 #: most, and a month takes minutes instead of half an hour.
@@ -71,17 +71,11 @@ def under(declared: DeclaredFacility, room: str) -> Callable[[Facility], Facilit
     tanks = {one.slug: inherit(rules, one.rules, one.slug) for one in there.reservoirs}
     pots = {one.slug: inherit(rules, one.rules, one.slug) for one in there.containers}
 
+    def own(part: Reservoir | Container) -> Rules:
+        return (tanks if isinstance(part, Reservoir) else pots).get(part.slug, rules)
+
     def alone(place: Facility) -> Facility:
-        rooms = tuple(
-            replace(
-                one,
-                rules=rules,
-                reservoirs=tuple(replace(each, rules=tanks.get(each.slug, rules)) for each in one.reservoirs),
-                containers=tuple(replace(each, rules=pots.get(each.slug, rules)) for each in one.containers),
-            )
-            for one in place.rooms
-            if one.slug == room
-        )
+        rooms = tuple(ruled(one, rules, own) for one in place.rooms if one.slug == room)
         return replace(place, rules=whole, rooms=rooms, gateways=())
 
     return alone
