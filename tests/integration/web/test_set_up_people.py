@@ -9,7 +9,7 @@ from uuid import UUID
 import httpx
 import pytest
 
-from tests.integration.web.bare import bare_site, said, send, stand
+from tests.integration.web.bare import bare_site, said, send, stand, token
 from tests.integration.web.conftest import Site
 from wickwatch.store import members, people
 
@@ -90,7 +90,7 @@ def test_nobody_of_another_facility_is_seen_or_changed_and_no_password_of_theirs
         assert [each.slug for each in people.facilities_of(conn, both)] == ["saltmarsh"]
     vera = site.browser("Vera")
     assert "An administrator of this facility adds people" in said(vera.get(HERE))
-    mine = {"form_token": re.findall(r'name="form_token" value="([0-9a-f]+)"', vera.get(HERE).text)[0]}
+    mine = {"form_token": token(vera.get(HERE))}
     for path in (HERE, f"{HERE}/{both}/role", f"{HERE}/{both}/remove", f"{HERE}/{both}/password"):
         assert vera.post(path, data={**mine, "name": "X", "role": "administrator"}).status_code == 403, path
     with site.connect() as conn:
