@@ -1,4 +1,4 @@
-"""Notices that never arrived: shown with the reason, and tried again when somebody says so.
+"""Calls and reports that never arrived: shown with the reason, and tried again when somebody says so.
 
 Not here: how a notice comes to be dead (`store.notices`).
 """
@@ -30,14 +30,14 @@ FROM notice n JOIN facility f ON f.id = n.facility_id
 LEFT JOIN person p ON p.id = n.person_id
 LEFT JOIN contact c ON c.id = n.contact_id
 LEFT JOIN alarm a ON a.id = n.alarm_id
-WHERE n.state = 'dead' AND n.purpose = 'call' AND (n.facility_id = ANY(%(facilities)s) OR n.person_id = %(person)s)
+WHERE n.state = 'dead' AND n.purpose <> 'test' AND (n.facility_id = ANY(%(facilities)s) OR n.person_id = %(person)s)
 ORDER BY n.done_at DESC, n.id LIMIT %(limit)s
 """
 
 # How many there are since a moment.
 _COUNT: LiteralString = """
 SELECT count(*) FROM notice n
-WHERE n.state = 'dead' AND n.purpose = 'call' AND n.done_at >= %(since)s
+WHERE n.state = 'dead' AND n.purpose <> 'test' AND n.done_at >= %(since)s
 AND (n.facility_id = ANY(%(facilities)s) OR n.person_id = %(person)s)
 """
 
@@ -46,7 +46,7 @@ _AGAIN: LiteralString = """
 UPDATE notice n SET state = 'queued', due_at = %(now)s, done_at = NULL,
     expires_at = greatest(n.expires_at, %(until)s)
 FROM contact c, person p
-WHERE n.id = %(id)s AND n.state = 'dead' AND n.purpose = 'call'
+WHERE n.id = %(id)s AND n.state = 'dead' AND n.purpose <> 'test'
 AND (n.facility_id = ANY(%(facilities)s) OR n.person_id = %(person)s)
 AND c.id = n.contact_id AND c.removed_at IS NULL AND p.id = n.person_id AND p.disabled_at IS NULL
 AND (n.alarm_id IS NOT NULL OR NOT is_answered(n.key))

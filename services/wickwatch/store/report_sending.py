@@ -21,7 +21,8 @@ INSERT INTO report_subscription (facility_id, person_id, since) VALUES (%s, %s, 
 _UNSUBSCRIBE: LiteralString = "DELETE FROM report_subscription WHERE facility_id = %s AND person_id = %s"
 _SUBSCRIBED: LiteralString = "SELECT facility_id FROM report_subscription WHERE person_id = %s"
 
-# One notice to the first contact of everybody who wants the facility's reports and may still see it.
+# One notice to the first contact of everybody who wants the facility's reports and may still see it; the next contact
+# is used as for a call.
 _QUEUE: LiteralString = """
 INSERT INTO notice (key, facility_id, person_id, contact_id, way, address, title, body, payload, created_at, due_at,
     expires_at, purpose)

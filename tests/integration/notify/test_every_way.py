@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
+from uuid import uuid4
 
 import psycopg
 import pytest
@@ -17,9 +18,10 @@ from tests.integration.notify.conftest import QUICK, Running
 from tests.integration.notify.test_mail_arrives import raised, states
 from tests.integration.notify.ways import WAYS, Way, on_call_by, open_way
 from tests.parts.process import wait_until
+from tests.unit.alarms.places import HOUSE
 from wickwatch.notify import outbox
 from wickwatch.notify.outbox import LEASE
-from wickwatch.store import notices
+from wickwatch.store import dead_letters, notices, report_sending
 from wickwatch.store.connect import Connection
 
 POINTS = {
@@ -98,6 +100,23 @@ def test_when_the_first_way_is_dead_the_next_one_is_used(conn: Connection, way: 
         with notifying(**way.settings, **spare.settings):
             wait_until(lambda: len(spare.references()) == 1, "the next way is used")
             wait_until(lambda: "sent" in states(conn), "it is recorded")
+
+
+def test_a_report_takes_the_next_way_too_and_is_shown_where_the_first_one_failed(
+    conn: Connection, notifying: Running
+) -> None:
+    with open_way("push") as phone, open_way("webhook") as spare:
+        who = on_call_by(conn, "Ane", phone, spare)
+        report_sending.subscribe(conn, HOUSE.id, who, datetime.now(UTC))
+        phone.refuse(final=True)
+        now = datetime.now(UTC)
+        report_sending.queue(conn, HOUSE.id, uuid4(), "Weekly report", "All is well.", {}, now, now + timedelta(days=2))
+        with notifying():
+            wait_until(lambda: sorted(states(conn)) == ["dead", "sent"], "the next way is used")
+        (call,) = spare.server.calls
+        assert call.json["type"] == "report.made"
+        (dead,) = dead_letters.undelivered(conn, [HOUSE.id])
+        assert (dead.way, dead.title, dead.alarm_id) == ("push", "Weekly report", None)
 
 
 def test_a_way_removed_before_the_call_left_is_not_used_and_the_next_one_is(

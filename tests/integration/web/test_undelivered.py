@@ -66,9 +66,9 @@ def test_managers_and_the_person_called_see_why_and_where_it_would_have_gone(sho
         assert "410 Gone (tried 2 times)" in seen
         assert f"to {name} by webhook, https://hooks.example.org" in seen
         assert "secret-path" not in shown.browser(visitor).get("/undelivered").text
-    assert "1 call could not be delivered in the last week." in Seen(shown.browser(name).get("/alarms").text).text
+    assert "1 message could not be delivered in the last week." in Seen(shown.browser(name).get("/alarms").text).text
     for visitor in ("Otto", "Ines"):
-        assert "Every call was delivered." in shown.browser(visitor).get("/undelivered").text
+        assert "Every message was delivered." in shown.browser(visitor).get("/undelivered").text
         assert "could not be delivered" not in shown.browser(visitor).get("/alarms").text
 
 

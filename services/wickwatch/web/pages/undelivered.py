@@ -1,4 +1,4 @@
-"""Calls that could not be delivered, with a way to try each again. Not here: what is dead (`store.dead_letters`)."""
+"""Calls and reports that never arrived, with a way to try each again. Not here: what is dead (`store.dead_letters`)."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Calls that never arrived: to whom, over which way, why, and whether trying again can help."""
+"""Calls and reports that never arrived: to whom, over which way, why, and whether trying again can help."""
 
 from __future__ import annotations
 
