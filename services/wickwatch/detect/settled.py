@@ -6,12 +6,14 @@ Asked by a person standing beside it, so the answer names what is missing. Not h
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from wickwatch.agronomy.arrays import Floats
 from wickwatch.agronomy.regression import huber_line
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
@@ -41,24 +43,38 @@ NO_PROBE = Settled(False, ("no probe is attached",))
 SILENT = Settled(False, ("its probe sends nothing",))
 
 
-def settled(tension_mbar: ArrayLike, end: datetime, rules: Rules) -> Settled:
-    """Judge one container by its tension (T,), means of 5 minutes up to `end`, NaN where there is none.
+def settled(tension_mbar: Sequence[ArrayLike], end: datetime, rules: Sequence[Rules]) -> tuple[Settled, ...]:
+    """Judge containers by their tension, each (T,) of its own length: means of 5 minutes up to `end`, NaN for none.
 
-    Only what was measured in this container may be in it; a probe that fell silent is the caller's to see (`SILENT`).
+    Only what was measured in a container may be in its series; a probe that fell silent is the caller's to see
+    (`SILENT`).
     """
-    fine = np.asarray(tension_mbar, dtype=np.float64)
-    steps = max(round(rules.settled_hours * _FINE_PER_H), 2)
+    series = [np.asarray(each, dtype=np.float64) for each in tension_mbar]
+    steps = [max(round(each.settled_hours * _FINE_PER_H), 2) for each in rules]
+    slopes = _slopes_mbar_per_h(series, steps)
+    return tuple(_judged(*each, end) for each in zip(series, steps, slopes, rules, strict=True))
+
+
+def _slopes_mbar_per_h(series: Sequence[Floats], steps: Sequence[int]) -> list[float]:
+    """Slope over the last steps of each series; all are fitted at once, which costs little more than one."""
+    width = max(steps, default=0)
+    recent = np.full((len(series), width), np.nan)
+    for row, fine, count in zip(recent, series, steps, strict=True):
+        last = fine[-count:]
+        row[width - len(last) :] = last
+    return [float(each) for each in huber_line(recent, np.arange(width) / _FINE_PER_H).slope.value] if series else []
+
+
+def _judged(fine: Floats, steps: int, slope: float, rules: Rules, end: datetime) -> Settled:
     now = float(nanmedian(fine[-c.NOW_STEPS :]))
     off = now - rules.set_point_mbar
     reasons: list[str] = []
     if not abs(off) <= rules.settled_mbar and np.isfinite(off):
         side = "drier" if off > 0 else "wetter"
         reasons.append(f"{abs(off):.0f} mbar {side} than its set point of {rules.set_point_mbar:g} mbar")
-    recent = fine[-steps:]
-    if np.isfinite(recent).sum() < min(c.SETTLED_NEEDS, steps) or not np.isfinite(now):
+    if np.isfinite(fine[-steps:]).sum() < min(c.SETTLED_NEEDS, steps) or not np.isfinite(now):
         reasons.append(f"too few readings in the last {rules.settled_hours:g} hours")
         return Settled(False, tuple(reasons), _plain(now), _plain(off))
-    slope = float(huber_line(recent, np.arange(len(recent)) / _FINE_PER_H).slope.value)
     if abs(slope) * rules.settled_hours > c.SETTLED_FLAT * rules.settled_mbar:
         reasons.append(f"still {'drying' if slope > 0 else 'getting wetter'} by {abs(slope):.1f} mbar an hour")
     away = np.flatnonzero(np.abs(fine - rules.set_point_mbar) > rules.settled_mbar)

@@ -9,6 +9,9 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from uuid import UUID
 
+import numpy as np
+from numpy.typing import NDArray
+
 from wickwatch import detect
 from wickwatch.detect import Settled
 from wickwatch.store import pages
@@ -29,6 +32,7 @@ def answers(conn: Connection, containers: Sequence[ContainerState], now: datetim
     series = pages.fine_means(conn, channels, start, end)
     since = pages.attached_since(conn, channels, now)
     found: dict[UUID, Settled] = {}
+    heard: dict[UUID, NDArray[np.float64]] = {}
     for each in containers:
         channel = each.row.channel_id
         if channel is None:
@@ -38,5 +42,6 @@ def answers(conn: Connection, containers: Sequence[ContainerState], now: datetim
         else:
             began = since.get(channel)
             first = 0 if began is None else max(-((start - began) // _BUCKET), 0)
-            found[each.row.id] = detect.settled(series[channel][first:], end, each.rules)
-    return found
+            heard[each.row.id] = series[channel][first:]
+    rules = [each.rules for each in containers if each.row.id in heard]
+    return found | dict(zip(heard, detect.settled(list(heard.values()), end, rules), strict=True))

@@ -18,7 +18,8 @@ RULES = Rules()  # set point 100 +- 10, two hours
 def judged(course: Course, hours: float = 48.0, later_h: float = 0.0, rules: Rules = RULES) -> Settled:
     """As of `later_h` hours after NOW, from buckets of 5 minutes with a little noise."""
     at = np.arange(-hours + later_h, later_h, 1 / 12)
-    return settled(plus(course, steady(0, 0.3, 1))(at), NOW + timedelta(hours=later_h), rules)
+    (answer,) = settled([plus(course, steady(0, 0.3, 1))(at)], NOW + timedelta(hours=later_h), [rules])
+    return answer
 
 
 def test_at_its_set_point_and_flat_for_two_hours_is_ready() -> None:
@@ -60,6 +61,17 @@ def test_a_container_that_must_stay_longer_by_its_own_rule_is_waited_for() -> No
 
 def test_a_probe_just_attached_has_too_few_readings_and_one_never_heard_too() -> None:
     assert judged(steady(100), hours=0.3).reasons == ("too few readings in the last 2 hours",)
-    never = settled(np.full(100, np.nan), NOW, RULES)
+    (never,) = settled([np.full(100, np.nan)], NOW, [RULES])
     assert (never.ready, never.tension_mbar) == (False, None)
     assert never.reasons == ("too few readings in the last 2 hours",)
+
+
+def test_many_containers_are_judged_together_as_each_is_alone() -> None:
+    at = np.arange(-48.0, 0.0, 1 / 12)
+    courses = [steady(104), steps((-3, 91), (0, 108)), steps((-5.05, 60), (-5.0, 100))]
+    series = [plus(course, steady(0, 0.3, seed))(at)[seed * 50 :] for seed, course in enumerate(courses)]
+    series.append(np.full(3, 100.0))
+    rules = [RULES, replace(RULES, set_point_mbar=90.0), replace(RULES, settled_hours=6.0), RULES]
+    alone = tuple(settled([fine], NOW, [own])[0] for fine, own in zip(series, rules, strict=True))
+    assert settled(series, NOW, rules) == alone
+    assert settled([], NOW, []) == ()
