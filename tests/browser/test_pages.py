@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import UTC, datetime
 
 import psycopg
 import pytest
@@ -10,6 +11,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Site, link
+from tests.builders import events
 
 # A browser's start is slow where other tests have the machine too; a page that hangs fails by its own limit of 20 s.
 pytestmark = pytest.mark.timeout(300)
@@ -204,6 +206,27 @@ def test_the_wall_fits_its_screen_and_follows_what_others_do(site: Site) -> None
     other.goto(f"/alarms/{site.scene.alarms['drift']}")
     other.get_by_role("button", name="Acknowledge").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("2 rooms need someone, somebody has 2 others")
+
+
+def test_the_wall_shows_long_names_whole_and_cuts_no_room_with_five_that_ask(site: Site) -> None:
+    now = datetime.now(UTC)
+    with psycopg.connect(site.database_url) as conn:
+        conn.execute("UPDATE room SET name = 'Propagation under the stairs, ' || right(slug, 2)")
+        for slug in ("room-01", "room-02", "room-04"):
+            room = site.scene.rooms[slug]
+            pot = conn.execute("SELECT id FROM container WHERE room_id = %s AND slug = 'pot-01'", (room,)).fetchone()
+            assert pot is not None
+            events.alarm(conn, site.scene.birchwood, room, ("container", pot[0], "Pot 01"), now)
+    page = site.open("Root", 1920)
+    page.goto("/wall")
+    expect(page.locator(".asking > li")).to_have_count(5)
+    expect(page.locator(".others > li")).to_have_count(6)
+    cut = page.evaluate("""() => [...document.querySelectorAll(".asking > li, .asking h3, .others > li, .others h3")]
+        .filter((one) => one.scrollWidth > one.clientWidth + 1 || one.scrollHeight > one.clientHeight + 1
+            || one.getBoundingClientRect().bottom > innerHeight)
+        .map((one) => one.textContent)""")
+    assert cut == []
+    assert page.evaluate("document.documentElement.scrollHeight") <= 1080
 
 
 def test_something_is_taken_out_of_service_from_the_room_page_and_the_form_is_accessible(site: Site) -> None:

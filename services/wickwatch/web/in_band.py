@@ -6,7 +6,6 @@ lies now (`web.views.state`).
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from uuid import UUID
@@ -14,32 +13,28 @@ from uuid import UUID
 from wickwatch.store import pages
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import Probe
+from wickwatch.web.recent import Recent
 from wickwatch.web.views.state import RoomState
 
-#: How far back is looked, and how old an answer may be.
+#: How far back is looked, how old an answer may be, and how many are kept.
 BACK = timedelta(hours=24)
 LIFE = timedelta(minutes=5)
+MOST = 50_000
 
 
 class InBands:
     """Shares by room."""
 
     def __init__(self) -> None:
-        self._kept: dict[UUID, tuple[datetime, float | None]] = {}
-        self._lock = threading.Lock()
+        self._recent: Recent[float] = Recent(LIFE, MOST)
 
-    def of(self, conn: Connection, states: Sequence[RoomState], now: datetime) -> dict[UUID, float | None]:
-        """Share of each room's last day in band, 0 to 1; None where nothing was measured."""
-        with self._lock:
-            due = [state for state in states if not self._fresh(state.row.id, now)]
-            found = shares(conn, due, now) if due else {}
-            for state in due:
-                self._kept[state.row.id] = (now, found.get(state.row.id))
-            return {state.row.id: self._kept[state.row.id][1] for state in states}
-
-    def _fresh(self, room_id: UUID, now: datetime) -> bool:
-        kept = self._kept.get(room_id)
-        return kept is not None and timedelta() <= now - kept[0] < LIFE
+    def of(self, conn: Connection, states: Sequence[RoomState], now: datetime) -> dict[UUID, float]:
+        """Share of each room's last day in band, 0 to 1; no room in which nothing was measured."""
+        return self._recent.of(
+            [state.row.id for state in states],
+            now,
+            lambda due: shares(conn, [state for state in states if state.row.id in due], now),
+        )
 
 
 def shares(conn: Connection, states: Sequence[RoomState], now: datetime) -> dict[UUID, float]:

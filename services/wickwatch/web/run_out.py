@@ -7,7 +7,6 @@ statistics (`agronomy`), or an alarm for it (`detect`).
 
 from __future__ import annotations
 
-import threading
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -26,13 +25,15 @@ from wickwatch.detect.clock import DAY_MIN, lit_minutes, minute_of
 from wickwatch.store import pages
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import ReservoirRow, RoomRow
+from wickwatch.web.recent import Recent
 from wickwatch.web.views.state import RunOut, reservoir_tank
 
 #: Hours of levels that tell the draw, as the detector of low reservoirs takes them.
 HOURS = 24 * constants.DRAW_DAYS
 
-#: A draw is told again when it is this old.
+#: A draw is told again when it is this old, and no more than so many are kept.
 LIFE = timedelta(minutes=5)
+MOST = 50_000
 
 #: Fewest hours of levels that tell anything.
 _FEWEST = 12
@@ -45,28 +46,20 @@ class RunOuts:
     """Run-outs by reservoir."""
 
     def __init__(self) -> None:
-        self._kept: dict[UUID, tuple[datetime, RunOut | None]] = {}
-        self._lock = threading.Lock()
+        self._recent: Recent[RunOut] = Recent(LIFE, MOST)
 
     def of(
         self, conn: Connection, rooms: Sequence[RoomRow], reservoirs: Sequence[ReservoirRow], now: datetime
     ) -> dict[UUID, RunOut]:
         """Run-outs of those reservoirs for which one can be told."""
-        with self._lock:
-            due = [row for row in reservoirs if not self._fresh(row.id, now)]
-            found = run_outs(conn, rooms, due, now) if due else {}
-            for row in due:
-                self._kept[row.id] = (now, found.get(row.id))
-            kept = {row.id: self._kept[row.id][1] for row in reservoirs}
-        told = {id: run_out for id, run_out in kept.items() if run_out is not None}
+        ids = [row.id for row in reservoirs]
+        told = self._recent.of(
+            ids, now, lambda due: run_outs(conn, rooms, [row for row in reservoirs if row.id in due], now)
+        )
         # An alarm and the page name the same time: where the watch has found a reservoir low, its time counts.
-        for id, at in pages.low_until(conn, [row.id for row in reservoirs]).items():
+        for id, at in pages.low_until(conn, ids).items():
             told[id] = replace(told.get(id, RunOut(None, None, None, 0.0)), at=at)
         return told
-
-    def _fresh(self, reservoir_id: UUID, now: datetime) -> bool:
-        kept = self._kept.get(reservoir_id)
-        return kept is not None and timedelta() <= now - kept[0] < LIFE
 
 
 def run_outs(

@@ -206,7 +206,7 @@ def load_rooms(
         service.listed(conn, [facility_id], now, limit=_MOST_OUT),
     )
     shares = remembered.in_bands.of(conn, states, now)
-    return [replace(state, in_band=shares[state.row.id]) for state in states], alarms
+    return [replace(state, in_band=shares.get(state.row.id)) for state in states], alarms
 
 
 def _by_room(alarms: Sequence[AlarmRow]) -> Mapping[UUID, tuple[AlarmRow, ...]]:

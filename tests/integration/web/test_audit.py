@@ -48,7 +48,7 @@ def test_an_entry_says_who_from_where_when_and_what_it_was_and_is(told: Site) ->
     with told.connect() as conn:
         entry = conn.execute("SELECT who, via, address, at, action, told FROM audit_entry ORDER BY at").fetchone()
     path = "POST /alarms/{id}/acknowledge"
-    assert entry == ("Mara", "page", "127.0.0.1", NOW, path, 'Say "mine".')
+    assert entry == ("Mara", "page", "127.0.0.1", NOW, path, 'Say "mine" to an alarm.')
     ((who, _, old, new),) = changes(told, "alarm")
     assert who == "Mara"
     assert (old["state"], new["state"]) == ("unacknowledged", "acknowledged")

@@ -56,14 +56,14 @@ def rules(browser: httpx.Client) -> tuple[dict[str, float], dict[str, float], di
 
 def test_each_value_says_where_it_comes_from_and_is_given_at_any_level(site: Site) -> None:
     browser = site.browser("Root")
-    assert "100 mbar: as it comes." in said(browser.get(POT))
+    assert "100 mbar: the default." in said(browser.get(POT))
     assert send(browser, HERE, set_point_mbar="95", dry_limit_mbar="170", do="save").status_code == 303
     assert send(browser, ROOM, set_point_mbar="90,5", do="save").status_code == 303
     page = said(browser.get(POT))
     assert "90.5 mbar: from Room 3." in page
     assert "170 mbar: from Birchwood House." in page
     assert send(browser, POT, dry_limit_mbar="150", do="save").status_code == 303
-    assert "Given here ; else 170, Birchwood House." in said(browser.get(POT))
+    assert "Given here ; else 170, from Birchwood House." in said(browser.get(POT))
     assert rules(browser) == (
         {"set_point_mbar": 95, "dry_limit_mbar": 170},
         {"set_point_mbar": 90.5},

@@ -65,6 +65,13 @@ def test_an_alarm_that_is_over_says_how_it_ended_and_offers_nothing() -> None:
     assert not (page.may_acknowledge or page.may_shelve or page.may_work)
 
 
+@pytest.mark.parametrize(
+    ("state", "soon"), [("unacknowledged", "Now"), ("acknowledged", "Now"), ("returned-unacknowledged", "Over")]
+)
+def test_an_alarm_whose_condition_has_gone_asks_for_nobody_soon(state: str, soon: str) -> None:
+    assert _page(state=state, priority="high").trouble.soon == soon
+
+
 def test_its_life_is_told_newest_first_with_who_and_why() -> None:
     journal = [
         JournalRow(1, NOW - timedelta(hours=1), "raised", "unacknowledged", None, {}),

@@ -12,7 +12,7 @@ import pytest
 
 from wickwatch.web.views.axes import across, photoperiods
 from wickwatch.web.views.chart import Chart, chart
-from wickwatch.web.views.plan import Ahead, Marked, Plan, Series
+from wickwatch.web.views.plan import Ahead, Marked, Plan, Series, scale_down
 
 OSLO = ZoneInfo("Europe/Oslo")
 START = datetime(2026, 11, 24, 10, 0, tzinfo=UTC)
@@ -29,8 +29,9 @@ def _numbers(path: str) -> list[tuple[str, float, float]]:
 
 
 def test_a_value_stands_at_the_middle_of_its_bucket_and_at_its_height() -> None:
-    drawn = chart(PLAN, [Series("a", "Pot 1", _points(0.0, 100.0, 200.0))])
-    assert (drawn.low, drawn.high) == (0.0, 200.0)
+    series = [Series("a", "Pot 1", _points(0.0, 100.0, 200.0))]
+    down, drawn = scale_down(PLAN, series), chart(PLAN, series)
+    assert (down.low, down.high) == (0.0, 200.0)
     assert _numbers(drawn.curves[0].path) == [("M", 20.8, 260.0), ("L", 62.5, 130.0), ("L", 104.2, 0.0)]
     assert drawn.band == (26.0, 182.0)
 
@@ -46,10 +47,11 @@ def test_a_single_value_can_be_seen() -> None:
 
 
 def test_a_value_beyond_the_usual_range_widens_it_to_a_round_number() -> None:
-    drawn = chart(PLAN, [Series("a", "Pot 1", _points(100.0, 447.0))])
-    assert drawn.high >= 447.0
-    assert [tick.label for tick in drawn.down][-1] == f"{drawn.high:g}"
-    assert drawn.high % 50 == 0
+    series = [Series("a", "Pot 1", _points(100.0, 447.0))]
+    down, drawn = scale_down(PLAN, series), chart(PLAN, series)
+    assert down.high >= 447.0
+    assert [tick.label for tick in drawn.down][-1] == f"{down.high:g}"
+    assert down.high % 50 == 0
 
 
 def test_only_lines_with_something_wrong_are_named_and_names_do_not_cover_one_another() -> None:

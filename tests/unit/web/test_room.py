@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import UUID, uuid4
@@ -16,12 +17,13 @@ from wickwatch.store.judged import Judged
 from wickwatch.store.pages import Bucket
 from wickwatch.store.service import Device, Listed
 from wickwatch.store.work import Entry
+from wickwatch.web.views import ranking, values
 from wickwatch.web.views import room as view
-from wickwatch.web.views import values
 from wickwatch.web.views.chart_data import chart_data
 from wickwatch.web.views.days import Day
 from wickwatch.web.views.room_charts import tension_figure
 from wickwatch.web.views.service import ServicePart, service_part
+from wickwatch.web.views.settled import SettledLine
 from wickwatch.web.views.state import RoomState
 
 OUT = ServicePart((), (), (), "4")
@@ -76,6 +78,20 @@ def test_a_pulse_of_watering_is_no_reason_to_re_set_an_emitter() -> None:
     assert [(line.name, line.todo_words, line.day) for line in lines] == [
         ("Dry all day", "re-set wetter", "190"), ("Just watered", "look again: too wet now, not over the day", "101"),
     ]  # fmt: skip
+
+
+def test_why_a_pot_is_not_settled_is_told_only_after_work() -> None:
+    row = room()
+    asked, usual, ready = (container(row, 100.0, name) for name in ("Asked", "Usual", "Ready"))
+    why = "still drying by 10.0 mbar an hour"
+    line = SettledLine(asked.id, "Asked", False, "100", "100", why, None, "re-set the emitter at 09:00")
+    settled = {
+        asked.id: line,
+        usual.id: replace(line, id=usual.id, settling=""),
+        ready.id: replace(line, id=ready.id, ready=True, why="", settling=""),
+    }
+    lines = ranking.ranked(state(row, asked, usual, ready), {}, settled, NOW)
+    assert {one.name: one.settled for one in lines} == {"Asked": why, "Usual": "", "Ready": "settled"}
 
 
 def test_a_level_is_drawn_as_usable_litres() -> None:

@@ -20,8 +20,8 @@ def test_a_value_comes_from_the_nearest_place_that_gives_it() -> None:
         for group in groups("container", above, {"dry_limit_mbar": 150.0}, {}, {})
         for line in group.lines
     }
-    assert (lines["set_point_mbar"].inherited, lines["set_point_mbar"].source) == ("90", "Room 3")
-    assert (lines["low_hours"].inherited, lines["low_hours"].source) == ("12", "House")
-    assert (lines["wet_limit_mbar"].inherited, lines["wet_limit_mbar"].source) == ("60", "as it comes")
+    assert (lines["set_point_mbar"].inherited, lines["set_point_mbar"].source) == ("90", "from Room 3")
+    assert (lines["low_hours"].inherited, lines["low_hours"].source) == ("12", "from House")
+    assert (lines["wet_limit_mbar"].inherited, lines["wet_limit_mbar"].source) == ("60", "the default")
     assert (lines["dry_limit_mbar"].given, lines["dry_limit_mbar"].value) == (True, "150")
     assert "retention_days" not in lines  # a facility's matter

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import time, timedelta
 from math import pi
 
 import pytest
@@ -83,3 +83,17 @@ def test_alarms_of_a_room_come_by_answer_priority_and_age() -> None:
     new, high = alarm(row), alarm(row, priority="high")
     aside = alarm(row, state="shelved", priority="high")
     assert list(state(row, aside, mine, low, new, old, high).alarms) == [high, old, new, low, mine, aside]
+
+
+def test_lights_go_by_the_facilitys_clock_and_over_midnight() -> None:
+    day, night = state(room()), state(room(lights_on=time(18), lights_off=time(6)))
+    at = NOW.replace(hour=4, minute=59)  # 05:59 in Oslo
+    assert (day.lit(at), night.lit(at)) == (False, True)
+    assert (day.lit(NOW), night.lit(NOW)) == (True, False)
+    assert (day.lights, night.lights) == ("06:00–18:00", "18:00–06:00")
+
+
+def test_lights_that_go_on_and_off_at_one_time_are_on_around_the_clock() -> None:
+    always = state(room(lights_on=time(6), lights_off=time(6)))
+    assert all(always.lit(NOW.replace(hour=hour)) for hour in range(24))
+    assert always.lights == "24 h"

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import time, timedelta
+from datetime import timedelta
 from typing import Any
 
 from tests.unit.web.rows import NOW, VISIBLE, alarm, container, reservoir, room, state
 from wickwatch.alarms import Period
 from wickwatch.store.service import Listed
 from wickwatch.web.views import status, water
-from wickwatch.web.views.card import card, lit, percent
+from wickwatch.web.views.card import card, percent
 from wickwatch.web.views.state import RoomState, RunOut
 from wickwatch.web.views.status import Filters, StatusPage
 from wickwatch.web.views.trouble import whole_facility
@@ -129,15 +129,6 @@ def test_reservoirs_that_run_out_within_a_day_are_listed_soonest_first() -> None
     run_outs = {id: RunOut(NOW + timedelta(hours=left), None, None, 1.0) for id, left in hours.items()}
     page = _page(state(row, *tanks, container(row, 100.0), run_outs=run_outs))
     assert [(one.name, one.left) for one in page.soon] == [("West", "3 h"), ("East", "20 h")]
-
-
-def test_lights_go_by_the_facilitys_clock_and_over_midnight() -> None:
-    day, night = room(), room(lights_on=time(18), lights_off=time(6))
-    at = NOW.replace(hour=4, minute=59)  # 05:59 in Oslo
-    assert not lit(state(day, now=at), at)
-    assert lit(state(night, now=at), at)
-    assert lit(state(day), NOW)
-    assert not lit(state(night), NOW)
 
 
 def test_a_card_names_what_is_out_of_service_and_leaves_it_out_of_what_is_wrong() -> None:

@@ -76,7 +76,7 @@ def acknowledge(
     note: Annotated[str, Form(max_length=500)] = "",
     form_token: FormToken = "",
 ) -> Response:
-    """Say "mine" to several; the list then tells which could not be."""
+    """Say "mine" to several alarms; the list then tells which could not be."""
     call.check_form(form_token)
     done, refused = 0, []
     for id in dict.fromkeys(alarm):

@@ -67,7 +67,7 @@ def values(call: PageCall, id: str) -> Response:
 
 @router.post("/alarms/{id}/acknowledge")
 def acknowledge(call: PageCall, id: str, form_token: FormToken = "", note: Note = "") -> Response:
-    """Say "mine"."""
+    """Say "mine" to an alarm."""
     return _answer(call, id, form_token, "acknowledge", note=note)
 
 
@@ -79,13 +79,13 @@ def shelve(
     form_token: FormToken = "",
     note: Note = "",
 ) -> Response:
-    """Take it out of sight for some hours."""
+    """Take an alarm out of sight for some hours."""
     return _answer(call, id, form_token, "shelve", note=note, for_=timedelta(hours=hours))
 
 
 @router.post("/alarms/{id}/unshelve")
 def unshelve(call: PageCall, id: str, form_token: FormToken = "") -> Response:
-    """Bring it back."""
+    """Bring a shelved alarm back."""
     return _answer(call, id, form_token, "unshelve")
 
 
@@ -96,7 +96,7 @@ def work(
     form: Annotated[act.WorkFields, Depends()],
     form_token: FormToken = "",
 ) -> Response:
-    """Record what was done about it."""
+    """Record what was done about an alarm."""
     call.check_form(form_token)
     with call.web.connection() as conn:
         row = _alarm(conn, call, id)

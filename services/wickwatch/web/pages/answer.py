@@ -37,7 +37,7 @@ def page(request: Request, letter: ByLink) -> Response:
 
 @router.post("/a/{token}/mine")
 def mine(request: Request, letter: ByLink, form_token: FormToken = "") -> Response:
-    """Say "mine"."""
+    """Say "mine" to an alarm."""
     return _do(request, letter, form_token, lambda: _answer(letter, "acknowledge"))
 
 
@@ -49,13 +49,13 @@ def shelve(
     note: Note = "",
     form_token: FormToken = "",
 ) -> Response:
-    """Take it out of sight for some hours."""
+    """Take an alarm out of sight for some hours."""
     return _do(request, letter, form_token, lambda: _answer(letter, "shelve", note, timedelta(hours=hours)))
 
 
 @router.post("/a/{token}/unshelve")
 def unshelve(request: Request, letter: ByLink, form_token: FormToken = "") -> Response:
-    """Bring it back."""
+    """Bring a shelved alarm back."""
     return _do(request, letter, form_token, lambda: _answer(letter, "unshelve"))
 
 
@@ -63,7 +63,10 @@ def unshelve(request: Request, letter: ByLink, form_token: FormToken = "") -> Re
 def work(
     request: Request, letter: ByLink, form: Annotated[act.WorkFields, Depends()], form_token: FormToken = ""
 ) -> Response:
-    """Record what was done about it, of what the page offers: the link is good for nothing else in the facility."""
+    """Record what was done about an alarm.
+
+    Only what the page offers: the link is good for nothing else in the facility.
+    """
 
     def record() -> None:
         with letter.call.web.connection() as conn:

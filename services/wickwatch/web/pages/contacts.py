@@ -32,7 +32,7 @@ _BY_URL = ("webhook", "service")
 def add(
     request: Request, call: PageCall, way: Text, address: Text, label: Text = "", form_token: FormToken = ""
 ) -> Response:
-    """Add a way; a webhook's secret is shown this once."""
+    """Add a way to reach a person; a webhook's secret is shown this once."""
     call.check_form(form_token)
     if way in _BY_URL and not reach.may_add_urls(call):
         raise ProblemError(403, "this needs the role manager")
@@ -54,7 +54,7 @@ def add(
 def add_device(
     request: Request, call: PageCall, address: Text, key: Text, auth: Text, label: Text = "", form_token: FormToken = ""
 ) -> Response:
-    """Add the browser that sends this."""
+    """Add the browser that sends this as a way to reach a person."""
     call.check_form(form_token)
     try:
         with call.web.connection() as conn:
@@ -67,7 +67,7 @@ def add_device(
 
 @router.post("/me/contacts/{id}/test")
 def test(call: PageCall, id: str, form_token: FormToken = "") -> Response:
-    """Send a test over one way."""
+    """Send a test over a way to reach a person."""
     call.check_form(form_token)
     with call.web.connection() as conn:
         reach.send_test(conn, call, uuid(id, "contact"))
@@ -76,7 +76,7 @@ def test(call: PageCall, id: str, form_token: FormToken = "") -> Response:
 
 @router.post("/me/contacts/{id}/up")
 def up(call: PageCall, id: str, form_token: FormToken = "") -> Response:
-    """Try this one before the one above it."""
+    """Try a way to reach a person before the one above it."""
     call.check_form(form_token)
     with call.web.connection() as conn:
         stored.move_up(conn, call.person_id, uuid(id, "contact"))
@@ -85,7 +85,7 @@ def up(call: PageCall, id: str, form_token: FormToken = "") -> Response:
 
 @router.post("/me/contacts/{id}/remove")
 def remove(call: PageCall, id: str, form_token: FormToken = "") -> Response:
-    """No longer use this one."""
+    """No longer use a way to reach a person."""
     call.check_form(form_token)
     with call.web.connection() as conn:
         stored.remove(conn, call.person_id, uuid(id, "contact"), call.now)

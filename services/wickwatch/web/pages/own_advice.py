@@ -34,7 +34,7 @@ def write(
     text: Annotated[str, Form(max_length=2000)] = "",
     form_token: FormToken = "",
 ) -> Response:
-    """Replace the text of one kind; an empty one takes it away."""
+    """Replace the text of one kind of alarm; an empty one takes it away."""
     call.check_form(form_token)
     facility = call.require(call.facility(slug).id, "write advice")
     if kind not in KINDS:

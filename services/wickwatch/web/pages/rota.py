@@ -59,7 +59,7 @@ def weekly(
     on_holidays: Text = "",
     form_token: FormToken = "",
 ) -> Response:
-    """Let people follow one another at a step."""
+    """Let people follow one another at a step of the rota."""
 
     def change(conn: Connection, facility: Visible) -> None:
         people = [_person(conn, facility, each) for each in person if each]
@@ -122,7 +122,7 @@ def steps(
     minutes: Annotated[list[int], Form(max_length=9)],
     form_token: FormToken = "",
 ) -> Response:
-    """How long each step has to answer, the first step's first."""
+    """Say how long each step of the rota has to answer, the first step's first."""
 
     def change(conn: Connection, facility: Visible) -> None:
         for step, each in enumerate(minutes, 1):
@@ -135,7 +135,7 @@ def steps(
 def holidays(
     request: Request, call: PageCall, slug: str, country: Text = "", subdivision: Text = "", form_token: FormToken = ""
 ) -> Response:
-    """Whose public holidays the facility keeps."""
+    """Say whose public holidays the facility keeps."""
 
     def change(conn: Connection, facility: Visible) -> None:
         rota_plan.keep_holidays(conn, facility.id, country.strip().upper() or None, subdivision.strip().upper() or None)
@@ -147,7 +147,7 @@ def holidays(
 def quiet(
     request: Request, call: PageCall, slug: str, starts: Text = "", ends: Text = "", form_token: FormToken = ""
 ) -> Response:
-    """The visitor's own quiet hours; none where both are empty."""
+    """Set the visitor's own quiet hours; none where both are empty."""
 
     def change(conn: Connection, facility: Visible) -> None:
         hours = QuietHours(_clock("quiet hours", starts), _clock("quiet hours", ends)) if starts or ends else None

@@ -46,7 +46,7 @@ def add(
     whose: Annotated[str, Form(max_length=10)] = "",
     form_token: FormToken = "",
 ) -> Response:
-    """Make an address for everybody's turns or the visitor's own, and show it, this once."""
+    """Make a calendar's address for everybody's turns or the visitor's own, and show it, this once."""
     call.check_form(form_token)
     facility = call.facility(slug)
     person_id = None if whose == "everybody" else call.person_id
@@ -59,7 +59,7 @@ def add(
 
 @router.post("/rota/{slug}/feeds/{id}/end")
 def end(call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Response:
-    """End an address: its maker, or a manager."""
+    """End a calendar's address: its maker, or a manager."""
     call.check_form(form_token)
     facility = call.facility(slug)
     feed_id = uuid(id, "calendar")

@@ -92,7 +92,7 @@ def attach(
     twin: Annotated[str, Form(max_length=5)] = "",
     form_token: FormToken = "",
 ) -> Response:
-    """Attach it, from now or from a time of the facility's clock on."""
+    """Attach a channel, from now or from a time of the facility's clock on."""
     call.check_form(form_token)
     facility = forms.managed(call, slug)
     with call.web.connection() as conn:
@@ -110,7 +110,7 @@ def attach(
 
 @router.post("/{id}/detach")
 def detach(call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Response:
-    """End what it is attached to; what it measured stays on record."""
+    """End what a channel is attached to; what it measured stays on record."""
     call.check_form(form_token)
     facility = forms.managed(call, slug)
     with call.web.connection() as conn:

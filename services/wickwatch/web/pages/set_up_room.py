@@ -81,7 +81,7 @@ def new_part(request: Request, call: PageCall, slug: str, room: str, kind: str) 
 
 @router.post("/add/{kind}")
 def add_part(request: Request, call: PageCall, slug: str, room: str, kind: str, typed: FormFields) -> Response:
-    """Add a part, or many alike; or only look at what was typed."""
+    """Add a part of a room, or many alike; or only look at what was typed."""
     call.check_form(typed.get("form_token"))
     facility, there = _room(call, slug, room)
     form = forms.Form(_kind(kind), facility, there)
@@ -107,7 +107,7 @@ def show_part(request: Request, call: PageCall, slug: str, room: str, kind: str,
 def change_part(
     request: Request, call: PageCall, slug: str, room: str, kind: str, part: str, typed: FormFields
 ) -> Response:
-    """Change a part; or only look at what was typed."""
+    """Change a part of a room; or only look at what was typed."""
     call.check_form(typed.get("form_token"))
     facility, there = _room(call, slug, room)
     form = forms.Form(kind, facility, there, forms.part_of(there, kind, part))
@@ -133,7 +133,7 @@ def ask_remove_part(request: Request, call: PageCall, slug: str, room: str, kind
 
 @router.post("/{kind}/{part}/remove")
 def remove_part(call: PageCall, slug: str, room: str, kind: str, part: str, form_token: FormToken = "") -> Response:
-    """Take a part out of use."""
+    """Take a part of a room out of use."""
     call.check_form(form_token)
     facility, there = _room(call, slug, room)
     one = forms.part_of(there, kind, part)

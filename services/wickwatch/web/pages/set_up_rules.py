@@ -117,7 +117,7 @@ def change(
 
 @router.post("/trials/{id}/end")
 def end(call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Response:
-    """End a trial that is under way."""
+    """End a trial of rules that is under way."""
     call.check_form(form_token)
     facility = forms.managed(call, slug)
     with call.web.connection() as conn:

@@ -47,7 +47,10 @@ def submit(
     password: Annotated[str, Form(max_length=1000)] = "",
     next: Annotated[str, Form(max_length=500)] = "/",
 ) -> Response:
-    """Look at name and password; lead to the page that was asked for, or back to the form."""
+    """Sign in by name and password.
+
+    Leads to the page that was asked for, or back to the form.
+    """
     check_origin(request)
     web = context(request)
     now = web.clock()

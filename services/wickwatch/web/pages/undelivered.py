@@ -25,7 +25,7 @@ def page(request: Request, call: PageCall) -> Response:
 
 @router.post("/undelivered/{id}/again")
 def again(call: PageCall, id: str, form_token: FormToken = "") -> Response:
-    """Try one again, at once."""
+    """Try a message again that could not be sent, at once."""
     call.check_form(form_token)
     with call.web.connection() as conn:
         dead_letters.again(conn, uuid(id, "message"), call.where("try calls again"), call.person_id, call.now)

@@ -37,7 +37,7 @@ def page(request: Request, call: PageCall, id: str) -> Response:
 def correct(
     call: PageCall, id: str, form: Annotated[act.WorkFields, Depends()], form_token: FormToken = ""
 ) -> Response:
-    """Record something else in its place."""
+    """Record other work in place of an entry."""
     call.check_form(form_token)
     with call.web.connection() as conn:
         found = _entry(conn, call, id)
@@ -47,7 +47,7 @@ def correct(
 
 @router.post("/work/{id}/withdraw")
 def withdraw(call: PageCall, id: str, form_token: FormToken = "") -> Response:
-    """Say that it was not done."""
+    """Say that the work of an entry was not done."""
     call.check_form(form_token)
     with call.web.connection() as conn:
         found = _entry(conn, call, id)

@@ -28,9 +28,9 @@ export function underlay(data, figure, tone) {
       ctx.clip();
       ctx.fillStyle = tone.lit;
       for (const [on, off] of data.lights) ctx.fillRect(x.getPixelForValue(on), area.top, x.getPixelForValue(off) - x.getPixelForValue(on), area.height);
-      if (figure.shownBand) {
+      if (figure.band) {
         ctx.fillStyle = faded(tone.band, 0.8);
-        const [wet, dry] = figure.shownBand;
+        const [wet, dry] = figure.band;
         ctx.fillRect(area.left, y.getPixelForValue(dry), area.width, y.getPixelForValue(wet) - y.getPixelForValue(dry));
       }
       ctx.lineWidth = 1;

@@ -37,20 +37,23 @@ class Figure {
     this.listen();
   }
 
-  get alone() { return kept.get("") ?? ""; }
+  // The line looked at alone, "" where that is none of this chart's.
+  get alone() {
+    const id = kept.get("") ?? "";
+    return this.figure.lines.some((one) => one.id === id) ? id : "";
+  }
 
   get window() { return kept.get("window") ?? [this.data.start, this.data.until]; }
 
   draw() {
     const { data, figure } = this;
     const tone = colours(this.element);
-    figure.shownBand = figure.band;
     const [min, max] = this.window;
     this.chart?.destroy();
     const font = { size: 12, family: getComputedStyle(this.element).fontFamily };
     this.chart = new Chart(this.canvas, {
       type: "line",
-      data: { datasets: datasets(data, figure, tone, figure.lines.some((one) => one.id === this.alone) ? this.alone : "") },
+      data: { datasets: datasets(data, figure, tone, this.alone) },
       plugins: [underlay(data, figure, tone)],
       options: {
         animation: false, parsing: false, normalized: true, responsive: true, maintainAspectRatio: false, events: [],
@@ -79,8 +82,9 @@ class Figure {
     const { x } = this.chart.scales;
     const { top, bottom } = this.chart.chartArea;
     const [min, max] = this.window;
+    const { alone } = this;
     const rows = [];
-    this.marks.replaceChildren(...this.figure.marks.filter((mark) => mark.at >= min && mark.at <= max && (this.alone === "" || mark.subject === "" || mark.subject === this.alone || !this.figure.lines.some((one) => one.id === this.alone))).map((mark) => {
+    this.marks.replaceChildren(...this.figure.marks.filter((mark) => mark.at >= min && mark.at <= max && (alone === "" || mark.subject === "" || mark.subject === alone)).map((mark) => {
       const left = x.getPixelForValue(mark.at);
       const row = Math.max(rows.findIndex((taken) => left - taken >= 18), -1);
       const place = row === -1 ? rows.length : row;
@@ -147,8 +151,8 @@ class Figure {
   }
 
   lines() {
-    const alone = this.figure.lines.filter((one) => one.id === this.alone);
-    return alone.length ? alone : this.figure.lines;
+    const { alone } = this;
+    return alone === "" ? this.figure.lines : this.figure.lines.filter((one) => one.id === alone);
   }
 
   readAt(time, wanted) {

@@ -78,8 +78,8 @@ def card(state: RoomState, now: datetime) -> Card:
         spread=f"{min(read):.0f}–{max(read):.0f} mbar" if read else "",
         unheard=", ".join(unheard),
         water=tuple(water(reservoir, state.zone, now) for reservoir in state.reservoirs),
-        lights=f"{state.row.lights_on:%H:%M}–{state.row.lights_off:%H:%M}",
-        lit=lit(state, now),
+        lights=state.lights,
+        lit=state.lit(now),
         heard=ago(state.heard_at, now) if state.heard_at else "never",
         in_band="" if state.in_band is None else percent(state.in_band),
         out=_out(state, now),
@@ -90,13 +90,6 @@ def card(state: RoomState, now: datetime) -> Card:
 def percent(share: float) -> str:
     """A share (0 to 1) as it is read: never 100 % where something is missing."""
     return f"{int(100.0 * share)} %" if share > 0.99 else f"{100.0 * share:.0f} %"
-
-
-def lit(state: RoomState, now: datetime) -> bool:
-    """Whether the room's lights are on, by its photoperiod."""
-    clock = now.astimezone(state.zone).time()
-    on, off = state.row.lights_on, state.row.lights_off
-    return on <= clock < off if on <= off else clock >= on or clock < off
 
 
 def _speaks(container: ContainerState) -> bool:

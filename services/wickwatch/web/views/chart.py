@@ -76,10 +76,6 @@ class Chart:
     line: float | None
     line_name: str
     marks: tuple[Mark, ...]
-    low: float
-    high: float
-    start: datetime
-    end: datetime
     coming: tuple[Coming, ...] = ()
     now: float | None = None
 
@@ -102,11 +98,10 @@ def chart(plan: Plan, series: Sequence[Series], marks: Sequence[Marked] = (), ah
     """A chart; series without a point are left out, the range down is widened to hold every value."""
     drawn = [one for one in series if one.points]
     down = scale_down(plan, drawn)
-    low, high = min(plan.low, down[0][0]), max(plan.high, down[-1][0])
     shown = [one for one in aheads if one.told or len(drawn) == 1]
 
     def y(value: float) -> float:
-        return round(plan.height * (high - value) / (high - low), 1)
+        return round(plan.height * (down.high - value) / (down.high - down.low), 1)
 
     length = (plan.until - plan.start).total_seconds()
 
@@ -132,18 +127,14 @@ def chart(plan: Plan, series: Sequence[Series], marks: Sequence[Marked] = (), ah
         height=plan.height,
         curves=tuple(_spread(curves, plan.height)),
         across=tuple(across(plan.start, plan.until, plan.zone)),
-        down=tuple(Tick(y(value), label) for value, label in down),
+        down=tuple(Tick(y(value), label) for value, label in down.ticks),
         lights=tuple((x(on), round(x(off) - x(on), 2)) for on, off in plan.lights),
         band=(y(plan.band[1]), y(plan.band[0])) if plan.band else None,
         line=y(plan.line) if plan.line is not None else None,
         line_name=plan.line_name,
         marks=tuple(_marks(marks, plan, x)),
-        low=low,
-        high=high,
-        start=plan.start,
-        end=plan.end,
         coming=tuple(
-            _coming(one, lambda at: round(x(at, WIDTH), 1), lambda value: y(max(min(value, high), low)))
+            _coming(one, lambda at: round(x(at, WIDTH), 1), lambda value: y(max(min(value, down.high), down.low)))
             for one in shown
         ),
         now=x(plan.end) if plan.ahead else None,

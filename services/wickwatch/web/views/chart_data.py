@@ -49,9 +49,9 @@ def _figure(figure: Figure, beginnings: Sequence[datetime]) -> dict[str, object]
     down = scale_down(plan, figure.series)
     return {
         "unit": plan.unit,
-        "low": min(plan.low, down[0][0]),
-        "high": max(plan.high, down[-1][0]),
-        "down": [value for value, _ in down],
+        "low": down.low,
+        "high": down.high,
+        "down": [value for value, _ in down.ticks],
         "band": plan.band,
         "line": plan.line,
         "lines": [

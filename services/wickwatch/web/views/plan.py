@@ -77,7 +77,17 @@ class Plan:
         return self.end + self.ahead
 
 
-def scale_down(plan: Plan, series: Sequence[Series]) -> list[tuple[float, str]]:
-    """Round values down the plane, that hold every value of the lines."""
+@dataclass(frozen=True)
+class Down:
+    """The range of a plane from its bottom to its top, and the round values in it, each with its label."""
+
+    low: float
+    high: float
+    ticks: Sequence[tuple[float, str]]
+
+
+def scale_down(plan: Plan, series: Sequence[Series]) -> Down:
+    """The range of a plane, widened to round values that hold every value of the lines."""
     values = [value for one in series for _, value in one.points]
-    return round_values(min([plan.low, *values]), max([plan.high, *values]), plan.height)
+    ticks = round_values(min([plan.low, *values]), max([plan.high, *values]), plan.height)
+    return Down(min(plan.low, ticks[0][0]), max(plan.high, ticks[-1][0]), ticks)

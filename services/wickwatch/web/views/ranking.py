@@ -119,7 +119,7 @@ def _without_water(container: ContainerState, state: RoomState) -> bool:
 
 
 def _settled(line: SettledLine | None) -> str:
-    """Whether it is at its set point and quiet, or why not."""
+    """Whether it is at its set point and quiet; why not is told only after work, since any other pot may move."""
     if line is None:
         return ""
-    return "settled" if line.ready else line.why
+    return "settled" if line.ready else line.why if line.settling else ""

@@ -13,7 +13,6 @@ from uuid import UUID
 from wickwatch.store.judged import Judged
 from wickwatch.store.pages import AlarmRow, Bucket
 from wickwatch.store.refills import Refill
-from wickwatch.web.views.card import lit
 from wickwatch.web.views.chart import Chart
 from wickwatch.web.views.days import Day
 from wickwatch.web.views.ranking import ContainerLine, ranked
@@ -91,8 +90,8 @@ def page(
         zone=state.row.zone,
         now=moment(now, zone, now),
         need=state.need,
-        lights=f"{state.row.lights_on:%H:%M}–{state.row.lights_off:%H:%M}",
-        lit=lit(state, now),
+        lights=state.lights,
+        lit=state.lit(now),
         heard=ago(state.heard_at, now) if state.heard_at else "never",
         troubles=tuple(told[alarm.id] for alarm in state.alarms if alarm.state in ASKING),
         explained=tuple(told[alarm.id] for alarm in state.alarms if alarm.state == "suppressed-by-design"),

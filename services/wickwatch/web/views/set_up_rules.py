@@ -27,7 +27,7 @@ class Level:
 
 @dataclass(frozen=True)
 class RuleLine:
-    """One rule: `inherited` from `source` unless `given` here; `value` is what the field holds."""
+    """One rule: `inherited` unless `given` here, `source` says whence; `value` is what the field holds."""
 
     name: str
     label: str
@@ -81,9 +81,9 @@ def groups(
     kind: str, above: Sequence[Level], given: Mapping[str, float], texts: Mapping[str, str], errors: Mapping[str, str]
 ) -> tuple[RuleGroup, ...]:
     """Rules that a kind of place looks at; `above` from the facility down, `texts` what was typed."""
-    inherited = {name: (value, "as it comes") for name, value in as_values(Rules()).items()}
+    inherited = {name: (value, "the default") for name, value in as_values(Rules()).items()}
     for level in above:
-        inherited |= {name: (value, level.name) for name, value in level.given.items()}
+        inherited |= {name: (value, f"from {level.name}") for name, value in level.given.items()}
     made = []
     for heading, rules in GROUPS.items():
         lines = tuple(

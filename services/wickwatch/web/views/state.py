@@ -109,6 +109,18 @@ class RoomState:
             return "out-of-service"
         return "no-readings" if self.heard_at is None else "quiet"
 
+    @property
+    def lights(self) -> str:
+        """When its lights are on, by the facility's clock; the same time twice is light around the clock."""
+        on, off = self.row.lights_on, self.row.lights_off
+        return "24 h" if on == off else f"{on:%H:%M}–{off:%H:%M}"
+
+    def lit(self, now: datetime) -> bool:
+        """Whether its lights are on, by its photoperiod."""
+        clock = now.astimezone(self.zone).time()
+        on, off = self.row.lights_on, self.row.lights_off
+        return on <= clock < off if on < off else clock >= on or clock < off
+
     def at(self, place: Place) -> list[ContainerState]:
         """Containers in service whose tension lies there, the farthest from the set point first."""
         found = [each for each in self.containers if each.place == place and not each.out]

@@ -16,6 +16,9 @@ from wickwatch.web.views.times import Moment, moment
 #: States in which an alarm asks for somebody, or somebody has it.
 ASKING = ("unacknowledged", "acknowledged", "returned-unacknowledged")
 
+#: States in which what was wrong has gone, whether or not somebody has said so.
+_OVER = ("returned-unacknowledged", "normal")
+
 
 @dataclass(frozen=True)
 class Trouble:
@@ -41,7 +44,7 @@ def trouble(alarm: AlarmRow, zone: ZoneInfo, now: datetime) -> Trouble:
         id=alarm.id,
         kind=alarm.kind,
         priority=alarm.priority,
-        soon=words.PRIORITIES[alarm.priority],
+        soon=words.OVER if alarm.state in _OVER else words.PRIORITIES[alarm.priority],
         heading=words.KINDS[alarm.kind],
         message=alarm.message,
         answer=answer,

@@ -28,15 +28,14 @@ _IN_A_ROW = 6
 
 @dataclass(frozen=True)
 class WallPage:
-    """The whole screen; `more_…` is how many there are beyond those shown."""
+    """The whole screen; the headline counts those who ask, `count_others` the others, shown or not."""
 
     headline: str
     asking: tuple[Card, ...]
-    more_asking: int
     soon: tuple[Soon, ...]
     more_soon: int
     others: tuple[Card, ...]
-    more_others: int
+    count_others: int
     whole: tuple[Trouble, ...]
     banners: tuple[Banner, ...]
     where: str
@@ -65,11 +64,10 @@ def page(
     return WallPage(
         headline=headline(cards, len(whole)),
         asking=tuple(asking[:_MOST_ASKING]),
-        more_asking=max(len(asking) - _MOST_ASKING, 0),
         soon=tuple(running_out[:_MOST_SOON]),
         more_soon=max(len(running_out) - _MOST_SOON, 0),
         others=tuple(others[:most]),
-        more_others=max(len(others) - most, 0),
+        count_others=len(others),
         whole=tuple(whole[:2]),
         banners=tuple(banners),
         where=facilities[0].name if len(facilities) == 1 else f"{len(facilities)} facilities, times in UTC",

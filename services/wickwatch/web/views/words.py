@@ -25,6 +25,9 @@ KINDS: Mapping[str, str] = {
 #: How soon somebody is needed.
 PRIORITIES: Mapping[str, str] = {"high": "Now", "medium": "Today", "low": "This week"}
 
+#: In place of that where the condition has gone.
+OVER = "Over"
+
 #: Where an alarm stands.
 STATES: Mapping[str, str] = {
     "unacknowledged": "nobody has it yet",
