@@ -10,7 +10,7 @@ export COLUMNS ?= 120
 unexport PYTHONDONTWRITEBYTECODE
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test bench reliability evaluate month lint fmt lock compose-test compose-env clean
+.PHONY: help demo test bench reliability evaluate month lint fmt texts lock compose-test compose-env clean
 
 help: ## List the chores
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-13s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -42,6 +42,19 @@ lint: $(VENV)/.dev ## Style, format, types and the direction of imports
 fmt: $(VENV)/.dev ## Format the code and sort imports
 	@$(BIN)/ruff check --fix .
 	@$(BIN)/ruff format .
+
+
+# Texts are taken from here; catalogues lie in $(CATALOGUES) as they are written by translators.
+SOURCE = services/wickwatch
+CATALOGUES = $(SOURCE)/texts/catalogues
+
+texts: $(VENV)/.dev ## Take texts from the source into every catalogue, or begin one: make texts ARGS=fr
+	@mkdir -p build
+	@cd $(SOURCE) && $(CURDIR)/$(BIN)/pybabel -q extract -F texts/babel.cfg --add-location=file --no-wrap --sort-by-file \
+		-c "For translators:" --strip-comments --project Wickwatch --omit-header -o $(CURDIR)/build/texts.pot .
+	@for name in $(ARGS); do $(BIN)/pybabel -q init -i build/texts.pot -o $(CATALOGUES)/$$name.po -l $$name --no-wrap; done
+	@for po in $(CATALOGUES)/*.po; do $(BIN)/pybabel -q update -i build/texts.pot -o $$po -l $$(basename $$po .po) \
+		--no-wrap --no-fuzzy-matching --ignore-obsolete --ignore-pot-creation-date; done
 
 lock: $(BIN)/uv ## Compile the locks again: make lock ARGS=--upgrade takes newer versions
 	@$(COMPILE) pyproject.toml -o requirements.txt > /dev/null

@@ -10,6 +10,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import time
 
+from wickwatch.texts import PLAIN
+
 #: Rules given at one place; what is not given is inherited.
 GivenRules = Mapping[str, float]
 
@@ -81,11 +83,18 @@ class DeclaredRoom:
 
 @dataclass(frozen=True)
 class DeclaredFacility:
-    """A site; `zone` is a name of the time zone database, `advice` its own text by kind of alarm."""
+    """A site; `zone` is a name of the time zone database, `advice` its own text by kind of alarm.
+
+    Language, units and clock are what people read who did not choose their own.
+    """
 
     slug: str
     name: str
     zone: str
+    language: str = PLAIN.language
+    tension_unit: str = PLAIN.tension_unit
+    volume_unit: str = PLAIN.volume_unit
+    clock: str = PLAIN.clock
     rules: GivenRules = field(default_factory=dict)
     advice: Mapping[str, str] = field(default_factory=dict)
     gateways: tuple[DeclaredGateway, ...] = ()

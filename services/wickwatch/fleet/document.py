@@ -27,6 +27,7 @@ from wickwatch.fleet.declared import (
 )
 from wickwatch.fleet.rules import Rules
 from wickwatch.fleet.table import Table
+from wickwatch.texts import CLOCKS, PLAIN, TENSION_UNITS, VOLUME_UNITS, languages
 
 LINE_KINDS = ("loop", "dead-end")
 
@@ -107,6 +108,10 @@ def _facility(table: Table) -> DeclaredFacility:
         slug=slug,
         name=table.text("name") or slug,
         zone=table.zone(),
+        language=table.choice("language", tuple(languages()), PLAIN.language),
+        tension_unit=table.choice("tension_unit", TENSION_UNITS, PLAIN.tension_unit),
+        volume_unit=table.choice("volume_unit", VOLUME_UNITS, PLAIN.volume_unit),
+        clock=table.choice("clock", CLOCKS, PLAIN.clock),
         rules=given,
         advice=table.advice(),
         gateways=_each(table, "gateway", table.where, _gateway),

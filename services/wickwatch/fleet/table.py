@@ -114,13 +114,13 @@ class Table:
             return default
         return value
 
-    def choice(self, key: str, choices: Sequence[str]) -> str:
-        """One of a few words."""
+    def choice(self, key: str, choices: Sequence[str], default: str | None = None) -> str:
+        """One of a few words, needed where there is no default."""
         accepted = "one of " + ", ".join(choices)
-        value = self.take(key, needed=True, accepted=accepted)
+        value = self.take(key, needed=default is None, accepted=accepted)
         if value is not None and value not in choices:
             self.note(key, value, accepted)
-        return value if isinstance(value, str) and value in choices else choices[0]
+        return value if isinstance(value, str) and value in choices else default or choices[0]
 
     def clock(self, key: str) -> time:
         """A time of day, as text `HH:MM` or as TOML's own local time on the minute."""

@@ -82,6 +82,8 @@ def _row(change: Change) -> dict[str, Any]:
     match change.declared:
         case DeclaredFacility() as one:
             row |= {"name": one.name, "zone": one.zone, "rules": one.rules, "advice": one.advice}
+            row |= {"language": one.language, "tension_unit": one.tension_unit}
+            row |= {"volume_unit": one.volume_unit, "clock": one.clock}
         case DeclaredRoom() as one:
             lights = {"lights_on": one.lights_on.isoformat(), "lights_off": one.lights_off.isoformat()}
             row |= {"name": one.name, "rules": one.rules, **lights}

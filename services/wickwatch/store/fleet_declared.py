@@ -22,7 +22,7 @@ from wickwatch.store.connect import Connection
 
 # Facilities in use: all, or those named.
 _FACILITIES: LiteralString = """
-SELECT id, slug, name, zone, rules, advice FROM facility
+SELECT id, slug, name, zone, rules, advice, language, tension_unit, volume_unit, clock FROM facility
 WHERE retired_at IS NULL AND (%(slugs)s::text[] IS NULL OR slug = ANY (%(slugs)s)) ORDER BY slug
 """
 
@@ -117,12 +117,16 @@ def declared(
             slug=slug,
             name=name,
             zone=zone,
+            language=language,
+            tension_unit=tension_unit,
+            volume_unit=volume_unit,
+            clock=clock,
             rules=rules,
             advice=advice,
             gateways=tuple(DeclaredGateway(one[1]) for one in gateways.get(id, [])),
             rooms=tuple(found.get(id, [])),
         )
-        for id, slug, name, zone, rules, advice in rows
+        for id, slug, name, zone, rules, advice, language, tension_unit, volume_unit, clock in rows
     )
 
 

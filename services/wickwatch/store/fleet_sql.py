@@ -20,13 +20,17 @@ AS_USUAL: LiteralString = "SET LOCAL enable_nestloop TO DEFAULT"
 _SET_FACILITY: LiteralString = """
 MERGE INTO facility t USING (
     SELECT g.*, old.id AS old_id
-    FROM jsonb_to_recordset(%(rows)s) AS g (slug text, name text, zone text, rules jsonb, advice jsonb)
+    FROM jsonb_to_recordset(%(rows)s)
+         AS g (slug text, name text, zone text, language text, tension_unit text, volume_unit text, clock text,
+               rules jsonb, advice jsonb)
     LEFT JOIN (
         SELECT DISTINCT ON (slug) id, slug FROM facility ORDER BY slug, retired_at DESC NULLS FIRST
     ) old ON old.slug = g.slug
 ) g ON t.id = g.old_id
-WHEN MATCHED THEN UPDATE SET name = g.name, zone = g.zone, rules = g.rules, advice = g.advice, retired_at = NULL
-WHEN NOT MATCHED THEN INSERT (slug, name, zone, rules, advice) VALUES (g.slug, g.name, g.zone, g.rules, g.advice)
+WHEN MATCHED THEN UPDATE SET name = g.name, zone = g.zone, language = g.language, tension_unit = g.tension_unit,
+    volume_unit = g.volume_unit, clock = g.clock, rules = g.rules, advice = g.advice, retired_at = NULL
+WHEN NOT MATCHED THEN INSERT (slug, name, zone, language, tension_unit, volume_unit, clock, rules, advice)
+    VALUES (g.slug, g.name, g.zone, g.language, g.tension_unit, g.volume_unit, g.clock, g.rules, g.advice)
 """
 
 # Gateways: those of that slug, also those only heard, else new ones.

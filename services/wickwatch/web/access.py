@@ -21,13 +21,14 @@ from uuid import UUID
 from fastapi import Depends, Form, Request, Response
 
 from wickwatch.store import access as stored
-from wickwatch.store import people, tokens
+from wickwatch.store import people, readers, tokens
 from wickwatch.store.access import Scope
 from wickwatch.store.audit import Via, author
 from wickwatch.store.people import Visible
+from wickwatch.texts import speak
 from wickwatch.web.context import Context
 from wickwatch.web.permits import PERMITS, Deed, allowed, door, within
-from wickwatch.web.problems import ProblemError, SignInNeededError, not_found
+from wickwatch.web.problems import ProblemError, SignInNeededError, for_programs, not_found
 
 _SAFE = ("GET", "HEAD", "OPTIONS")
 
@@ -214,6 +215,8 @@ def _recognise(request: Request) -> Call | None:
         if holder is None:
             return None
         facilities = {visible.id: visible for visible in people.facilities_of(conn, holder.person_id)}
+        if not for_programs(request.url.path):
+            speak(readers.of_person(conn, holder.person_id))
     if session is not None and request.method not in _SAFE:
         check_origin(request)
     if request.method not in _SAFE:

@@ -28,6 +28,7 @@ from wickwatch.web.live import Live
 from wickwatch.web.metrics import Metrics
 from wickwatch.web.permits import PERMITS, Deed, Door, door
 from wickwatch.web.problems import Problem
+from wickwatch.web.reader import Reader
 from wickwatch.web.snapshot import Snapshots
 from wickwatch.web.templates import Templates
 from wickwatch.web.views.card import Card
@@ -73,6 +74,7 @@ def create_app(
     app.state.addresses = {each.endpoint: each.path_format for each in iter_route_contexts(app.routes)}
     app.add_middleware(GZipMiddleware, minimum_size=800, compresslevel=5)
     app.add_middleware(Headers, metrics=metrics, secure=app.state.web.secure)
+    app.add_middleware(Reader)
     app.openapi = lambda: _openapi(app)  # type: ignore[method-assign]  # the way FastAPI gives to change it
     return app
 

@@ -51,7 +51,7 @@ _TRANSPORT = "max-age=31536000"
 
 
 class Headers:
-    """Outermost middleware."""
+    """Middleware around all that answers."""
 
     def __init__(self, app: ASGIApp, metrics: Metrics, secure: bool) -> None:
         self._app = app

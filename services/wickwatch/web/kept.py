@@ -9,6 +9,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 
+from wickwatch.texts import spoken
 from wickwatch.web.templates import Packed, pack
 
 #: As many parts are kept; a part of a thousand rooms is some 100 kB compressed and a megabyte plain.
@@ -23,7 +24,8 @@ class Kept:
         self._lock = threading.Lock()
 
     def get(self, key: Hashable, make: Callable[[], str]) -> Packed:
-        """A part, made where it is not there; those who want the same meanwhile wait for it."""
+        """A part as its reader chose to read, made where it is not there; who wants the same meanwhile waits for it."""
+        key = (spoken(), key)
         with self._lock:
             found = self._parts.pop(key, None) or pack(make())
             self._parts[key] = found

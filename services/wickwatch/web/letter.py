@@ -15,8 +15,9 @@ from fastapi import Depends, Request
 
 from wickwatch.notify import links
 from wickwatch.store import access as stored
-from wickwatch.store import pages, people
+from wickwatch.store import pages, people, readers
 from wickwatch.store.pages import AlarmRow
+from wickwatch.texts import speak
 from wickwatch.web.access import Call, context, writing
 from wickwatch.web.problems import ProblemError, not_found
 
@@ -47,6 +48,8 @@ def letter(request: Request, token: str) -> Letter:
         holder = stored.by_person(conn, link.person_id)
         visible = people.facilities_of(conn, link.person_id) if holder else []
         row = pages.alarm(conn, link.alarm_id, [each.id for each in visible])
+        if holder is not None and row is not None:
+            speak(readers.of_person(conn, holder.person_id, row.facility_id))
     if holder is None or row is None:
         raise not_found("alarm")
     if now >= link.until:

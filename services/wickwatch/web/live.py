@@ -24,6 +24,7 @@ from wickwatch.store import jobs, pages
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import Stamp
 from wickwatch.store.people import Visible
+from wickwatch.texts import Choices, speaking, spoken
 from wickwatch.web.snapshot import Snapshots
 from wickwatch.web.views.watching import Banner, banners
 
@@ -35,9 +36,10 @@ LASTS_S = 600.0
 
 @dataclass(eq=False)
 class _Listener:
-    """One stream: what it is about, and what it was told last."""
+    """One stream: what it is about, who listens, and what it was told last."""
 
     facilities: tuple[Visible, ...]
+    choices: Choices
     rooms: bool
     seen: str
     loop: asyncio.AbstractEventLoop
@@ -64,7 +66,7 @@ class Live:
     async def stream(self, facilities: Sequence[Visible], rooms: bool, seen: str) -> AsyncIterator[str]:
         """Events about facilities that were checked; with `rooms` new readings count too. `seen` is what is shown."""
         loop = asyncio.get_running_loop()
-        listener = _Listener(tuple(facilities), rooms, seen, loop)
+        listener = _Listener(tuple(facilities), spoken(), rooms, seen, loop)
         self._add(listener)
         ends = loop.time() + LASTS_S
         try:
@@ -106,15 +108,16 @@ class Live:
         every = {facility.id: facility for each in listeners for facility in each.facilities}
         drawn = {facility.id: facility for each in listeners if each.rooms for facility in each.facilities}
         with self._pool.connection() as conn:
-            made = {shot.facility_id: shot.at for shot in self._snapshots.of(conn, list(drawn.values()), now)}
+            made = self._snapshots.moments(conn, list(drawn.values()), now)
             stamps = pages.stamp(conn, list(every), now)
             beats, sweeps = jobs.parts(conn), pages.sweeps(conn, list(every))
-        known: dict[tuple[tuple[Visible, ...], bool], str] = {}
+        known: dict[tuple[tuple[Visible, ...], bool, Choices], str] = {}
         for each in listeners:
-            key = (each.facilities, each.rooms)
+            key = (each.facilities, each.rooms, each.choices)
             if key not in known:
                 ids = [facility.id for facility in each.facilities]
-                found = banners(beats, sweeps, each.facilities, now)
+                with speaking(each.choices):
+                    found = banners(beats, sweeps, each.facilities, now)
                 read = {id: made[id] for id in ids} if each.rooms else {}
                 known[key] = version({id: stamps[id] for id in ids if id in stamps}, read, found)
             if known[key] != each.seen:

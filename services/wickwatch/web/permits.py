@@ -218,6 +218,7 @@ DOORS: Mapping[str, Deed | Door] = {
     "POST /sign-out": "keep own account",
     "GET /me": "see",
     "POST /me/password": "keep own account",
+    "POST /me/reading": "keep own account",
     "POST /me/tokens": "keep own account",
     "POST /me/tokens/{id}/revoke": "keep own account",
     "POST /me/sessions/end": "keep own account",

@@ -178,5 +178,10 @@ def asked(scope: Scope) -> str:
     return path
 
 
+def for_programs(path: str) -> bool:
+    """Whether what stands at a path is for programs only."""
+    return path.startswith(_OPEN_PATHS)
+
+
 def _for_people(request: Request) -> bool:
-    return not request.url.path.startswith(_OPEN_PATHS) and "text/html" in request.headers.get("accept", "")
+    return not for_programs(request.url.path) and "text/html" in request.headers.get("accept", "")

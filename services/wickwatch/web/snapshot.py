@@ -1,10 +1,10 @@
 """The state of each facility, remembered for a few seconds and shared by everybody who looks at it.
 
-A facility's rooms are read and drawn once for all viewers. What happens to an alarm is shown at once: only the rooms
-it is in are drawn again. Readings may be a few seconds old: a memory that is past its life is made anew by one
-thread, and where that takes long, viewers are served the old one meanwhile. So a hundred viewers cost little more
-than one, and nobody waits for a thousand rooms. Not here: what a viewer may see; the caller names facilities that
-were checked.
+A facility's rooms are read once for all viewers, and drawn once for all who chose the same language and units. What
+happens to an alarm is shown at once: only the rooms it is in are drawn again. Readings may be a few seconds old: a
+memory that is past its life is made anew by one thread, and where that takes long, viewers are served the old one
+meanwhile. So a hundred viewers cost little more than one, and nobody waits for a thousand rooms. Not here: what a
+viewer may see; the caller names facilities that were checked.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from wickwatch.store import pages, service
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import AlarmRow, Stamp
 from wickwatch.store.people import Visible
+from wickwatch.texts import Choices, speaking, spoken
 from wickwatch.web.in_band import InBands
 from wickwatch.web.run_out import RunOuts
 from wickwatch.web.views.card import Card, card
@@ -41,6 +42,10 @@ _QUICK_S = 0.05
 
 #: A memory lives at least this many times as long as it took to make: a twentieth of a core goes into it at most.
 _LIFE_PER_COST = 20
+
+#: For so many kinds of readers a facility is drawn, those who asked last, as long as they asked within this.
+_READERS = 6
+_ASKED = timedelta(seconds=60)
 
 #: More rooms, open alarms or parts out of service than this in one facility are not shown.
 _MOST_ROOMS = 20_000
@@ -67,15 +72,26 @@ class Drawn:
 
 @dataclass(frozen=True)
 class Snapshot:
-    """One facility at one moment; `cost_s` is what it took to make."""
+    """One facility at one moment, as readers who chose the same read it."""
 
     facility_id: UUID
     stamp: Stamp
     at: datetime
-    cost_s: float
     rooms: tuple[Drawn, ...]
     soon: tuple[Soon, ...]
     whole: tuple[Trouble, ...]
+
+
+@dataclass(frozen=True)
+class _Read:
+    """One facility as it was read, and drawn so far; `cost_s` is what it took to make."""
+
+    stamp: Stamp
+    at: datetime
+    cost_s: float
+    states: tuple[RoomState, ...]
+    alarms: tuple[AlarmRow, ...]
+    drawn: Mapping[Choices, Snapshot]
 
     @property
     def life(self) -> timedelta:
@@ -84,72 +100,113 @@ class Snapshot:
 
 
 class Snapshots:
-    """Remembers snapshots by facility; one thread makes one, those who want the same wait for it."""
+    """Remembers facilities; one thread reads and draws one, those who want the same wait for it."""
 
     def __init__(self, pool: ConnectionPool[Connection], draw: Callable[[Card], Markup]) -> None:
         self.remembered = Remembered()
         self._pool = pool
         self._draw = draw
-        self._kept: dict[UUID, Snapshot] = {}
+        self._kept: dict[UUID, _Read] = {}
+        self._asked: dict[UUID, dict[Choices, datetime]] = {}
         self._locks: dict[UUID, threading.Lock] = {}
         self._renewing: set[UUID] = set()
         self._guard = threading.Lock()
 
     def of(self, conn: Connection, facilities: Sequence[Visible], now: datetime) -> list[Snapshot]:
-        """Snapshots of facilities, with every event of an alarm up to now."""
+        """Snapshots of facilities for whoever is spoken to, with every event of an alarm up to now."""
         stamps = pages.stamp(conn, [facility.id for facility in facilities], now)
-        return [self._one(conn, facility.id, stamps[facility.id], now) for facility in facilities]
+        return [self._drawn(conn, facility.id, stamps[facility.id], now) for facility in facilities]
 
-    def _one(self, conn: Connection, facility_id: UUID, stamp: Stamp, now: datetime) -> Snapshot:
+    def moments(self, conn: Connection, facilities: Sequence[Visible], now: datetime) -> dict[UUID, datetime]:
+        """When each facility was read last; made anew as for a viewer."""
+        stamps = pages.stamp(conn, [facility.id for facility in facilities], now)
+        found = {}
+        for id, stamp in stamps.items():
+            with self._lock(id):
+                found[id] = self._fresh(conn, id, stamp, now).at
+        return found
+
+    def _lock(self, facility_id: UUID) -> threading.Lock:
         with self._guard:
-            lock = self._locks.setdefault(facility_id, threading.Lock())
-        with lock:
-            kept = self._kept.get(facility_id)
-            age = MOST if kept is None else abs(now - kept.at)
-            old = kept is None or age >= kept.life
-            if kept is None or age >= max(MOST, 3 * kept.life) or (old and kept.cost_s < _QUICK_S):
-                kept, old = self._make(conn, facility_id, stamp, now), False
-            elif kept.stamp != stamp:
-                kept = self._with_events(conn, facility_id, kept, stamp, now)
-            self._kept[facility_id] = kept
+            return self._locks.setdefault(facility_id, threading.Lock())
+
+    def _drawn(self, conn: Connection, facility_id: UUID, stamp: Stamp, now: datetime) -> Snapshot:
+        choices = spoken()
+        with self._lock(facility_id):
+            asked = self._asked.setdefault(facility_id, {})
+            asked.pop(choices, None)
+            asked[choices] = now
+            kept = self._fresh(conn, facility_id, stamp, now)
+            if choices not in kept.drawn:
+                every = {**kept.drawn, choices: self._drawing(facility_id, kept, choices)}
+                kept = replace(kept, drawn={each: every[each] for each in list(asked)[-_READERS:] if each in every})
+                self._kept[facility_id] = kept
+            return kept.drawn[choices]
+
+    def _fresh(self, conn: Connection, facility_id: UUID, stamp: Stamp, now: datetime) -> _Read:
+        """What is remembered of a facility, its events up to now; to be called under its lock."""
+        kept = self._kept.get(facility_id)
+        age = MOST if kept is None else abs(now - kept.at)
+        old = kept is None or age >= kept.life
+        if kept is None or age >= max(MOST, 3 * kept.life) or (old and kept.cost_s < _QUICK_S):
+            kept, old = self._make(conn, facility_id, stamp, now), False
+        elif kept.stamp != stamp:
+            kept = self._with_events(conn, facility_id, kept, stamp, now)
+        self._kept[facility_id] = kept
         if old:
             self._renew(facility_id, now)
         return kept
 
-    def _make(self, conn: Connection, facility_id: UUID, stamp: Stamp, now: datetime) -> Snapshot:
+    def _make(self, conn: Connection, facility_id: UUID, stamp: Stamp, now: datetime) -> _Read:
+        """A facility read anew, and drawn for whoever asked lately."""
         started = time.perf_counter()
         states, alarms = load(conn, facility_id, now, self.remembered)
         former = self._kept.get(facility_id)
-        known = {room.card: room.html for room in former.rooms} if former else {}
-        drawn = tuple(self._room(state, now, known) for state in states)
-        running_out = tuple(one for state in states for one in soon(state, now))
-        whole = whole_facility(alarms, now)
-        return Snapshot(facility_id, stamp, now, time.perf_counter() - started, drawn, running_out, whole)
+        lately = [each for each, at in list(self._asked.get(facility_id, {}).items()) if abs(now - at) <= _ASKED]
+        read = _Read(stamp, now, 0.0, tuple(states), tuple(alarms), {})
+        drawn = {
+            choices: self._drawing(facility_id, read, choices, former.drawn.get(choices) if former else None)
+            for choices in lately[-_READERS:]
+        }
+        return replace(read, drawn=drawn, cost_s=time.perf_counter() - started)
 
-    def _with_events(
-        self, conn: Connection, facility_id: UUID, kept: Snapshot, stamp: Stamp, now: datetime
-    ) -> Snapshot:
+    def _drawing(self, facility_id: UUID, read: _Read, choices: Choices, former: Snapshot | None = None) -> Snapshot:
+        """A facility as it was read, for readers who chose this; cards that did not change keep their HTML."""
+        known = {room.card: room.html for room in former.rooms} if former else {}
+        with speaking(choices):
+            rooms = tuple(self._room(state, read.at, known) for state in read.states)
+            running_out = tuple(one for state in read.states for one in soon(state, read.at))
+            whole = whole_facility(read.alarms, read.at)
+        return Snapshot(facility_id, read.stamp, read.at, rooms, running_out, whole)
+
+    def _with_events(self, conn: Connection, facility_id: UUID, kept: _Read, stamp: Stamp, now: datetime) -> _Read:
         """The same with the alarms and maintenance there are now; only rooms where those changed are drawn again."""
-        alarms = pages.alarms(conn, [facility_id], _MOST_ALARMS, active=True)
+        alarms = tuple(pages.alarms(conn, [facility_id], _MOST_ALARMS, active=True))
         of_room = _by_room(alarms)
         fresh = self._out_changed(conn, facility_id, kept, now) if kept.stamp.out != stamp.out else {}
-        rooms = tuple(
-            room
-            if room.state.alarms == (now_open := of_room.get(id := room.state.row.id, ())) and id not in fresh
-            else self._room(replace(fresh.get(id, room.state), alarms=now_open), now)
-            for room in kept.rooms
+        states = tuple(
+            state
+            if state.alarms == (now_open := of_room.get(id := state.row.id, ())) and id not in fresh
+            else replace(fresh.get(id, state), alarms=now_open)
+            for state in kept.states
         )
-        return replace(kept, stamp=stamp, rooms=rooms, whole=whole_facility(alarms, now))
+        drawn = {}
+        for choices, shot in kept.drawn.items():
+            with speaking(choices):
+                rooms = tuple(
+                    room if room.state is state else self._room(state, now)
+                    for room, state in zip(shot.rooms, states, strict=True)
+                )
+                drawn[choices] = replace(shot, stamp=stamp, rooms=rooms, whole=whole_facility(alarms, now))
+        return replace(kept, stamp=stamp, states=states, alarms=alarms, drawn=drawn)
 
-    def _out_changed(
-        self, conn: Connection, facility_id: UUID, kept: Snapshot, now: datetime
-    ) -> Mapping[UUID, RoomState]:
+    def _out_changed(self, conn: Connection, facility_id: UUID, kept: _Read, now: datetime) -> Mapping[UUID, RoomState]:
         """Rooms of which something went out of service or came back since, read anew."""
         out: dict[UUID, list[service.Listed]] = {}
         for each in service.listed(conn, [facility_id], now, limit=_MOST_OUT):
             if each.room_id is not None:
                 out.setdefault(each.room_id, []).append(each)
-        changed = [room.state.row.id for room in kept.rooms if list(room.state.out) != out.get(room.state.row.id, [])]
+        changed = [state.row.id for state in kept.states if list(state.out) != out.get(state.row.id, [])]
         states, _ = load_rooms(conn, facility_id, changed, now, self.remembered)
         return {state.row.id: state for state in states}
 
@@ -171,7 +228,7 @@ class Snapshots:
         try:
             with self._pool.connection() as conn:
                 made = self._make(conn, facility_id, pages.stamp(conn, [facility_id], now)[facility_id], now)
-            with self._locks[facility_id]:
+            with self._lock(facility_id):
                 self._kept[facility_id] = made
         except (psycopg.Error, PoolTimeout) as error:
             log.warning("snapshot.failed", facility=facility_id, why=type(error).__name__)

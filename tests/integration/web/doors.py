@@ -163,6 +163,7 @@ def knocks(site: Site, name: str) -> dict[str, Knock]:
         "POST /sign-out": Knock("", {}, ends=True),
         "GET /me": Knock(""),
         "POST /me/password": Knock("", {"former": PASSWORD, "wanted": PASSWORD}),
+        "POST /me/reading": Knock("", {"tension_unit": ("kPa", "cbar", "mbar")[number % 3]}),
         "POST /me/tokens": Knock("", {"label": "a script"}),
         "POST /me/tokens/{id}/revoke": Knock(f"{made.own['token']}", {}),
         "POST /me/sessions/end": Knock("", {}, ends=True),

@@ -15,6 +15,7 @@ from wickwatch.fleet.declared import (
     DeclaredReservoir,
     DeclaredRoom,
 )
+from wickwatch.texts import CLOCKS, TENSION_UNITS, VOLUME_UNITS
 
 slugs = st.from_regex(r"[a-z0-9][a-z0-9-]{0,8}", fullmatch=True)
 # Whatever is printable, so that quotes, backslashes and every script are among them.
@@ -97,6 +98,10 @@ def facilities(draw: st.DrawFn) -> DeclaredFacility:
         draw(slugs),
         draw(names),
         draw(st.sampled_from(["UTC", "Europe/Oslo", "America/St_Johns"])),
+        draw(st.sampled_from(["en", "de"])),
+        draw(st.sampled_from(TENSION_UNITS)),
+        draw(st.sampled_from(VOLUME_UNITS)),
+        draw(st.sampled_from(CLOCKS)),
         draw(rules),
         draw(advice),
         tuple(DeclaredGateway(one) for one in unique(2)),

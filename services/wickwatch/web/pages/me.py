@@ -11,7 +11,7 @@ from fastapi import APIRouter, Form, Request, Response
 from wickwatch import log
 from wickwatch.errors import InputError
 from wickwatch.store import access as stored
-from wickwatch.store import people, tokens, tries
+from wickwatch.store import people, readers, tokens, tries
 from wickwatch.web import reach
 from wickwatch.web.access import Call, FormToken, PageCall, address, device_of, drop_session, keep_session
 from wickwatch.web.api.fields import uuid
@@ -21,6 +21,8 @@ from wickwatch.web.views import me as view
 
 router = APIRouter()
 
+Choice = Annotated[str, Form(max_length=20)]
+
 #: A token that a person makes ends after so many days at most; commands may make one without an end.
 MOST_DAYS = 366
 
@@ -29,6 +31,23 @@ MOST_DAYS = 366
 def page(request: Request, call: PageCall) -> Response:
     """Roles, contacts, tokens, sessions, password."""
     return page_of(request, call)
+
+
+@router.post("/me/reading")
+def reading(
+    call: PageCall,
+    language: Choice = "",
+    tension_unit: Choice = "",
+    volume_unit: Choice = "",
+    clock: Choice = "",
+    form_token: FormToken = "",
+) -> Response:
+    """Choose in what to read; what is left empty is as the facility has it."""
+    call.check_form(form_token)
+    wanted = readers.Chosen(language or None, tension_unit or None, volume_unit or None, clock or None)
+    with call.web.connection() as conn:
+        readers.choose(conn, call.person_id, wanted)
+    return go("/me#reading")
 
 
 @router.post("/me/tokens")
@@ -121,5 +140,6 @@ def page_of(
         sessions = stored.sessions(conn, call.person_id, call.session, call.now)
         banners = alive(conn, call)
         contacts = reach.shown(conn, call, zone)
-    made = view.page(facilities, known, sessions, contacts, banners, call.now)
+        chosen = readers.chosen(conn, call.person_id)
+    made = view.page(facilities, known, sessions, contacts, chosen, banners, call.now)
     return show(request, call, "me.html", made, status=status, secret=secret, signing=signing, error=error)

@@ -16,6 +16,7 @@ from fastapi import Request, Response
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from wickwatch import texts
 from wickwatch.web.views import words
 
 _FOLDER = Path(__file__).parent
@@ -31,13 +32,22 @@ class Templates:
     def __init__(self, static_version: str) -> None:
         self._environment = Environment(
             loader=FileSystemLoader(_FOLDER),
+            extensions=["jinja2.ext.i18n"],
             autoescape=True,
             undefined=StrictUndefined,
             trim_blocks=True,
             lstrip_blocks=True,
             auto_reload=False,
         )
-        self._environment.globals |= {"static_version": static_version, "words": words}
+        self._environment.policies["ext.i18n.trimmed"] = True
+        self._environment.install_gettext_callables(  # type: ignore[attr-defined]  # brought by the extension
+            lambda *said: texts.translations().gettext(*said),
+            lambda *said: texts.translations().ngettext(*said),
+            newstyle=True,
+            pgettext=lambda *said: texts.translations().pgettext(*said),
+            npgettext=lambda *said: texts.translations().npgettext(*said),
+        )
+        self._environment.globals |= {"static_version": static_version, "words": words, "texts": texts}
 
     def render(self, name: str, values: Mapping[str, object]) -> Markup:
         """One template as HTML."""
@@ -67,7 +77,7 @@ def html(request: Request, text: str, status: int = 200, headers: Mapping[str, s
 
 def send(request: Request, packed: Packed, status: int = 200, headers: Mapping[str, str] | None = None) -> Response:
     """The same of what was packed before."""
-    sent = {"ETag": packed.tag, "Vary": "Accept-Encoding, Cookie", **(headers or {})}
+    sent = {"ETag": packed.tag, "Vary": "Accept-Encoding, Accept-Language, Cookie", **(headers or {})}
     if status == 200 and request.headers.get("if-none-match") == packed.tag:
         return Response(status_code=304, headers=sent)
     body = packed.plain

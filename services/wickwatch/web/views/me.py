@@ -10,9 +10,12 @@ from zoneinfo import ZoneInfo
 
 from wickwatch.store.access import Device, Scope, Session
 from wickwatch.store.people import Visible
+from wickwatch.store.readers import Chosen
 from wickwatch.store.tokens import Token
 from wickwatch.web.permits import allowed
 from wickwatch.web.views.contacts import Contacts
+from wickwatch.web.views.fields import Field
+from wickwatch.web.views.reading import own_fields
 from wickwatch.web.views.times import Moment, moment
 from wickwatch.web.views.watching import Banner
 
@@ -60,6 +63,7 @@ class MePage:
     tokens: tuple[TokenLine, ...]
     scopes: Mapping[Scope, str]
     sessions: tuple[SessionLine, ...]
+    reading: tuple[Field, ...]
     may_read_audit: bool
     banners: tuple[Banner, ...]
 
@@ -69,6 +73,7 @@ def page(
     tokens: Sequence[Token],
     sessions: Sequence[Session],
     contacts: Contacts,
+    chosen: Chosen,
     banners: Sequence[Banner],
     now: datetime,
 ) -> MePage:
@@ -102,4 +107,4 @@ def page(
         for each in sessions
     )
     reads = any(allowed(each, "administer") for each in facilities)
-    return MePage(tuple(facilities), contacts, lines, SCOPES, places, reads, tuple(banners))
+    return MePage(tuple(facilities), contacts, lines, SCOPES, places, own_fields(chosen), reads, tuple(banners))

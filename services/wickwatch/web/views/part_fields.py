@@ -12,7 +12,9 @@ from zoneinfo import available_timezones
 from wickwatch.agronomy.media import MEDIA
 from wickwatch.fleet.declared import DeclaredRoom
 from wickwatch.fleet.document import SHAPE_KEYS
+from wickwatch.texts import _
 from wickwatch.web.views.fields import Field, Group
+from wickwatch.web.views.reading import reading_fields
 
 #: What a kind of thing is called.
 CALLED: Mapping[str, str] = {
@@ -64,7 +66,7 @@ def fields_of(kind: str, room: DeclaredRoom | None = None, shape: str = "", *, n
     """The form of a kind of thing; `room` is the one it stands in, `shape` that of a reservoir."""
     naming = (_slug(kind),) if new else ()
     if kind == "facility":
-        return (Group("what", "", (_name("Birchwood House"), _zone(), *naming)),)
+        return (Group("what", "", (_name("Birchwood House"), _zone(), *naming)), _reading())
     if kind == "gateway":
         return (Group("what", "", (_slug(kind),)),)
     if kind == "room":
@@ -119,6 +121,11 @@ def _zone() -> Field:
 def _zones() -> tuple[str, ...]:
     """Zones by place; read once, since each reading walks the whole database of them."""
     return tuple(sorted(zone for zone in available_timezones() if "/" in zone and not zone.startswith("Etc/")))
+
+
+def _reading() -> Group:
+    hint = _("For whoever did not choose their own, and for what is written for nobody in particular.")
+    return Group("reading", _("Language and units"), reading_fields(), hint)
 
 
 def _lights() -> Group:

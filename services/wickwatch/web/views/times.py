@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from wickwatch.texts import _, date_of, day_name, day_of, ngettext, time_of_day
+
 
 @dataclass(frozen=True)
 class Moment:
@@ -20,19 +22,20 @@ def moment(at: datetime, zone: ZoneInfo, now: datetime) -> Moment:
     """A time as it is said today: 14:05, yesterday 14:05, Mon 14:05, 3 Nov 14:05, 3 Nov 2025."""
     local, today = at.astimezone(zone), now.astimezone(zone)
     days = (local.date() - today.date()).days
-    clock = f"{local:%H:%M}"
+    clock = time_of_day(local)
     if days == 0:
         text = clock
     elif days in (-1, 1):
-        text = f"{'yesterday' if days < 0 else 'tomorrow'} {clock}"
+        text = _("yesterday %(time)s", time=clock) if days < 0 else _("tomorrow %(time)s", time=clock)
     elif abs(days) < 7:
-        text = f"{local:%a} {clock}"
+        text = f"{day_name(local)} {clock}"
     elif abs(days) < 300:
-        text = f"{local.day} {local:%b} {clock}"
+        text = f"{day_of(local)} {clock}"
     else:
-        text = f"{local.day} {local:%b %Y}"
+        text = date_of(local)
     iso = at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-    return Moment(text, iso, f"{local:%A} {local.day} {local:%B %Y} {local:%H:%M:%S} {local:%Z} ({zone.key})")
+    day = f"{day_name(local, 'wide')} {date_of(local, 'wide')}"
+    return Moment(text, iso, f"{day} {time_of_day(local, seconds=True)} {local:%Z} ({zone.key})")
 
 
 def field(at: datetime, zone: ZoneInfo) -> str:
@@ -49,10 +52,14 @@ def span(length: timedelta) -> str:
         return f"{round(seconds / 60)} min"
     if seconds < 36 * 3600:
         return f"{round(seconds / 3600)} h"
-    return f"{round(seconds / 86400)} days"
+    return ngettext("%(num)d day", "%(num)d days", round(seconds / 86400))
 
 
 def ago(at: datetime, now: datetime) -> str:
     """How long ago, for what was heard: just now, 3 min ago."""
     past = now - at
-    return "just now" if past < timedelta(seconds=90) else f"{span(past)} ago"
+    if past < timedelta(seconds=90):
+        return _("just now")
+    if past < timedelta(hours=36):
+        return _("%(span)s ago", span=span(past))
+    return ngettext("%(num)d day ago", "%(num)d days ago", round(past / timedelta(days=1)))
