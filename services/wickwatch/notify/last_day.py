@@ -5,15 +5,16 @@ Not here: drawing it (`notify.picture`).
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
+from math import isnan
 from typing import NamedTuple
 from uuid import UUID
 
 import psycopg
 
 from wickwatch import log
+from wickwatch.agronomy.arrays import Floats, floats
 from wickwatch.agronomy.tank import tank_from_keys
 from wickwatch.errors import InputError, UnavailableError
 from wickwatch.fleet import Container, Facility, Reservoir, Room
@@ -33,7 +34,7 @@ class _Shown(NamedTuple):
     title: str
     unit: str
     channels: tuple[int, ...]
-    value: Callable[[float], float]
+    value: Callable[[Floats], Floats]
     band: tuple[float, float] | None
 
 
@@ -60,13 +61,15 @@ def last_day(conn: Connection, alarm_id: UUID, facility_id: UUID, at: datetime) 
     if shown is None or not shown.channels:
         return None
     end = pages.bucket_end(at, _EVERY)
-    found: dict[int, list[tuple[datetime, float]]] = defaultdict(list)
-    for bucket in pages.buckets(conn, list(shown.channels), end - LENGTH, end, _EVERY):
-        found[bucket.channel_id].append((bucket.at + _EVERY / 2, shown.value(bucket.mean)))
+    start = end - LENGTH
+    found = pages.means(conn, list(shown.channels), start, end, _EVERY)
     if not found:
         return None
-    lines = tuple(found.values())
-    return Day(shown.title, shown.unit, lines, end - LENGTH, end, place.zone, shown.band, row.raised_at)
+    lines = tuple(
+        [(start + (number + 0.5) * _EVERY, value) for number, value in enumerate(values) if not isnan(value)]
+        for values in (shown.value(means).tolist() for means in found.values())
+    )
+    return Day(shown.title, shown.unit, lines, start, end, place.zone, shown.band, row.raised_at)
 
 
 def _shown(place: Facility, row: AlarmRow) -> _Shown | None:
@@ -87,7 +90,7 @@ def _tension(room: Room, row: AlarmRow) -> _Shown:
     rules = about[0].rules if len(about) == 1 else room.rules
     channels = tuple(pot.tension.id for pot in about if pot.tension is not None)
     return _Shown(
-        f"Tension of {row.subject_name}", "mbar", channels, float, (rules.wet_limit_mbar, rules.dry_limit_mbar)
+        f"Tension of {row.subject_name}", "mbar", channels, floats, (rules.wet_limit_mbar, rules.dry_limit_mbar)
     )
 
 
@@ -96,10 +99,10 @@ def _water(reservoir: Reservoir) -> _Shown:
     try:
         tank = tank_from_keys(reservoir.shape, reservoir.keys)
     except InputError:
-        return _Shown(f"Level of {reservoir.name}", "mm", channels, float, None)
+        return _Shown(f"Level of {reservoir.name}", "mm", channels, floats, None)
     empty = float(tank.clip_level_mm(reservoir.empty_mm))
 
-    def usable(level_mm: float) -> float:
-        return float(tank.usable_l(tank.clip_level_mm(level_mm + reservoir.sensor_zero_mm), empty))
+    def usable(level_mm: Floats) -> Floats:
+        return tank.usable_l(tank.clip_level_mm(level_mm + reservoir.sensor_zero_mm), empty)
 
     return _Shown(f"Usable water in {reservoir.name}", "l", channels, usable, None)

@@ -15,7 +15,7 @@ from wickwatch.detect.refills import rises
 from wickwatch.errors import InputError
 from wickwatch.store import work
 from wickwatch.store.connect import Connection
-from wickwatch.store.pages import fine_means
+from wickwatch.store.pages import means
 
 Entry = TypeVar("Entry")
 
@@ -58,7 +58,7 @@ def seen(
     start = _bucket(start)
     asked = {"facility": facility_id, "room": room_id, "start": start, "end": end}
     measured = conn.execute(_MEASURED, asked).fetchall()
-    levels = fine_means(conn, [row[6] for row in measured], start, end)
+    levels = means(conn, [row[6] for row in measured], start, end, _BUCKET)
     entries: dict[UUID, list[tuple[UUID, datetime]]] = {}
     for entry in work.recent(conn, facility_id, start - NEAR, end + NEAR):
         if entry.kind == "refilled":

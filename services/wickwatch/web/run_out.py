@@ -69,7 +69,7 @@ def run_outs(
     channels = [row.channel_id for row in reservoirs if row.channel_id is not None]
     hour = now.astimezone(UTC).replace(minute=0, second=0, microsecond=0)
     start = hour - timedelta(hours=HOURS)
-    levels = pages.hourly_means(conn, channels, start, hour)
+    levels = pages.means(conn, channels, start, hour, timedelta(hours=1))
     by_room: dict[UUID, list[ReservoirRow]] = defaultdict(list)
     for row in reservoirs:
         if row.channel_id in levels and row.level_mm is not None:
@@ -96,7 +96,7 @@ def _by_lights(
 def _told(
     group: Sequence[ReservoirRow],
     lights: _Lights,
-    levels: Mapping[int, Mapping[int, float]],
+    levels: Mapping[int, NDArray[np.float64]],
     start: datetime,
     now: datetime,
 ) -> dict[UUID, RunOut]:
@@ -105,9 +105,7 @@ def _told(
         tank = reservoir_tank(row)
         if tank is None or row.channel_id is None or row.level_mm is None:
             continue
-        series = np.full(HOURS, np.nan)
-        for number, level in levels[row.channel_id].items():
-            series[number] = level
+        series = levels[row.channel_id]
         if np.count_nonzero(~np.isnan(series)) < _FEWEST:
             continue
         empty = float(tank.clip_level_mm(row.outlet_mm + row.head_mm))

@@ -29,7 +29,7 @@ def answers(conn: Connection, containers: Sequence[ContainerState], now: datetim
     end = pages.bucket_end(now, _BUCKET) - _BUCKET
     start = end - _BACK
     channels = [each.row.channel_id for each in containers if each.row.channel_id is not None]
-    series = pages.fine_means(conn, channels, start, end)
+    series = pages.means(conn, channels, start, end, _BUCKET)
     since = pages.attached_since(conn, channels, now)
     found: dict[UUID, Settled] = {}
     heard: dict[UUID, NDArray[np.float64]] = {}

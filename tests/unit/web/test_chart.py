@@ -8,8 +8,10 @@ from datetime import UTC, datetime, time, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 
+from wickwatch.agronomy.arrays import Floats
 from wickwatch.web.views.axes import across, photoperiods
 from wickwatch.web.views.chart import Chart, chart
 from wickwatch.web.views.plan import Ahead, Marked, Plan, Series, scale_down
@@ -20,8 +22,11 @@ HOUR = timedelta(hours=1)
 PLAN = Plan("tension", "Tension", "mbar", START, START + 24 * HOUR, HOUR, OSLO, 0.0, 200.0, band=(60.0, 180.0))
 
 
-def _points(*values: float, start: datetime = START) -> list[tuple[datetime, float]]:
-    return [(start + number * HOUR, value) for number, value in enumerate(values)]
+def _values(*values: float, first: int = 0) -> Floats:
+    """A plan's 24 hours, of which some were read."""
+    found = np.full(24, np.nan)
+    found[first : first + len(values)] = values
+    return found
 
 
 def _numbers(path: str) -> list[tuple[str, float, float]]:
@@ -29,7 +34,7 @@ def _numbers(path: str) -> list[tuple[str, float, float]]:
 
 
 def test_a_value_stands_at_the_middle_of_its_bucket_and_at_its_height() -> None:
-    series = [Series("a", "Pot 1", _points(0.0, 100.0, 200.0))]
+    series = [Series("a", "Pot 1", _values(0.0, 100.0, 200.0))]
     down, drawn = scale_down(PLAN, series), chart(PLAN, series)
     assert (down.low, down.high) == (0.0, 200.0)
     assert _numbers(drawn.curves[0].path) == [("M", 20.8, 260.0), ("L", 62.5, 130.0), ("L", 104.2, 0.0)]
@@ -37,17 +42,17 @@ def test_a_value_stands_at_the_middle_of_its_bucket_and_at_its_height() -> None:
 
 
 def test_what_was_not_read_is_not_drawn() -> None:
-    points = _points(100.0, 101.0) + _points(102.0, 103.0, start=START + 6 * HOUR)
+    points = np.fmax(_values(100.0, 101.0), _values(102.0, 103.0, first=6))
     letters = [letter for letter, _, _ in _numbers(chart(PLAN, [Series("a", "Pot 1", points)]).curves[0].path)]
     assert letters == ["M", "L", "M", "L"]
 
 
 def test_a_single_value_can_be_seen() -> None:
-    assert chart(PLAN, [Series("a", "Pot 1", _points(100.0))]).curves[0].path.endswith("h0")
+    assert chart(PLAN, [Series("a", "Pot 1", _values(100.0))]).curves[0].path.endswith("h0")
 
 
 def test_a_value_beyond_the_usual_range_widens_it_to_a_round_number() -> None:
-    series = [Series("a", "Pot 1", _points(100.0, 447.0))]
+    series = [Series("a", "Pot 1", _values(100.0, 447.0))]
     down, drawn = scale_down(PLAN, series), chart(PLAN, series)
     assert down.high >= 447.0
     assert [tick.label for tick in drawn.down][-1] == f"{down.high:g}"
@@ -55,8 +60,8 @@ def test_a_value_beyond_the_usual_range_widens_it_to_a_round_number() -> None:
 
 
 def test_only_lines_with_something_wrong_are_named_and_names_do_not_cover_one_another() -> None:
-    series = [Series(str(n), f"Pot {n}", _points(190.0 + n / 10), "dry") for n in range(8)]
-    drawn = chart(PLAN, [*series, Series("q", "Pot 9", _points(100.0))])
+    series = [Series(str(n), f"Pot {n}", _values(190.0 + n / 10), "dry") for n in range(8)]
+    drawn = chart(PLAN, [*series, Series("q", "Pot 9", _values(100.0))])
     named = sorted(curve.y_name for curve in drawn.curves if curve.y_name is not None)
     assert len(named) == 8
     assert all(b - a >= 14.9 for a, b in pairwise(named))
@@ -65,7 +70,7 @@ def test_only_lines_with_something_wrong_are_named_and_names_do_not_cover_one_an
 
 
 def test_a_chart_without_readings_says_so() -> None:
-    drawn = chart(PLAN, [Series("a", "Pot 1", [])])
+    drawn = chart(PLAN, [Series("a", "Pot 1", _values())])
     assert drawn.empty
     assert drawn.summary == "no readings in this time"
 
@@ -115,7 +120,7 @@ def test_a_forecast_begins_where_now_is_with_the_area_of_its_interval_and_ends_a
     end = PLAN.end
     points = [(end, 100.0, 90.0, 110.0), (end + 6 * HOUR, 190.0, 150.0, 500.0)]
     told, other = Ahead("a", points, "+40 mbar a day", True), Ahead("b", points, "", False)
-    series = [Series("a", "Pot 1", _points(100.0)), Series("b", "Pot 2", _points(100.0))]
+    series = [Series("a", "Pot 1", _values(100.0)), Series("b", "Pot 2", _values(100.0))]
     drawn = chart(plan, series, (), [told, other])
     (coming,) = drawn.coming
     assert drawn.now == 80.0
@@ -127,7 +132,7 @@ def test_a_forecast_begins_where_now_is_with_the_area_of_its_interval_and_ends_a
 
 
 def test_a_chart_is_told_in_a_sentence_to_those_who_do_not_see_it() -> None:
-    drawn: Chart = chart(PLAN, [Series("a", "Pot 1", _points(80.0, 90.0)), Series("b", "Pot 2", _points(190.0), "dry")])
+    drawn: Chart = chart(PLAN, [Series("a", "Pot 1", _values(80.0, 90.0)), Series("b", "Pot 2", _values(190.0), "dry")])
     assert drawn.summary == "2 lines, last values 90 to 190 mbar; Pot 2 dry at 190 mbar"
-    alone = chart(replace(PLAN, unit="l"), [Series("a", "East", _points(80.0, 60.0))])
+    alone = chart(replace(PLAN, unit="l"), [Series("a", "East", _values(80.0, 60.0))])
     assert alone.summary == "East: 60 to 80 l, last 60 l"

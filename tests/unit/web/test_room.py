@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -14,7 +14,6 @@ from tests.unit.web.rows import NOW, alarm, container, reservoir, room, state
 from wickwatch.agronomy.arrays import Interval
 from wickwatch.alarms import Period
 from wickwatch.store.judged import Judged
-from wickwatch.store.pages import Bucket
 from wickwatch.store.service import Device, Listed
 from wickwatch.store.work import Entry
 from wickwatch.web.views import ranking, values
@@ -44,7 +43,7 @@ def test_a_span_nobody_knows_is_the_shortest() -> None:
 def _page(made: RoomState, days: dict[UUID, Day] | None = None, **changes: Any) -> view.RoomPage:
     """The page of a room over the last day."""
     span = changes.pop("span", values.SPANS[0])
-    given = {"buckets": [], "alarms": [], "work": [], "refills": [], "settled": {}, "days": days or {}, "service": OUT}
+    given: dict[str, Any] = {"means": {}, "alarms": [], "work": [], "refills": [], "settled": {}, "days": days or {}, "service": OUT}
     given |= {"banners": (), "now": NOW, "may_act": True} | changes
     return view.page(made, span, values.window(span, NOW), **given)
 
@@ -97,8 +96,7 @@ def test_why_a_pot_is_not_settled_is_told_only_after_work() -> None:
 def test_a_level_is_drawn_as_usable_litres() -> None:
     row = room()
     tank = reservoir(row, 270.0)
-    at = datetime(2026, 11, 25, 8, tzinfo=UTC)
-    page = _page(state(row, tank), span=values.SPANS[1], buckets=[Bucket(8, at, 270.0, 269.0, 271.0, 60)])
+    page = _page(state(row, tank), span=values.SPANS[1], means={8: np.full(7 * 24, 270.0)})
     assert page.levels[0].unit == "l"
     assert page.levels[0].summary == "East: 53 to 53 l, last 53 l"
 
@@ -120,16 +118,17 @@ def test_table_script_and_file_hold_the_same_numbers_as_the_chart() -> None:
     pot = container(row, 100.0)
     made = state(row, pot)
     shown = values.window(values.SPANS[0], NOW)
-    buckets = [Bucket(7, shown.start + number * shown.every, 100.0 + number, 0.0, 0.0, 5) for number in (0, 1, 5)]
-    table = values.table(made, shown, buckets, NOW)
+    means = {7: np.full(shown.count, np.nan)}
+    means[7][[0, 1, 5]] = (100.0, 101.0, 105.0)
+    table = values.table(made, shown, means, NOW)
     assert table.heads == ("Pot 1, mbar",)
     assert [cells for _, cells in table.rows] == [("105.0",), ("101.0",), ("100.0",)]
-    told: Any = chart_data([tension_figure(made, shown, buckets)], NOW)
+    told: Any = chart_data([tension_figure(made, shown, means)], NOW)
     (line,) = told["figures"]["tension"]["lines"]
     assert line["id"] == str(pot.id)
     assert line["values"][:6] == [100.0, 101.0, None, None, None, 105.0]
     assert told["times"][0] == (shown.start + shown.every / 2).timestamp()
-    lines = values.csv_text(made, shown, buckets).splitlines()
+    lines = values.csv_text(made, shown, means).splitlines()
     assert lines[0] == 'from,"Pot 1, mbar"'
     assert [line.partition(",")[2] for line in lines[1:]] == ["100.00", "101.00", "105.00"]
 

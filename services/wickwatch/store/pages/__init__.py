@@ -13,13 +13,10 @@ from wickwatch.store.pages.alarm_reads import (
 )
 from wickwatch.store.pages.channels import ChannelRow, channel, channels, channels_named
 from wickwatch.store.pages.charts import (
-    Bucket,
     WorkRow,
     attached_since,
     bucket_end,
-    buckets,
-    fine_means,
-    hourly_means,
+    means,
     work_of_alarm,
 )
 from wickwatch.store.pages.in_band import Probe, in_band
@@ -39,7 +36,6 @@ from wickwatch.store.pages.watching import Counts, Stamp, counts, heard, low_unt
 
 __all__ = [
     "AlarmRow",
-    "Bucket",
     "ChannelRow",
     "ContainerRow",
     "Counts",
@@ -57,19 +53,17 @@ __all__ = [
     "alarms",
     "attached_since",
     "bucket_end",
-    "buckets",
     "channel",
     "channels",
     "channels_named",
     "containers",
     "counts",
-    "fine_means",
     "heard",
-    "hourly_means",
     "in_band",
     "journal",
     "lines",
     "low_until",
+    "means",
     "notices",
     "open_by_state",
     "reservoirs",

@@ -144,9 +144,9 @@ def _figure(conn: Connection, call: Call, row: AlarmRow, state: RoomState) -> Fi
     end = pages.bucket_end(min(row.raised_at + _AFTER, call.now), _EVERY)
     shown = Window(end - _BEFORE - _AFTER, end, _EVERY)
     only = row.subject_id if row.subject_type in ("container", "reservoir") else None
-    buckets = pages.buckets(conn, channel_ids(state, only), shown.start, shown.end, shown.every)
+    means = pages.means(conn, channel_ids(state, only), shown.start, shown.end, shown.every)
     mark = [Marked(row.raised_at, "alarm", "raised", "", row.priority)]
     for reservoir in state.reservoirs:
         if reservoir.row.id == row.subject_id:
-            return level_figure(state, reservoir, shown, buckets, mark)
-    return tension_figure(state, shown, buckets, mark, only)
+            return level_figure(state, reservoir, shown, means, mark)
+    return tension_figure(state, shown, means, mark, only)

@@ -52,7 +52,7 @@ def page(
     shown = values_of.window(span, call.now)
     with call.web.connection() as conn:
         state = visible_room(conn, call, uuid(id, "room"))
-        buckets, alarms, done, filled = _charted(conn, state, shown)
+        means, alarms, done, filled = _charted(conn, state, shown)
         lately = work.recent(conn, state.row.facility_id, call.now - _LATELY)
         past = days.load(conn, state, lately, call.now)
         answers = settled.answers(conn, state.containers, call.now)
@@ -65,7 +65,7 @@ def page(
         state,
         span,
         shown,
-        buckets,
+        means,
         alarms,
         done,
         filled,
@@ -104,9 +104,9 @@ def table(request: Request, call: PageCall, id: str, span_key: SpanKey = "") -> 
     shown = values_of.window(span, call.now)
     with call.web.connection() as conn:
         state = visible_room(conn, call, uuid(id, "room"))
-        buckets = _buckets(conn, state, shown)
+        means = _means(conn, state, shown)
         banners = alive(conn, call)
-    made = values_of.table(state, shown, buckets, call.now)
+    made = values_of.table(state, shown, means, call.now)
     return show(request, call, "table.html", made, state=state, span=span, spans=values_of.SPANS, found=banners)
 
 
@@ -116,11 +116,11 @@ def values(call: PageCall, id: str, span_key: SpanKey = "") -> Response:
     shown = values_of.window(values_of.span_of(span_key), call.now)
     with call.web.connection() as conn:
         state = visible_room(conn, call, uuid(id, "room"))
-        buckets, alarms, done, filled = _charted(conn, state, shown)
+        means, alarms, done, filled = _charted(conn, state, shown)
         past = days.load(conn, state, work.recent(conn, state.row.facility_id, call.now - _LATELY), call.now)
     marks = marked(alarms, done, filled, state)
-    figures = [tension_figure(state, shown, buckets, marks, days=past)]
-    figures += [level_figure(state, one, shown, buckets, marks) for one in state.reservoirs]
+    figures = [tension_figure(state, shown, means, marks, days=past)]
+    figures += [level_figure(state, one, shown, means, marks) for one in state.reservoirs]
     return JSONResponse(chart_data(figures, call.now))
 
 
@@ -131,10 +131,10 @@ def values_file(call: PageCall, id: str, span_key: SpanKey = "") -> Response:
     shown = values_of.window(span, call.now)
     with call.web.connection() as conn:
         state = visible_room(conn, call, uuid(id, "room"))
-        buckets = _buckets(conn, state, shown)
+        means = _means(conn, state, shown)
     name = f"{state.row.facility_slug}-{state.row.slug}-{span.key}.csv"
     headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return Response(values_of.csv_text(state, shown, buckets), headers=headers, media_type="text/csv; charset=utf-8")
+    return Response(values_of.csv_text(state, shown, means), headers=headers, media_type="text/csv; charset=utf-8")
 
 
 @router.post("/rooms/{id}/work")
@@ -184,12 +184,12 @@ def bring_back(call: PageCall, id: str, period: str, form_token: FormToken = "")
 
 def _charted(
     conn: Connection, state: RoomState, shown: values_of.Window
-) -> tuple[list[pages.Bucket], list[pages.AlarmRow], list[Judged], list[refills.Refill]]:
+) -> tuple[values_of.Means, list[pages.AlarmRow], list[Judged], list[refills.Refill]]:
     """What the charts of a room show: readings, alarms, work, and refills seen in the level."""
     facility_id, room_id = state.row.facility_id, state.row.id
     alarms = pages.alarms(conn, [facility_id], _MOST_MARKS, room_id=room_id, since=shown.start)
     where = (facility_id, shown.start, shown.end, room_id)
-    return _buckets(conn, state, shown), alarms, judged(conn, *where), refills.seen(conn, *where)
+    return _means(conn, state, shown), alarms, judged(conn, *where), refills.seen(conn, *where)
 
 
 def _one(state: RoomState, only: str) -> UUID | None:
@@ -197,5 +197,5 @@ def _one(state: RoomState, only: str) -> UUID | None:
     return next((each.row.id for each in state.containers if str(each.row.id) == only), None)
 
 
-def _buckets(conn: Connection, state: RoomState, shown: values_of.Window) -> list[pages.Bucket]:
-    return pages.buckets(conn, values_of.channel_ids(state), shown.start, shown.end, shown.every)
+def _means(conn: Connection, state: RoomState, shown: values_of.Window) -> values_of.Means:
+    return pages.means(conn, values_of.channel_ids(state), shown.start, shown.end, shown.every)

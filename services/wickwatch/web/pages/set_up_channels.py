@@ -159,7 +159,7 @@ def _parts(conn: Connection, call: Call, quantity: str, room: stored.RoomCounts)
 
 def _lines(conn: Connection, call: Call, facility: Visible, rows: Sequence[ChannelRow]) -> tuple[view.ChannelLine, ...]:
     end = pages.bucket_end(call.now, _FIVE_MINUTES)
-    means = pages.fine_means(conn, [row.id for row in rows], end - timedelta(days=1), end)
+    means = pages.means(conn, [row.id for row in rows], end - timedelta(days=1), end, _FIVE_MINUTES)
     return tuple(view.line(row, facility, means.get(row.id), call.now) for row in rows)
 
 

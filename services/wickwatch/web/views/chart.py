@@ -8,8 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
+import numpy as np
+
+from wickwatch.agronomy.arrays import Floats
 from wickwatch.web.views.axes import Tick, across
 from wickwatch.web.views.plan import Ahead, Marked, Plan, Series, scale_down
 
@@ -96,26 +99,24 @@ class Chart:
 
 def chart(plan: Plan, series: Sequence[Series], marks: Sequence[Marked] = (), aheads: Sequence[Ahead] = ()) -> Chart:
     """A chart; series without a point are left out, the range down is widened to hold every value."""
-    drawn = [one for one in series if one.points]
+    drawn = [one for one in series if len(one.heard)]
     down = scale_down(plan, drawn)
     shown = [one for one in aheads if one.told or len(drawn) == 1]
 
     def y(value: float) -> float:
         return round(plan.height * (down.high - value) / (down.high - down.low), 1)
 
-    length = (plan.until - plan.start).total_seconds()
-
     def x(at: datetime, width: float = 100.0) -> float:
-        return round(width * (at - plan.start).total_seconds() / length, 2)
+        return round(width * ((at - plan.start) / (plan.until - plan.start)), 2)
 
     curves = [
         Curve(
             one.id,
             one.name,
             one.tone,
-            _path(one.points, plan.every, lambda at: round(x(at + plan.every / 2, WIDTH), 1), y),
-            y(one.points[-1][1]) if one.tone in ("dry", "wet") else None,
-            f"{one.points[-1][1]:.0f}",
+            _path(one.values, WIDTH * (plan.every / (plan.until - plan.start)), y),
+            y(float(one.heard[-1])) if one.tone in ("dry", "wet") else None,
+            f"{one.heard[-1]:.0f}",
         )
         for one in drawn
     ]
@@ -149,20 +150,15 @@ def _coming(ahead: Ahead, x: Callable[[datetime], float], y: Callable[[float], f
     return Coming(ahead.id, f"M{line}", f"M{area}Z", ahead.said)
 
 
-def _path(
-    points: Sequence[tuple[datetime, float]],
-    every: timedelta,
-    x: Callable[[datetime], float],
-    y: Callable[[float], float],
-) -> str:
-    parts = []
-    before: datetime | None = None
-    for at, value in points:
-        joined = before is not None and at - before <= _GAP * every
-        parts.append(f"{'L' if joined else 'M'}{x(at):g} {y(value):g}")
-        before = at
+def _path(values: Floats, width: float, y: Callable[[float], float]) -> str:
+    """A line through the middles of buckets so wide."""
+    there = np.flatnonzero(np.isfinite(values))
+    begins = np.diff(there, prepend=-np.inf) > _GAP
+    x = np.round((there + 0.5) * width, 1)
+    points = zip(begins.tolist(), x.tolist(), values[there].tolist(), strict=True)
+    parts = [f"{'M' if begin else 'L'}{across:g} {y(value):g}" for begin, across, value in points]
     # A point alone would have no length; a line of none with a round end shows it.
-    return "".join(parts) + ("h0" if len(points) == 1 else "")
+    return "".join(parts) + ("h0" if len(parts) == 1 else "")
 
 
 def _spread(curves: Sequence[Curve], height: int) -> list[Curve]:
@@ -198,13 +194,11 @@ def _summary(drawn: Sequence[Series], unit: str) -> str:
     """The chart in a sentence, for those who do not see it."""
     if not drawn:
         return "no readings in this time"
-    last = [one.points[-1][1] for one in drawn]
+    last = [float(one.heard[-1]) for one in drawn]
     if len(drawn) == 1:
-        values = [value for _, value in drawn[0].points]
-        return f"{drawn[0].name}: {min(values):.0f} to {max(values):.0f} {unit}, last {last[0]:.0f} {unit}"
-    abnormal = [
-        f"{one.name} {one.tone} at {one.points[-1][1]:.0f} {unit}" for one in drawn if one.tone in ("dry", "wet")
-    ]
+        values = drawn[0].heard
+        return f"{drawn[0].name}: {values.min():.0f} to {values.max():.0f} {unit}, last {last[0]:.0f} {unit}"
+    abnormal = [f"{one.name} {one.tone} at {one.heard[-1]:.0f} {unit}" for one in drawn if one.tone in ("dry", "wet")]
     return f"{len(drawn)} lines, last values {min(last):.0f} to {max(last):.0f} {unit}" + (
         f"; {', '.join(abnormal)}" if abnormal else ""
     )

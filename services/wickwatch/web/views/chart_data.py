@@ -8,6 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
+import numpy as np
+
+from wickwatch.agronomy.arrays import Floats
 from wickwatch.web.views.axes import across
 from wickwatch.web.views.plan import Plan, scale_down
 from wickwatch.web.views.room_charts import Figure
@@ -28,7 +31,7 @@ def chart_data(figures: Sequence[Figure], now: datetime) -> dict[str, object]:
         "every": plan.every.total_seconds(),
         "lights": [[on.timestamp(), off.timestamp()] for on, off in plan.lights],
         "grids": [_grid(plan, part) for part in (1, 2, 4, 8, 16)],
-        "figures": {figure.plan.id: _figure(figure, beginnings) for figure in figures},
+        "figures": {figure.plan.id: _figure(figure) for figure in figures},
     }
 
 
@@ -44,7 +47,7 @@ def _grid(plan: Plan, parts: int) -> list[list[object]]:
     return found
 
 
-def _figure(figure: Figure, beginnings: Sequence[datetime]) -> dict[str, object]:
+def _figure(figure: Figure) -> dict[str, object]:
     plan = figure.plan
     down = scale_down(plan, figure.series)
     return {
@@ -55,9 +58,9 @@ def _figure(figure: Figure, beginnings: Sequence[datetime]) -> dict[str, object]
         "band": plan.band,
         "line": plan.line,
         "lines": [
-            {"id": one.id, "name": one.name, "tone": one.tone, "values": _placed(one.points, beginnings)}
+            {"id": one.id, "name": one.name, "tone": one.tone, "values": _placed(one.values)}
             for one in figure.series
-            if one.points
+            if len(one.heard)
         ],
         "marks": [
             {
@@ -85,6 +88,5 @@ def _figure(figure: Figure, beginnings: Sequence[datetime]) -> dict[str, object]
     }
 
 
-def _placed(points: Sequence[tuple[datetime, float]], beginnings: Sequence[datetime]) -> list[float | None]:
-    found = {at: round(value, 1) for at, value in points}
-    return [found.get(at) for at in beginnings]
+def _placed(values: Floats) -> list[float | None]:
+    return [None if np.isnan(value) else value for value in np.round(values, 1).tolist()]

@@ -11,6 +11,9 @@ from datetime import datetime, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+import numpy as np
+
+from wickwatch.agronomy.arrays import Floats
 from wickwatch.web.views.axes import round_values
 
 HEIGHT = 260
@@ -18,12 +21,19 @@ HEIGHT = 260
 
 @dataclass(frozen=True)
 class Series:
-    """Values of one thing; `tone` is empty, `dry`, `wet` or `silent`."""
+    """Values of one thing, one for each of a plan's buckets (T,), NaN where none; `tone` is empty, `dry`, `wet` or
+    `silent`.
+    """
 
     id: str
     name: str
-    points: Sequence[tuple[datetime, float]]
+    values: Floats
     tone: str = ""
+
+    @property
+    def heard(self) -> Floats:
+        """The values that are there, oldest first."""
+        return self.values[np.isfinite(self.values)]
 
 
 @dataclass(frozen=True)
@@ -88,6 +98,7 @@ class Down:
 
 def scale_down(plan: Plan, series: Sequence[Series]) -> Down:
     """The range of a plane, widened to round values that hold every value of the lines."""
-    values = [value for one in series for _, value in one.points]
-    ticks = round_values(min([plan.low, *values]), max([plan.high, *values]), plan.height)
+    heard = [one.heard for one in series]
+    values = np.concatenate([[plan.low, plan.high], *heard])
+    ticks = round_values(float(values.min()), float(values.max()), plan.height)
     return Down(min(plan.low, ticks[0][0]), max(plan.high, ticks[-1][0]), ticks)

@@ -11,7 +11,7 @@ from datetime import datetime
 from uuid import UUID
 
 from wickwatch.store.judged import Judged
-from wickwatch.store.pages import AlarmRow, Bucket
+from wickwatch.store.pages import AlarmRow
 from wickwatch.store.refills import Refill
 from wickwatch.web.views.chart import Chart
 from wickwatch.web.views.days import Day
@@ -22,7 +22,7 @@ from wickwatch.web.views.settled import SettledLine
 from wickwatch.web.views.state import RoomState
 from wickwatch.web.views.times import Moment, ago, moment
 from wickwatch.web.views.trouble import ASKING, Trouble, trouble
-from wickwatch.web.views.values import SPANS, Span, Window
+from wickwatch.web.views.values import SPANS, Means, Span, Window
 from wickwatch.web.views.watching import Banner
 from wickwatch.web.views.water import Water, water
 from wickwatch.web.views.work import WorkForm, form_of_room
@@ -65,7 +65,7 @@ def page(
     state: RoomState,
     span: Span,
     shown: Window,
-    buckets: Sequence[Bucket],
+    means: Means,
     alarms: Sequence[AlarmRow],
     work: Sequence[Judged],
     refills: Sequence[Refill],
@@ -97,8 +97,8 @@ def page(
         explained=tuple(told[alarm.id] for alarm in state.alarms if alarm.state == "suppressed-by-design"),
         set_aside=tuple(told[alarm.id] for alarm in state.alarms if alarm.state in ("shelved", "out-of-service")),
         water=tuple(water(reservoir, zone, now) for reservoir in state.reservoirs),
-        tension=tension_figure(state, shown, buckets, marks, only, days).drawn(),
-        levels=tuple(level_figure(state, one, shown, buckets, marks).drawn() for one in state.reservoirs),
+        tension=tension_figure(state, shown, means, marks, only, days).drawn(),
+        levels=tuple(level_figure(state, one, shown, means, marks).drawn() for one in state.reservoirs),
         only=next((line for line in containers if line.id == only), None),
         containers=containers,
         span=span,

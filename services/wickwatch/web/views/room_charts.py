@@ -10,8 +10,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
+import numpy as np
+
 from wickwatch.store.judged import Judged
-from wickwatch.store.pages import AlarmRow, Bucket
+from wickwatch.store.pages import AlarmRow
 from wickwatch.store.refills import Refill
 from wickwatch.web.views import words
 from wickwatch.web.views.axes import photoperiods
@@ -19,7 +21,7 @@ from wickwatch.web.views.chart import Chart, chart
 from wickwatch.web.views.days import Day, level_ahead, tension_aheads
 from wickwatch.web.views.plan import Ahead, Marked, Plan, Series
 from wickwatch.web.views.state import ContainerState, ReservoirState, RoomState, reservoir_tank
-from wickwatch.web.views.values import Window, by_channel, usable
+from wickwatch.web.views.values import Means, Window, usable
 from wickwatch.web.views.work import subject_name
 
 LEVEL_HEIGHT = 150
@@ -42,17 +44,17 @@ class Figure:
 def tension_figure(
     state: RoomState,
     shown: Window,
-    buckets: Sequence[Bucket],
+    means: Means,
     marks: Sequence[Marked] = (),
     only: UUID | None = None,
     days: Mapping[UUID, Day] | None = None,
 ) -> Figure:
     """Tension of every container, or of one, with the room's band (or that container's own)."""
-    points = by_channel(buckets)
+    nothing = np.full(shown.count, np.nan)
     chosen = [one for one in state.containers if only in (None, one.row.id)]
     rules = chosen[0].rules if only and chosen else state.rules
     series = tuple(
-        Series(str(one.row.id), one.row.name, points.get(one.row.channel_id or 0, []), tone(one)) for one in chosen
+        Series(str(one.row.id), one.row.name, means.get(one.row.channel_id or 0, nothing), tone(one)) for one in chosen
     )
     plan = Plan(
         id="tension",
@@ -81,13 +83,13 @@ def level_figure(
     state: RoomState,
     reservoir: ReservoirState,
     shown: Window,
-    buckets: Sequence[Bucket],
+    means: Means,
     marks: Sequence[Marked] = (),
 ) -> Figure:
     """Usable water of one reservoir; levels in mm where its measures can't be right."""
     tank = reservoir_tank(reservoir.row)
-    values = by_channel(buckets).get(reservoir.row.channel_id or 0, [])
-    points = [(at, usable(reservoir, tank, level)) for at, level in values] if tank else values
+    level = means.get(reservoir.row.channel_id or 0, np.full(shown.count, np.nan))
+    values = usable(reservoir, tank, level) if tank else level
     plan = Plan(
         id=f"level-{reservoir.row.slug}",
         title=reservoir.row.name,
@@ -106,7 +108,7 @@ def level_figure(
     )
     mine = tuple(mark for mark in marks if mark.subject_id in (None, reservoir.row.id))
     ahead = level_ahead(reservoir, shown.end, shown.ahead) if shown.ahead and tank else None
-    series = (Series(str(reservoir.row.id), reservoir.row.name, points),)
+    series = (Series(str(reservoir.row.id), reservoir.row.name, values),)
     return Figure(plan, series, mine, (ahead,) if ahead else ())
 
 

@@ -7,16 +7,22 @@ from __future__ import annotations
 
 import csv
 import io
-from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from typing import TypeAlias
 from uuid import UUID
 
+import numpy as np
+
+from wickwatch.agronomy.arrays import Floats
 from wickwatch.agronomy.tank import Tank
-from wickwatch.store.pages import Bucket, bucket_end
-from wickwatch.web.views.state import ContainerState, ReservoirState, RoomState, reservoir_tank
+from wickwatch.store.pages import bucket_end
+from wickwatch.web.views.state import ReservoirState, RoomState, reservoir_tank
 from wickwatch.web.views.times import Moment, moment
+
+#: Mean of each of a window's buckets (T,), NaN where nothing was read, by channel.
+Means: TypeAlias = Mapping[int, Floats]
 
 
 @dataclass(frozen=True)
@@ -46,6 +52,11 @@ class Window:
     every: timedelta
     ahead: timedelta = timedelta()
 
+    @property
+    def count(self) -> int:
+        """How many buckets there are."""
+        return round((self.end - self.start) / self.every)
+
 
 @dataclass(frozen=True)
 class Table:
@@ -66,10 +77,10 @@ def window(span: Span, now: datetime) -> Window:
     return Window(end - span.length, end, span.every, span.ahead)
 
 
-def usable(reservoir: ReservoirState, tank: Tank, level_mm: float) -> float:
+def usable(reservoir: ReservoirState, tank: Tank, level_mm: Floats) -> Floats:
     """Litres above the level at which the line starves."""
     empty = tank.clip_level_mm(reservoir.row.outlet_mm + reservoir.row.head_mm)
-    return float(tank.usable_l(tank.clip_level_mm(level_mm + reservoir.row.sensor_zero_mm), float(empty)))
+    return tank.usable_l(tank.clip_level_mm(level_mm + reservoir.row.sensor_zero_mm), float(empty))
 
 
 def channel_ids(state: RoomState, only: UUID | None = None) -> list[int]:
@@ -79,70 +90,45 @@ def channel_ids(state: RoomState, only: UUID | None = None) -> list[int]:
     return [channel for id, channel in found if channel is not None and only in (None, id)]
 
 
-def by_channel(buckets: Sequence[Bucket]) -> dict[int, list[tuple[datetime, float]]]:
-    """Beginning and mean of each bucket, by channel."""
-    found: dict[int, list[tuple[datetime, float]]] = defaultdict(list)
-    for bucket in buckets:
-        found[bucket.channel_id].append((bucket.at, bucket.mean))
-    return found
-
-
-def table(state: RoomState, shown: Window, buckets: Sequence[Bucket], now: datetime) -> Table:
+def table(state: RoomState, shown: Window, means: Means, now: datetime) -> Table:
     """Tension of every container and water of every reservoir, newest first."""
-    containers, reservoirs = _columns(state)
-    points = _points(buckets)
-    rows = []
-    for number in range(_count(shown) - 1, -1, -1):
-        at = shown.start + number * shown.every
-        cells = _cells(containers, reservoirs, points, at)
-        if any(cell is not None for cell in cells):
-            rows.append((moment(at, state.zone, now), tuple("" if cell is None else f"{cell:.1f}" for cell in cells)))
-    return Table(tuple(_heads(containers, reservoirs)), tuple(rows))
+    heads, cells = _cells(state, shown, means)
+    rows = [
+        (moment(at, state.zone, now), tuple("" if np.isnan(cell) else f"{cell:.1f}" for cell in row))
+        for at, row in _read(shown, cells)
+    ]
+    return Table(heads, tuple(reversed(rows)))
 
 
-def csv_text(state: RoomState, shown: Window, buckets: Sequence[Bucket]) -> str:
+def csv_text(state: RoomState, shown: Window, means: Means) -> str:
     """The same as CSV (RFC 4180), oldest first, times in UTC."""
-    containers, reservoirs = _columns(state)
-    points = _points(buckets)
+    heads, cells = _cells(state, shown, means)
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(["from", *_heads(containers, reservoirs)])
-    for number in range(_count(shown)):
-        at = shown.start + number * shown.every
-        cells = _cells(containers, reservoirs, points, at)
-        if any(cell is not None for cell in cells):
-            writer.writerow(
-                [f"{at.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}", *("" if cell is None else f"{cell:.2f}" for cell in cells)]
-            )
+    writer.writerow(["from", *heads])
+    for at, row in _read(shown, cells):
+        numbers = ["" if np.isnan(cell) else f"{cell:.2f}" for cell in row]
+        writer.writerow([f"{at.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}", *numbers])
     return out.getvalue()
 
 
-def _columns(state: RoomState) -> tuple[list[ContainerState], list[tuple[ReservoirState, Tank | None]]]:
-    containers = [one for one in state.containers if one.row.channel_id is not None]
-    return containers, [(one, reservoir_tank(one.row)) for one in state.reservoirs if one.row.channel_id is not None]
+def _cells(state: RoomState, shown: Window, means: Means) -> tuple[tuple[str, ...], Floats]:
+    """A head for each column, and the values (T, columns), NaN where nothing was read."""
+    heads, columns = [], []
+    nothing = np.full(shown.count, np.nan)
+    for one in state.containers:
+        if one.row.channel_id is not None:
+            heads.append(f"{one.row.name}, mbar")
+            columns.append(means.get(one.row.channel_id, nothing))
+    for each in state.reservoirs:
+        if each.row.channel_id is not None:
+            tank, level = reservoir_tank(each.row), means.get(each.row.channel_id, nothing)
+            heads.append(f"{each.row.name}, {'l' if tank else 'mm'}")
+            columns.append(usable(each, tank, level) if tank else level)
+    return tuple(heads), np.stack(columns, axis=1) if columns else np.empty((shown.count, 0))
 
 
-def _heads(containers: Sequence[ContainerState], reservoirs: Sequence[tuple[ReservoirState, Tank | None]]) -> list[str]:
-    heads = [f"{one.row.name}, mbar" for one in containers]
-    return heads + [f"{one.row.name}, {'l' if tank else 'mm'}" for one, tank in reservoirs]
-
-
-def _points(buckets: Sequence[Bucket]) -> Mapping[int, Mapping[datetime, float]]:
-    return {channel: dict(values) for channel, values in by_channel(buckets).items()}
-
-
-def _count(shown: Window) -> int:
-    return round((shown.end - shown.start) / shown.every)
-
-
-def _cells(
-    containers: Sequence[ContainerState],
-    reservoirs: Sequence[tuple[ReservoirState, Tank | None]],
-    points: Mapping[int, Mapping[datetime, float]],
-    at: datetime,
-) -> list[float | None]:
-    cells = [points.get(one.row.channel_id or 0, {}).get(at) for one in containers]
-    for one, tank in reservoirs:
-        level = points.get(one.row.channel_id or 0, {}).get(at)
-        cells.append(None if level is None else usable(one, tank, level) if tank else level)
-    return cells
+def _read(shown: Window, cells: Floats) -> Iterator[tuple[datetime, list[float]]]:
+    """Beginning and values of each bucket in which anything was read, oldest first."""
+    for number in np.flatnonzero(np.isfinite(cells).any(axis=1)).tolist():
+        yield shown.start + number * shown.every, cells[number].tolist()
