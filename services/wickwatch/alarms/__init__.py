@@ -6,10 +6,11 @@ from wickwatch.alarms.as_json import as_json, in_json
 from wickwatch.alarms.calls import Leaving, NoticeDraft, Told, asking, calls, leaving, notice_key
 from wickwatch.alarms.carried import after
 from wickwatch.alarms.duty import Contact, Duty, OnDuty
-from wickwatch.alarms.ending import AGAIN, DONE
+from wickwatch.alarms.ending import AGAIN, DONE, outcome
 from wickwatch.alarms.escalation import escalate
 from wickwatch.alarms.flood import Call, Load
 from wickwatch.alarms.journal import as_of, replay
+from wickwatch.alarms.message import said
 from wickwatch.alarms.model import (
     EVENTS,
     OPEN_TO_PEOPLE,
@@ -77,7 +78,9 @@ __all__ = [
     "in_json",
     "leaving",
     "notice_key",
+    "outcome",
     "possible",
     "replay",
+    "said",
     "step",
 ]

@@ -11,107 +11,108 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from wickwatch.fleet import Kind
+from wickwatch.texts import N_, PLAIN, _, speaking
 
-_WET_FLOOR = (
+_WET_FLOOR = N_(
     "Beware: a wet floor is slippery and may be live. Keep out of water that reaches a cable, lamp or socket until its"
     " power is off at the breaker."
 )
-_ELECTRICITY = (
+_ELECTRICITY = N_(
     "Beware: water and electricity. Keep water off plugs, lamps and boxes, and do not open a box that is wet; wiring is"
     " for a licensed electrician, by the local code."
 )
-_LIFTING = "Beware: 20 l of water weigh 20 kg, and so may a wet pot. Two people lift it, or carry less more often."
-_CARRYING = (
+_LIFTING = N_("Beware: 20 l of water weigh 20 kg, and so may a wet pot. Two people lift it, or carry less more often.")
+_CARRYING = N_(
     "Beware: 20 l of water weigh 20 kg. Two people lift it, or carry less more often; stand on a steady step or ladder,"
     " never on the reservoir's stand."
 )
-_CHEMICALS = (
+_CHEMICALS = N_(
     "Beware: feed, acid and cleaner. Gloves and eye protection as their labels ask, acid into water, never water into"
     " acid, and into the drain only what the local rules allow."
 )
-_PLUMBING = "Beware: pipes under mains pressure are for a licensed plumber, by the local code."
+_PLUMBING = N_("Beware: pipes under mains pressure are for a licensed plumber, by the local code.")
 
-_PURGE = "Open the end valve and let water run until the stream is steady and without air, then close it."
-_VALVES = "See that every shut-off valve on the way is open: the handle lies along the tube."
+_PURGE = N_("Open the end valve and let water run until the stream is steady and without air, then close it.")
+_VALVES = N_("See that every shut-off valve on the way is open: the handle lies along the tube.")
 _RESET = (
-    "Lift the cup, soak it at least 15 minutes, cap it under water and seat it tight in the medium again.",
-    "Bring the medium to its set point by hand and let the water spread for about two hours.",
-    "Close the emitter until a drop hangs and does not fall, then two marks further.",
+    N_("Lift the cup, soak it at least 15 minutes, cap it under water and seat it tight in the medium again."),
+    N_("Bring the medium to its set point by hand and let the water spread for about two hours."),
+    N_("Close the emitter until a drop hangs and does not fall, then two marks further."),
 )
-_PROBE = (
+_PROBE = N_(
     "A tensiometer that took in air: take it out, refill it with water that holds no bubbles, and seat it tight so that"
     " the medium touches the whole cup."
 )
 
 STEPS: Mapping[Kind, tuple[str, ...]] = {
     "drying-drift": (
-        "Feel the medium and look at the drip tube: is any water coming at all?",
+        N_("Feel the medium and look at the drip tube: is any water coming at all?"),
         _VALVES,
-        "Water the plants by hand if they hang, and record it.",
-        "Open the emitter by one mark; if the tube stays dry, take it out, rinse it and re-set it:",
+        N_("Water the plants by hand if they hang, and record it."),
+        N_("Open the emitter by one mark; if the tube stays dry, take it out, rinse it and re-set it:"),
         *_RESET,
-        "Record what you did; the pot is then watched while it settles.",
+        N_("Record what you did; the pot is then watched while it settles."),
     ),
     "sudden-wetting": (
-        "Go and look: is water standing in the saucer or on the floor?",
-        "Close the emitter's tube, or the shut-off valve of its line if you can't reach it.",
-        "Somebody watered by hand? Record that, and nothing more is needed.",
-        "Otherwise re-set the emitter before you open the water again:",
+        N_("Go and look: is water standing in the saucer or on the floor?"),
+        N_("Close the emitter's tube, or the shut-off valve of its line if you can't reach it."),
+        N_("Somebody watered by hand? Record that, and nothing more is needed."),
+        N_("Otherwise re-set the emitter before you open the water again:"),
         *_RESET,
-        "If the medium is not wet at all, the probe has lost its water.",
+        N_("If the medium is not wet at all, the probe has lost its water."),
         _PROBE,
-        "Record what you did; the pot is then watched while it settles.",
+        N_("Record what you did; the pot is then watched while it settles."),
     ),
     "reservoir-low": (
-        "Refill the reservoir before the time named, and record it.",
-        "If it falls faster than usual, walk along the line and look for a wet floor or an emitter that runs.",
+        N_("Refill the reservoir before the time named, and record it."),
+        N_("If it falls faster than usual, walk along the line and look for a wet floor or an emitter that runs."),
     ),
     "reservoir-empty": (
-        "Refill the reservoir.",
+        N_("Refill the reservoir."),
         _PURGE,
         _VALVES,
-        "Look at the pots that were longest without water; water those by hand whose plants hang.",
-        "Record the refill and the purge; the pots are then watched while they settle.",
+        N_("Look at the pots that were longest without water; water those by hand whose plants hang."),
+        N_("Record the refill and the purge; the pots are then watched while they settle."),
     ),
     "reservoir-leak": (
-        "Look under and around the reservoir, its outlet and its joints for water.",
-        "Walk along the line to the end valve; is that valve fully closed?",
-        "Close the shut-off valve at the outlet: if the level still falls the reservoir leaks, else the line does.",
-        "Tighten or replace what leaks, open the valve again and record it.",
+        N_("Look under and around the reservoir, its outlet and its joints for water."),
+        N_("Walk along the line to the end valve; is that valve fully closed?"),
+        N_("Close the shut-off valve at the outlet: if the level still falls the reservoir leaks, else the line does."),
+        N_("Tighten or replace what leaks, open the valve again and record it."),
     ),
     "supply-interrupted": (
         _VALVES,
         _PURGE,
-        "If hardly any water comes, look for a kink, or take out the filter and rinse it.",
-        "Water the plants by hand that hang, and record what you did.",
+        N_("If hardly any water comes, look for a kink, or take out the filter and rinse it."),
+        N_("Water the plants by hand that hang, and record what you did."),
     ),
     "uneven-room": (
-        "On the next round, begin with the containers the evidence names: the wettest and the driest.",
-        "Re-set their emitters, one after the other:",
+        N_("On the next round, begin with the containers the evidence names: the wettest and the driest."),
+        N_("Re-set their emitters, one after the other:"),
         *_RESET,
-        "Record each one; it is then watched while it settles.",
+        N_("Record each one; it is then watched while it settles."),
     ),
     "probe-silent": (
-        "Look at the probe: is it in its place, its cable whole, its battery charged?",
-        "Until it speaks again, feel the medium or read the level by eye on each round.",
-        "Replace the battery or the probe and record it.",
+        N_("Look at the probe: is it in its place, its cable whole, its battery charged?"),
+        N_("Until it speaks again, feel the medium or read the level by eye on each round."),
+        N_("Replace the battery or the probe and record it."),
     ),
     "probe-fault": (
-        "Only its battery is low? Put a new one in and record it; until then its readings can be believed.",
-        "Do not trust this probe's readings; feel the medium or read the level by eye.",
+        N_("Only its battery is low? Put a new one in and record it; until then its readings can be believed."),
+        N_("Do not trust this probe's readings; feel the medium or read the level by eye."),
         _PROBE,
-        "A probe that was moved to another pot: record that, and attach it there.",
-        "If it goes on, replace the probe and record it.",
+        N_("A probe that was moved to another pot: record that, and attach it there."),
+        N_("If it goes on, replace the probe and record it."),
     ),
     "gateway-silent": (
-        "Look at the gateway: does it have power, and does its lamp show a network?",
-        "Pull its plug for ten seconds and put it back in.",
-        "Until it speaks again nothing behind it is watched: walk through those rooms on each round.",
+        N_("Look at the gateway: does it have power, and does its lamp show a network?"),
+        N_("Pull its plug for ten seconds and put it back in."),
+        N_("Until it speaks again nothing behind it is watched: walk through those rooms on each round."),
     ),
     "monitoring-stopped": (
-        "Walk through the rooms: what is not watched has to be looked at.",
-        "On the machine, run `wickwatch check`; it names the part that fails and why.",
-        "Start that part again, and see that this alarm ends.",
+        N_("Walk through the rooms: what is not watched has to be looked at."),
+        N_("On the machine, run `wickwatch check`; it names the part that fails and why."),
+        N_("Start that part again, and see that this alarm ends."),
     ),
 }
 
@@ -139,11 +140,13 @@ class Advice:
 
 
 def advise(kind: Kind, own: Mapping[str, str]) -> Advice:
-    """What to do about an alarm of a kind; `own` are the facility's texts by kind."""
-    return Advice(STEPS[kind], CAUTIONS.get(kind, ()), own.get(kind, ""))
+    """What to do about an alarm of a kind, for whoever is spoken to; `own` are the facility's texts, as written."""
+    steps, cautions = STEPS[kind], CAUTIONS.get(kind, ())
+    return Advice(tuple(_(step) for step in steps), tuple(_(caution) for caution in cautions), own.get(kind, ""))
 
 
 def advice(kind: Kind, own: Mapping[str, str]) -> list[str]:
-    """The same as a program shows it: the facility's own text where there is one, the steps, then the cautions."""
-    made = advise(kind, own)
+    """The same as a program shows it, in English: the facility's own text if there is one, the steps, the cautions."""
+    with speaking(PLAIN):
+        made = advise(kind, own)
     return [*([made.own] if made.own else []), *made.steps, *made.cautions]

@@ -28,6 +28,7 @@ def opening(alarm: Alarm) -> JournalEntry:
         "priority": alarm.priority,
         "message": alarm.message,
         "evidence": dict(alarm.evidence),
+        "made_of": dict(alarm.made_of),
         "harm_at": None if alarm.harm_at is None else alarm.harm_at.isoformat(),
     }
     return JournalEntry(alarm.id, 1, alarm.raised_at, "raised", "unacknowledged", None, detail)
@@ -73,6 +74,7 @@ def advance(alarm: Alarm | None, entry: JournalEntry) -> Alarm:
         cleared_at=None if returned else entry.at if alarm.condition_present and not present else alarm.cleared_at,
         closed_at=entry.at if closed else None,
         outcome=None if returned else detail.get("outcome", alarm.outcome),
+        made_of=_made_of(alarm, detail, returned),
     )
 
 
@@ -111,7 +113,14 @@ def _opened(first: JournalEntry) -> Alarm:
         message=detail["message"],
         evidence=detail["evidence"],
         harm_at=_moment(detail.get("harm_at")),
+        made_of=detail.get("made_of", {}),
     )
+
+
+def _made_of(alarm: Alarm, detail: Mapping[str, Any], returned: bool) -> Mapping[str, object]:
+    """What the texts are made of that an alarm has after an entry; entries of older versions do not tell it."""
+    stale = {name for name in ("message", "outcome") if name in detail} | ({"outcome"} if returned else set())
+    return {**{name: kept for name, kept in alarm.made_of.items() if name not in stale}, **detail.get("made_of", {})}
 
 
 def _stays_out(entry: JournalEntry) -> bool:

@@ -93,7 +93,8 @@ class Condition:
 class Alarm:
     """One alarm as of its newest journal entry; `version` counts them.
 
-    `evidence` and `message` hold the numbers that raised it, renewed when it returns, worsens or is released.
+    `evidence` and `message` hold the numbers that raised it, renewed when it returns, worsens or is released. `made_of`
+    is what `message` and `outcome`, which are plain English, were made of beside it, so that they can be said again.
     `harm_at` is when harm was expected then. `acknowledged_at` is kept through shelving and suppression and dropped
     when the alarm wants an answer again. `called_at` is when it last asked for somebody to be called, and `rung` how
     many rungs of the duty's ladder have been called since: 0 while the call waits for the end of quiet hours, or for
@@ -125,6 +126,7 @@ class Alarm:
     cleared_at: datetime | None = None
     closed_at: datetime | None = None
     outcome: str | None = None
+    made_of: Mapping[str, object] = field(default_factory=dict)
 
     @property
     def key(self) -> Key:

@@ -46,7 +46,7 @@ def step(
 def _retire(taking: Taking) -> None:
     for key, alarm in taking.open():
         if alarm.subject.id not in taking.topology.subjects:
-            taking.happens(key, "retired", {"outcome": ending.retired(alarm)})
+            taking.happens(key, "retired", ending.retired(alarm))
 
 
 def _clear(taking: Taking) -> None:

@@ -12,6 +12,7 @@ from uuid import UUID
 
 from wickwatch.alarms import cause, journal, message, policy, verdict
 from wickwatch.alarms.conditions import follow, to_write
+from wickwatch.alarms.facts import facts
 from wickwatch.alarms.model import Alarm, Book, Changes, Condition, Event, JournalEntry, Priority, alarm_id
 from wickwatch.alarms.service import Period, covering
 from wickwatch.alarms.verdict import Failed
@@ -86,6 +87,7 @@ class Taking:
     def open_alarm(self, condition: Condition) -> None:
         """Raise an alarm for a condition."""
         failed = self.failed(condition)
+        told = facts(condition, self.place, self.at, failed)
         priority = policy.priority(condition.kind, self.at, condition.harm_at)
         alarm = Alarm(
             id=alarm_id(condition.key, self.at),
@@ -97,8 +99,9 @@ class Taking:
             state="unacknowledged",
             condition_present=True,
             raised_at=self.at,
-            message=message.sentence(condition, self.place, self.at, failed.remark if failed else ""),
+            message=message.sentence(told),
             evidence=condition.evidence,
+            made_of={"message": told.kept()},
             harm_at=condition.harm_at,
         )
         opening = journal.opening(alarm)
@@ -113,9 +116,11 @@ class Taking:
         if condition is None or condition.gone_at is not None:
             return {}
         failed = self.failed(condition)
+        told = facts(condition, self.place, self.at, failed)
         return {
             **(failed.detail if failed else {}),
-            "message": message.sentence(condition, self.place, self.at, failed.remark if failed else ""),
+            "message": message.sentence(told),
+            "made_of": {"message": told.kept()},
             "evidence": dict(condition.evidence),
             "priority": self.urgency(key, alarm),
             "harm_at": None if condition.harm_at is None else condition.harm_at.isoformat(),

@@ -11,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from wickwatch.alarms.model import Condition
@@ -18,6 +20,7 @@ from wickwatch.alarms.words import clock
 from wickwatch.detect.constants import WATERED_BEFORE_MIN
 from wickwatch.detect.settling import settles_for
 from wickwatch.fleet import Kind, Work
+from wickwatch.texts import N_, Words, _
 
 _EMITTER = frozenset({"re-set-emitter", "replaced-emitter", "set-up"})
 _PROBE = frozenset({"refilled-probe", "replaced-probe", "moved-probe"})
@@ -55,21 +58,23 @@ _SEEN_AFTER: Mapping[Kind, timedelta] = {
 SOON_AGAIN = timedelta(days=1)
 
 #: What was done, as the subject of "did not help".
-_DOING: Mapping[str, str] = {
-    "refilled": "The refill",
-    "purged": "Purging the line",
-    "cleaned-filter": "Cleaning the filter",
-    "opened-valve": "Opening the valve",
-    "mended-leak": "Stopping the leak",
-    "re-set-emitter": "Re-setting the emitter",
-    "replaced-emitter": "Replacing the emitter",
-    "set-up": "Setting it up",
-    "watered-by-hand": "Watering by hand",
-    "refilled-probe": "Refilling the probe",
-    "replaced-probe": "Replacing the probe",
-    "moved-probe": "Moving the probe",
-    "maintenance": "Maintenance",
-}
+_DOING = Words(
+    {
+        "refilled": N_("The refill"),
+        "purged": N_("Purging the line"),
+        "cleaned-filter": N_("Cleaning the filter"),
+        "opened-valve": N_("Opening the valve"),
+        "mended-leak": N_("Stopping the leak"),
+        "re-set-emitter": N_("Re-setting the emitter"),
+        "replaced-emitter": N_("Replacing the emitter"),
+        "set-up": N_("Setting it up"),
+        "watered-by-hand": N_("Watering by hand"),
+        "refilled-probe": N_("Refilling the probe"),
+        "replaced-probe": N_("Replacing the probe"),
+        "moved-probe": N_("Moving the probe"),
+        "maintenance": N_("Maintenance"),
+    }
+)
 
 
 def judged_at(kind: Kind, entry: Work, settled_hours: float) -> datetime:
@@ -79,16 +84,46 @@ def judged_at(kind: Kind, entry: Work, settled_hours: float) -> datetime:
 
 @dataclass(frozen=True)
 class Failed:
-    """Work that has not mended a condition: `helped` is True where it did for a while."""
+    """Work of a kind `at` a time has not mended a condition, as was seen at `judged_at`; `helped` for a while or not.
 
-    entry: Work
+    `entry_id` is the work entry's, `zone` the facility's.
+    """
+
+    entry_id: UUID
+    kind: str
+    at: datetime
+    judged_at: datetime
     helped: bool
-    remark: str
+    zone: ZoneInfo
+
+    @property
+    def remark(self) -> str:
+        """One sentence in facility time."""
+        done, time = _DOING[self.kind], clock(self.at, self.judged_at, self.zone)
+        if self.helped:
+            return _("%(work)s at %(time)s did not last.", work=done, time=time)
+        return _("%(work)s at %(time)s did not help.", work=done, time=time)
 
     @property
     def detail(self) -> dict[str, object]:
         """The same for an alarm's journal."""
-        return {"judged": {str(self.entry.id): None}}
+        return {"judged": {str(self.entry_id): None}}
+
+    def kept(self) -> dict[str, object]:
+        """The same as JSON, so that the remark can be made again."""
+        return {
+            "id": str(self.entry_id),
+            "kind": self.kind,
+            "at": self.at.isoformat(),
+            "judged_at": self.judged_at.isoformat(),
+            "helped": self.helped,
+        }
+
+    @classmethod
+    def again(cls, kept: Mapping[str, Any], zone: ZoneInfo) -> Failed:
+        """What was kept."""
+        at, judged_at = (datetime.fromisoformat(kept[name]) for name in ("at", "judged_at"))
+        return cls(UUID(kept["id"]), kept["kind"], at, judged_at, kept["helped"], zone)
 
 
 def failed(
@@ -96,20 +131,24 @@ def failed(
 ) -> Failed | None:
     """The newest work that has not mended a condition which holds, as far as that can be said at `at`.
 
-    `work` is what was done about its subject; `settled_hours` is the rule there. The remark is one sentence in facility
-    time that reads the same whenever it is made, so that an alarm's message shows whether it was said before.
+    `work` is what was done about its subject; `settled_hours` is the rule there. The remark reads the same whenever it
+    is made, so that an alarm's message shows whether it was said before.
     """
+
+    def of(entry: Work, *, helped: bool) -> Failed:
+        judged = judged_at(condition.kind, entry, settled_hours)
+        return Failed(entry.id, entry.kind, entry.at, judged, helped, zone)
+
     done = [entry for entry in work if entry.kind in MENDS[condition.kind] and entry.at <= at]
     since = [entry for entry in done if entry.at >= condition.since]
     before = [entry for entry in done if entry.at < condition.seen_at and entry.kind in _LASTS]
     last = _newest(since) if since else None
     if last is not None and judged_at(condition.kind, last, settled_hours) <= at:
-        return Failed(last, False, _remark(condition.kind, last, settled_hours, zone, "did not help"))
+        return of(last, helped=False)
     lately = [entry for entry in before if judged_at(condition.kind, entry, settled_hours) + SOON_AGAIN >= at]
     if not lately:
         return None
-    last = _newest(lately)
-    return Failed(last, True, _remark(condition.kind, last, settled_hours, zone, "did not last"))
+    return of(_newest(lately), helped=True)
 
 
 def said_to_fail(message: str) -> bool:
@@ -148,10 +187,6 @@ def explaining(condition: Condition, work: Iterable[Work], settled_hours: float)
         if settles and begins <= condition.since and entry.at <= gone_at:
             done.append(entry)
     return _newest(done) if done else None
-
-
-def _remark(kind: Kind, entry: Work, settled_hours: float, zone: ZoneInfo, verb: str) -> str:
-    return f"{_DOING[entry.kind]} at {clock(entry.at, judged_at(kind, entry, settled_hours), zone)} {verb}."
 
 
 def _newest(done: Sequence[Work]) -> Work:

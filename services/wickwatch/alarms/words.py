@@ -1,29 +1,27 @@
-"""Numbers, times and names as people read them in a message: rounded, in facility time, with their unit.
+"""Numbers, times and names as people read them in a message: rounded, in facility time, in the reader's units.
 
 Not here: the sentences (`message`), nor any choice of what matters.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from wickwatch.detect.finding import Value
+from wickwatch import texts
 from wickwatch.fleet import Facility
-
-_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+from wickwatch.texts import ngettext, pgettext, time_of_day, translations
 
 
 def clock(moment: datetime, now: datetime, zone: ZoneInfo) -> str:
     """A moment in facility time: `05:12` on the day of `now`, else `Fri 20 Nov 05:12`.
 
-    In an hour that daylight saving repeats, the zone's letters follow. English names on purpose, whatever the
-    machine's locale: the sentences are English.
+    In an hour that daylight saving repeats, the zone's letters follow.
     """
     there, today = moment.astimezone(zone), now.astimezone(zone)
-    time = f"{there:%H:%M}"
+    time = time_of_day(there)
     if there.replace(fold=0).utcoffset() != there.replace(fold=1).utcoffset():
         time += f" {there:%Z}"
     if there.date() == today.date():
@@ -33,7 +31,7 @@ def clock(moment: datetime, now: datetime, zone: ZoneInfo) -> str:
 
 def day_name(day: date) -> str:
     """A date: `Fri 20 Nov`."""
-    return f"{_DAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1]}"
+    return pgettext("date", "%(weekday)s %(day)s", weekday=texts.day_name(day), day=texts.day_of(day))
 
 
 def lasting(span: timedelta) -> str:
@@ -48,23 +46,23 @@ def lasting(span: timedelta) -> str:
     if hours < 24:
         return f"{hours} h {minutes} min" if minutes else f"{hours} h"
     days, hours = divmod(hours, 24)
-    name = "day" if days == 1 else "days"
-    return f"{days} {name} {hours} h" if hours else f"{days} {name}"
+    told = ngettext("%(num)d day", "%(num)d days", days)
+    return f"{told} {hours} h" if hours else told
 
 
-def number(value: Value, unit: str, digits: int = 0) -> str | None:
-    """A number with its unit, or `None` where it is no number; never `-0`."""
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return None
-    rounded = round(float(value), digits) + 0.0
-    return f"{rounded:.{digits}f} {unit}"
+def of_number(tell: Callable[[float], str], value: object) -> str | None:
+    """A value in words, or `None` where it is no number."""
+    return None if isinstance(value, bool) or not isinstance(value, int | float) else tell(float(value))
 
 
-def count(value: Value, one: str, many: str) -> str | None:
-    """A count with its noun, or `None` where there is none or it is zero."""
-    if isinstance(value, bool) or not isinstance(value, int | float) or value < 1:
-        return None
-    return f"{int(value)} {one if int(value) == 1 else many}"
+def whole(value: object) -> int:
+    """A count, 0 where there is none."""
+    return 0 if isinstance(value, bool) or not isinstance(value, int | float) else max(0, int(value))
+
+
+def marked(text: str) -> str:
+    """A text that a detector gave, in the reader's words where the catalogue has it; as it is where not."""
+    return translations().gettext(text) if text else text
 
 
 def place_name(place: Facility, room_id: UUID | None) -> str:

@@ -29,6 +29,7 @@ from wickwatch.detect.stillness import stand_still
 from wickwatch.detect.twins import parted
 from wickwatch.detect.window import chunks, cut, numbers
 from wickwatch.fleet import Channel, Container, Reservoir
+from wickwatch.texts import N_
 
 _CHUNK = 2048
 _FINE_H = 1.0 / 12.0
@@ -45,16 +46,16 @@ def find(sight: Sight) -> list[Finding]:
     dry_limit = place.container_rules.of("dry_limit_mbar")
     creep = creep[sight.tension.value[creep] < c.CREEP_LIMIT * dry_limit[creep]]
     for number in creep[~_peers_dry(sight, creep)]:
-        faults.setdefault(int(number), ("rises day by day though its medium does not get drier", 72.0))
+        faults.setdefault(int(number), (N_("rises day by day though its medium does not get drier"), 72.0))
     for number in parted(sight):
-        faults.setdefault(number, ("drifts away from the second probe beside it", 72.0))
+        faults.setdefault(number, (N_("drifts away from the second probe beside it"), 72.0))
     found = [
         _finding(sight, place.containers[number], int(place.room_of[number]), number, *fault)
         for number, fault in sorted(faults.items())
     ]
     for number, hours in stuck_levels(sight).items():
         reservoir, room = place.reservoirs[number], int(place.reservoir_room[number])
-        found.append(_finding(sight, reservoir, room, number, "has not moved at all", hours))
+        found.append(_finding(sight, reservoir, room, number, N_("has not moved at all"), hours))
     return [*found, *_weak(sight, {each.subject.id for each in found})]
 
 
@@ -81,14 +82,14 @@ def _of_probes(sight: Sight, which: NDArray[np.int64]) -> dict[int, tuple[str, f
         for n in numbers(where):
             faults.setdefault(int(which[n]), (what, hours))
 
-    note(out_of_range(fine), "reads outside its range", 0.25)
+    note(out_of_range(fine), N_("reads outside its range"), 0.25)
     for number, hours in stand_still(sight, which, sight.tension.row, place.tension.since).items():
-        faults.setdefault(number, ("has not moved at all", hours))
+        faults.setdefault(number, (N_("has not moved at all"), hours))
     rough = roughness(fine[:, -c.ROUGH_STEPS :], low, high) >= c.ROUGH_MBAR
-    note(rough, "jitters", c.ROUGH_STEPS * _FINE_H)
-    note(lost_water(fine, hourly), "has lost its water", 1.0)
+    note(rough, N_("jitters"), c.ROUGH_STEPS * _FINE_H)
+    note(lost_water(fine, hourly), N_("has lost its water"), 1.0)
     dry_mbar = place.container_rules.of("dry_limit_mbar")[which]
-    note(climbed(fine, hourly, dry_mbar), "climbs as no medium dries, air gets in", 1.0)
+    note(climbed(fine, hourly, dry_mbar), N_("climbs as no medium dries, air gets in"), 1.0)
     return faults
 
 
@@ -134,7 +135,7 @@ def _weak(sight: Sight, lying: set[UUID]) -> list[Finding]:
                 room_id=place.rooms[int(room_of[number])].id,
                 since=moment(battery.low_from[number]),
                 evidence={
-                    "fault": "battery low",
+                    "fault": N_("battery low"),
                     "battery_percent": rounded(battery.percent[number], 0),
                     "device": channel.name.rpartition(":")[0],
                     "twin": which == "twin",

@@ -56,18 +56,20 @@ ON CONFLICT (id) DO UPDATE SET last_seen_at = excluded.last_seen_at, gone_at = e
 _SAVE_ALARM: LiteralString = """
 INSERT INTO alarm (id, facility_id, room_id, kind, subject_type, subject_id, subject_name, priority, state,
     condition_present, acknowledged_at, acknowledged_by, cause_id, shelved_until, out_of_service_until, service_id,
-    raised_at, harm_at, called_at, rung, cleared_at, closed_at, outcome, message, evidence, version)
+    raised_at, harm_at, called_at, rung, cleared_at, closed_at, outcome, message, evidence,
+    made_of, version)
 VALUES (%(id)s, %(facility_id)s, %(room_id)s, %(kind)s, %(subject_type)s, %(subject_id)s, %(subject_name)s,
     %(priority)s, %(state)s, %(condition_present)s, %(acknowledged_at)s, %(acknowledged_by)s, %(cause_id)s,
     %(shelved_until)s, %(out_of_service_until)s, %(service_id)s, %(raised_at)s, %(harm_at)s, %(called_at)s,
-    %(rung)s, %(cleared_at)s, %(closed_at)s, %(outcome)s, %(message)s, %(evidence)s, %(version)s)
+    %(rung)s, %(cleared_at)s, %(closed_at)s, %(outcome)s, %(message)s, %(evidence)s, %(made_of)s,
+    %(version)s)
 ON CONFLICT (id) DO UPDATE SET priority = excluded.priority, state = excluded.state,
     condition_present = excluded.condition_present, acknowledged_at = excluded.acknowledged_at,
     acknowledged_by = excluded.acknowledged_by, cause_id = excluded.cause_id, shelved_until = excluded.shelved_until,
     out_of_service_until = excluded.out_of_service_until, service_id = excluded.service_id,
     harm_at = excluded.harm_at, called_at = excluded.called_at, rung = excluded.rung,
     cleared_at = excluded.cleared_at, closed_at = excluded.closed_at, outcome = excluded.outcome,
-    message = excluded.message, evidence = excluded.evidence, version = excluded.version
+    message = excluded.message, evidence = excluded.evidence, made_of = excluded.made_of, version = excluded.version
 """
 
 # One more entry; its number is taken, and the statement fails, where somebody else wrote the same step.
@@ -209,7 +211,7 @@ def _visible(conn: Connection, statement: LiteralString, alarm_id: UUID, facilit
 
 def _write(conn: Connection, facility_id: UUID, alarms: Sequence[Alarm], entries: Sequence[JournalEntry]) -> None:
     cursor = conn.cursor()
-    cursor.executemany(_SAVE_ALARM, [_row(alarm) for alarm in alarms])
+    cursor.executemany(_SAVE_ALARM, [_row(alarm) | {"made_of": Jsonb(dict(alarm.made_of))} for alarm in alarms])
     cursor.executemany(_JOURNAL, [_entry_row(entry) for entry in entries])
     tell(conn, facility_id)
 

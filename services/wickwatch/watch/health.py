@@ -16,13 +16,14 @@ from wickwatch.detect.monitoring import Stopped, monitoring
 from wickwatch.store import fleet as stored_fleet
 from wickwatch.store import jobs
 from wickwatch.store.connect import Connection, connect
+from wickwatch.texts import N_
 from wickwatch.watch import sweep
 from wickwatch.watch.schedule import SWEEP
 
 EVERY = timedelta(seconds=30)
 
 #: Parts without which nothing is watched or nobody is called, as people know them.
-_NEEDED = {"ingest": "taking readings in", "notify": "sending notices"}
+_NEEDED = {"ingest": N_("taking readings in"), "notify": N_("sending notices")}
 
 #: A sweep may be missed now and then; this many in a row is no accident.
 _SWEEPS_MISSED = 4
@@ -71,14 +72,14 @@ class Health:
                 yield Stopped(
                     words,
                     since,
-                    str(own[0].detail.get("why", "")) if own else "never seen",
+                    str(own[0].detail.get("why", "")) if own else N_("never seen"),
                 )
 
     def _sweeps(self, conn: Connection, facility_id: UUID, now: datetime) -> Iterator[Stopped]:
         last = jobs.last_ok(conn, sweep.JOB, facility_id) or self._started
         if now - max(last, self._started) > _SWEEPS_MISSED * SWEEP:
             yield Stopped(
-                "judging readings",
+                N_("judging readings"),
                 last,
                 jobs.last_failure(conn, sweep.JOB, facility_id),
             )
@@ -87,4 +88,4 @@ class Health:
         if self._data_folder is not None and self._data_folder.exists():
             free = shutil.disk_usage(self._data_folder).free
             if free < DISK_FREE_BYTES:
-                yield Stopped("room on the disk", now, f"{free / 1e6:.0f} MB left")
+                yield Stopped(N_("room on the disk"), now, f"{free / 1e6:.0f} MB left")

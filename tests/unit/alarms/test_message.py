@@ -11,8 +11,9 @@ import pytest
 from tests.unit.alarms.places import GATEWAY, HOUSE, START, found, line, pot, reservoir, room_id
 from wickwatch.alarms import AGAIN, DONE, POLICIES, STEPS, advice
 from wickwatch.alarms.conditions import follow
+from wickwatch.alarms.facts import facts
 from wickwatch.alarms.message import sentence
-from wickwatch.alarms.words import clock, count, lasting, number
+from wickwatch.alarms.words import clock, lasting, of_number, whole
 from wickwatch.detect.finding import Finding, Judgement
 from wickwatch.fleet import KINDS, WORK_KINDS, Kind, Subject
 
@@ -24,7 +25,7 @@ HERE = Subject("facility", HOUSE.id, HOUSE.name)
 def said(finding: Finding, at: datetime = AT) -> str:
     judgement = Judgement(at, frozenset({finding.kind}), (finding,))
     (condition,) = follow({}, judgement, frozenset(), frozenset({finding.subject.id})).values()
-    return sentence(condition, HOUSE, at)
+    return sentence(facts(condition, HOUSE, at))
 
 
 SAID: list[tuple[Finding, str]] = [
@@ -176,10 +177,5 @@ def test_lengths_of_time_have_two_units_at_most(seconds: float, text: str) -> No
 
 
 def test_what_is_no_number_is_left_out() -> None:
-    assert (number(None, "mm"), number(True, "mm"), number("12", "mm"), number(-0.2, "mm")) == (
-        None,
-        None,
-        None,
-        "0 mm",
-    )
-    assert (count(0, "pot", "pots"), count(1, "pot", "pots"), count(2.0, "pot", "pots")) == (None, "1 pot", "2 pots")
+    assert [of_number(str, value) for value in (None, True, "12", 2)] == [None, None, None, "2.0"]
+    assert [whole(value) for value in (None, True, "12", 0, 1, 2.0)] == [0, 0, 0, 0, 1, 2]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta
+from uuid import UUID
 
 import pytest
 
@@ -40,9 +41,9 @@ def test_work_that_had_failed_before_other_work_mended_it_did_not_help() -> None
     assert verdict.helped(gone, done, 2.0) == {str(done[1].id): 3 * 3600.0}
 
 
-def failed(done: list[Work], at: datetime, kind: Kind = "drying-drift") -> tuple[Work, bool] | None:
+def failed(done: list[Work], at: datetime, kind: Kind = "drying-drift") -> tuple[UUID, bool] | None:
     found = verdict.failed(condition(kind), done, 2.0, at, HOUSE.zone)
-    return None if found is None else (found.entry, found.helped)
+    return None if found is None else (found.entry_id, found.helped)
 
 
 @pytest.mark.parametrize(
@@ -58,19 +59,19 @@ def failed(done: list[Work], at: datetime, kind: Kind = "drying-drift") -> tuple
 def test_work_did_not_help_once_its_time_is_over_and_not_before(kind: Kind, work_kind: str, hours: float) -> None:
     done = [work(work_kind, pot(), 60)]
     over = START + HOUR + timedelta(hours=hours)
-    assert failed(done, over, kind) == (done[0], False)
+    assert failed(done, over, kind) == (done[0].id, False)
     assert failed(done, over - timedelta(seconds=1), kind) is None
 
 
 def test_newer_work_is_waited_for_and_looking_is_no_work() -> None:
     done = [work("re-set-emitter", pot(), 0), work("checked", pot(), 5), work("watered-by-hand", pot(), 700)]
-    assert failed(done[:2], START + 12 * HOUR) == (done[0], False)
+    assert failed(done[:2], START + 12 * HOUR) == (done[0].id, False)
     assert failed(done, START + 12 * HOUR) is None
 
 
 def test_work_before_a_condition_that_comes_soon_after_it_settled_did_not_last() -> None:
     done = [work("re-set-emitter", pot(), -13 * 60), work("watered-by-hand", pot(), -60)]
-    assert failed(done, START) == (done[0], True)
+    assert failed(done, START) == (done[0].id, True)
     assert failed(done, START + 24 * HOUR) is None
     assert failed(done[1:], START) is None, "water given once is not meant to last"
 

@@ -77,6 +77,7 @@ def alarm(of: RoomRow | None, **changes: Any) -> AlarmRow:
         None,
         "Pot 1 is drying out.",
         {},
+        {},
     )
     return replace(row, **changes)
 

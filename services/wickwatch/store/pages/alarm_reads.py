@@ -18,7 +18,8 @@ _COLUMNS: LiteralString = """
 SELECT a.id, a.facility_id, f.slug, f.name, f.zone, a.room_id, r.slug, r.name, a.kind, a.subject_type, a.subject_id,
        a.subject_name, a.priority, a.state, a.condition_present, a.acknowledged_at, p.name, a.cause_id,
        a.shelved_until, a.out_of_service_until,
-       a.raised_at, a.cleared_at, a.closed_at, a.outcome, a.message, a.evidence, f.advice ->> a.kind
+       a.raised_at, a.cleared_at, a.closed_at, a.outcome, a.message, a.evidence, a.made_of,
+       f.advice ->> a.kind
 FROM alarm a
 JOIN facility f ON f.id = a.facility_id
 LEFT JOIN room r ON r.id = a.room_id
@@ -76,7 +77,10 @@ class Cursor:
 
 @dataclass(frozen=True)
 class AlarmRow:
-    """One alarm with the names around it, and its facility's own text for its kind."""
+    """One alarm with the names around it, and its facility's own text for its kind.
+
+    Its message and outcome are English; `alarms.said` and `alarms.outcome` say them to a reader.
+    """
 
     id: UUID
     facility_id: UUID
@@ -104,6 +108,7 @@ class AlarmRow:
     outcome: str | None
     message: str
     evidence: Mapping[str, object]
+    made_of: Mapping[str, object]
     own_advice: str | None = None
 
 
