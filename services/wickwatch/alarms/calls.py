@@ -2,13 +2,13 @@
 
 A call goes to the first contact of everybody on the rung that is called; the next contact is used only when that one
 fails (`store.notices`). Only journal entries that ask for a call make one, and only for an alarm that is
-unacknowledged after the step. Not here: sending, trying again; when the next rung is called (`escalation`), or what
-leaves in a summary (`flood`).
+unacknowledged after the step. What it says is in the person's language and units. Not here: sending, trying again; when
+the next rung is called (`escalation`), or what leaves in a summary (`flood`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
@@ -20,9 +20,12 @@ from wickwatch.alarms.advice import advise
 from wickwatch.alarms.as_json import as_json
 from wickwatch.alarms.duty import Duty, OnDuty
 from wickwatch.alarms.flood import Call, Load, by_urgency, sort
+from wickwatch.alarms.message import said
 from wickwatch.alarms.model import Alarm, Changes, Event, JournalEntry, Priority
+from wickwatch.alarms.names import KINDS, PRIORITIES
 from wickwatch.alarms.words import place_name
 from wickwatch.fleet import Facility
+from wickwatch.texts import N_, PLAIN, Choices, Words, _, speaking
 
 #: How long a call is worth sending, by priority: after that the page tells more than a late message. Chosen here.
 WORTH_SENDING: Mapping[Priority, timedelta] = {
@@ -34,22 +37,25 @@ WORTH_SENDING: Mapping[Priority, timedelta] = {
 #: A title is a mail's subject, or one line of a phone.
 _TITLE_LONGEST = 150
 
-_AGAIN = {
-    "re-alarmed": "worse now",
-    "released": "its cause is over",
-    "returned": "again",
-    "shelving-over": "shelving is over",
-    "service-over": "in service again",
-    "returned-to-service": "in service again",
-    "escalated": "nobody has it yet",
-}
+_AGAIN = Words(
+    {
+        "re-alarmed": N_("worse now"),
+        "released": N_("its cause is over"),
+        "returned": N_("again"),
+        "shelving-over": N_("shelving is over"),
+        "service-over": N_("in service again"),
+        "returned-to-service": N_("in service again"),
+        "escalated": N_("nobody has it yet"),
+    }
+)
 
 
 @dataclass(frozen=True)
 class NoticeDraft:
     """One message to one person over one contact, not yet queued; `key` makes queueing it twice harmless.
 
-    `alarm_id` is None for a summary, which is about several.
+    `alarm_id` is None for a summary, which is about several. Title and body are in the person's language and units;
+    where those are not what programs read, `plain` is the same for a program.
     """
 
     key: str
@@ -64,6 +70,7 @@ class NoticeDraft:
     payload: Mapping[str, object]
     created_at: datetime
     expires_at: datetime
+    plain: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True)
@@ -96,30 +103,40 @@ def calls(changes: Changes, duty: Duty) -> list[Call]:
 
 
 def leaving(
-    new: Sequence[Call], loads: Mapping[UUID, Load], fallback: bool, base_url: str, place: Facility, at: datetime
+    new: Sequence[Call],
+    loads: Mapping[UUID, Load],
+    fallback: bool,
+    base_url: str,
+    place: Facility,
+    at: datetime,
+    readers: Mapping[UUID, Choices] | None = None,
 ) -> Leaving:
-    """Notices for new calls and for those that wait; `loads` is what people were called for lately, by person."""
+    """Notices for new calls and for those that wait.
+
+    `loads` is what people were called for lately, `readers` what they chose to read in, by person.
+    """
     drafts: list[NoticeDraft] = []
     told: list[Told] = []
     by_person: dict[UUID, list[Call]] = {person: [] for person in loads}
     for call in new:
         by_person.setdefault(call.person.person_id, []).append(call)
     for person_id, mine in by_person.items():
+        reader = (readers or {}).get(person_id, PLAIN)
         how = sort(mine, loads.get(person_id, Load()), at)
         told += [Told(call, "waiting", None) for call in how.waiting]
         for alike in _alike(how.singles):
             first = alike[0]
             key = f"{first.alarm.id}:{first.version}"
             if len(alike) == 1:
-                drafts.append(_single(first, key, at, fallback, base_url, place))
+                drafts.append(_single(first, key, at, fallback, base_url, place, reader))
             else:
                 key = f"together:{key}"
-                drafts.append(_summary(alike, key, at, base_url, place))
+                drafts.append(_summary(alike, key, at, base_url, place, reader))
             told += [Told(call, "single", key) for call in alike]
         if how.summary:
             key = f"summary:{place.id}:{person_id}:{at.isoformat()}"
             told += [Told(call, "summary", key) for call in how.summary]
-            drafts.append(_summary(how.summary, key, at, base_url, place))
+            drafts.append(_summary(how.summary, key, at, base_url, place, reader))
     return Leaving(tuple(drafts), tuple(told))
 
 
@@ -144,18 +161,28 @@ def notice_key(call_key: str, contact_id: UUID) -> str:
     return f"{call_key}:{contact_id}"
 
 
-def _single(call: Call, key: str, at: datetime, fallback: bool, base_url: str, place: Facility) -> NoticeDraft:
+def _single(
+    call: Call, key: str, at: datetime, fallback: bool, base_url: str, place: Facility, reader: Choices
+) -> NoticeDraft:
     alarm = call.alarm
+
+    def words() -> tuple[str, str]:
+        return _title(alarm, call.event, place), _body(alarm, call.event, fallback, base_url, place)
+
     payload = as_json(alarm, place) | {"link": link(base_url, alarm.id)}
-    title, body = _title(alarm, call.event, place), _body(alarm, call.event, fallback, base_url, place)
-    return _draft(call.person, key, at, alarm.id, alarm.priority, title, body, payload, place)
+    return _draft(call.person, key, at, alarm.id, alarm.priority, words, payload, place, reader)
 
 
-def _summary(gathered: Sequence[Call], key: str, at: datetime, base_url: str, place: Facility) -> NoticeDraft:
+def _summary(
+    gathered: Sequence[Call], key: str, at: datetime, base_url: str, place: Facility, reader: Choices
+) -> NoticeDraft:
     alarms = [call.alarm for call in by_urgency(gathered)]
-    title, body = summary.title(alarms, place), summary.body(alarms, place, base_url)
+
+    def words() -> tuple[str, str]:
+        return summary.title(alarms, place), summary.body(alarms, place, base_url)
+
     payload = summary.payload(alarms, place, base_url)
-    return _draft(gathered[0].person, key, at, None, alarms[0].priority, title, body, payload, place)
+    return _draft(gathered[0].person, key, at, None, alarms[0].priority, words, payload, place, reader)
 
 
 def _draft(
@@ -164,12 +191,16 @@ def _draft(
     at: datetime,
     alarm_id: UUID | None,
     priority: Priority,
-    title: str,
-    body: str,
+    words: Callable[[], tuple[str, str]],
     payload: Mapping[str, object],
     place: Facility,
+    reader: Choices,
 ) -> NoticeDraft:
     contact = person.contacts[0]
+    with speaking(PLAIN):
+        plain = _short(*words())
+    with speaking(reader):
+        title, body = own = _short(*words())
     return NoticeDraft(
         key=notice_key(key, contact.id),
         facility_id=place.id,
@@ -178,34 +209,50 @@ def _draft(
         contact_id=contact.id,
         way=contact.way,
         address=contact.address,
-        title=" ".join(title.split())[:_TITLE_LONGEST],
+        title=title,
         body=body,
         payload=payload,
         created_at=at,
         expires_at=at + WORTH_SENDING[priority],
+        plain=None if own == plain else plain,
     )
 
 
+def _short(title: str, body: str) -> tuple[str, str]:
+    return " ".join(title.split())[:_TITLE_LONGEST], body
+
+
 def _title(alarm: Alarm, event: Event, place: Facility) -> str:
+    values = {
+        "priority": PRIORITIES[alarm.priority],
+        "kind": KINDS[alarm.kind],
+        "thing": alarm.subject.name,
+        "room": place_name(place, alarm.room_id),
+    }
     failed = event == "re-alarmed" and verdict.said_to_fail(alarm.message)
-    again = "the work did not help" if failed else _AGAIN.get(event)
-    what = alarm.kind.replace("-", " ")
-    where = place_name(place, alarm.room_id)
-    return f"{alarm.priority.capitalize()}: {what}, {alarm.subject.name}, {where}{f' ({again})' if again else ''}"
+    again = _("the work did not help") if failed else _AGAIN.get(event)
+    if again:
+        return _("%(priority)s: %(kind)s, %(thing)s, %(room)s (%(again)s)", again=again, **values)
+    return _("%(priority)s: %(kind)s, %(thing)s, %(room)s", **values)
 
 
 def _body(alarm: Alarm, event: Event, fallback: bool, base_url: str, place: Facility) -> str:
     advice = advise(alarm.kind, place.advice)
-    steps = "\n".join(f"{number}. {step}" for number, step in enumerate(advice.steps, 1))
+    steps = [f"{number}. {step}" for number, step in enumerate(advice.steps, 1)]
     paragraphs = [
-        alarm.message,
+        said(alarm),
         *advice.cautions,
-        *([f"At {place.name}: {advice.own}"] if advice.own else []),
-        f"What to do:\n{steps}",
-        f"Say that it is yours, and see the numbers:\n{link(base_url, alarm.id)}",
+        *([_("At %(facility)s: %(advice)s", facility=place.name, advice=advice.own)] if advice.own else []),
+        "\n".join([_("What to do:"), *steps]),
+        _("Say that it is yours, and see the numbers:") + f"\n{link(base_url, alarm.id)}",
     ]
     if event == "escalated":
-        paragraphs.append("Others were called before you, and nobody has said yet that it is theirs.")
+        paragraphs.append(_("Others were called before you, and nobody has said yet that it is theirs."))
     if fallback:
-        paragraphs.append(f"Nobody is on duty at {place.name} who can be reached, so its managers are called.")
+        paragraphs.append(
+            _(
+                "Nobody is on duty at %(facility)s who can be reached, so its managers are called.",
+                facility=place.name,
+            )
+        )
     return "\n\n".join(paragraphs) + "\n"

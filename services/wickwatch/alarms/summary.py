@@ -9,9 +9,12 @@ from collections.abc import Sequence
 
 from wickwatch.alarms.addresses import link, page
 from wickwatch.alarms.as_json import as_json
+from wickwatch.alarms.message import said
 from wickwatch.alarms.model import Alarm
+from wickwatch.alarms.names import KINDS, PRIORITIES
 from wickwatch.alarms.words import place_name
 from wickwatch.fleet import Facility
+from wickwatch.texts import _, ngettext
 
 #: A message names this many one by one; the page has them all.
 _NAMED = 30
@@ -23,23 +26,36 @@ _LINKED = 10
 def title(alarms: Sequence[Alarm], place: Facility) -> str:
     """The number and the worst; alarms with the most urgent first."""
     worst = alarms[0]
-    what, where = worst.kind.replace("-", " "), place_name(place, worst.room_id)
-    return f"{worst.priority.capitalize()}: {len(alarms)} alarms, the worst: {what}, {worst.subject.name}, {where}"
+    return ngettext(
+        "%(priority)s: %(num)d alarm, the worst: %(kind)s, %(thing)s, %(room)s",
+        "%(priority)s: %(num)d alarms, the worst: %(kind)s, %(thing)s, %(room)s",
+        len(alarms),
+        priority=PRIORITIES[worst.priority],
+        kind=KINDS[worst.kind],
+        thing=worst.subject.name,
+        room=place_name(place, worst.room_id),
+    )
 
 
 def body(alarms: Sequence[Alarm], place: Facility, base_url: str) -> str:
     """One line for each alarm, the link of the most urgent ones below theirs, and where all of them are."""
     lines = []
     for number, alarm in enumerate(alarms[:_NAMED]):
-        lines.append(f"- {alarm.priority.capitalize()}: {alarm.message}")
+        lines.append(f"- {PRIORITIES[alarm.priority]}: {said(alarm)}")
         if number < _LINKED:
             lines.append(f"  {link(base_url, alarm.id)}")
     if len(alarms) > _NAMED:
-        lines.append(f"- and {len(alarms) - _NAMED} more")
+        lines.append("- " + _("and %(number)d more", number=len(alarms) - _NAMED))
+    first = ngettext(
+        "%(num)d alarm at %(facility)s, told together. The worst:",
+        "%(num)d alarms at %(facility)s, told together. The worst:",
+        len(alarms),
+        facility=place.name,
+    )
     paragraphs = [
-        f"{len(alarms)} alarms at {place.name}, told together. The worst:\n{alarms[0].message}",
-        "All of them, the most urgent first:\n" + "\n".join(lines),
-        f"Say which are yours:\n{page(base_url)}",
+        f"{first}\n{said(alarms[0])}",
+        "\n".join([_("All of them, the most urgent first:"), *lines]),
+        _("Say which are yours:") + f"\n{page(base_url)}",
     ]
     return "\n\n".join(paragraphs) + "\n"
 

@@ -23,16 +23,17 @@ from wickwatch.store import fleet, pages
 from wickwatch.store.connect import Connection, connect
 from wickwatch.store.notices import Claimed
 from wickwatch.store.pages import AlarmRow
+from wickwatch.texts import Unit, _, tension_unit, volume_unit
 
 LENGTH = timedelta(days=1)
 _EVERY = timedelta(minutes=10)
 
 
 class _Shown(NamedTuple):
-    """What a picture is of: channels, and what their values mean."""
+    """What a picture is of: channels, and what their values mean in the unit inside of `unit`."""
 
     title: str
-    unit: str
+    unit: Unit
     channels: tuple[int, ...]
     value: Callable[[Floats], Floats]
     band: tuple[float, float] | None
@@ -67,9 +68,10 @@ def last_day(conn: Connection, alarm_id: UUID, facility_id: UUID, at: datetime) 
         return None
     lines = tuple(
         [(start + (number + 0.5) * _EVERY, value) for number, value in enumerate(values) if not isnan(value)]
-        for values in (shown.value(means).tolist() for means in found.values())
+        for values in ((shown.value(means) / shown.unit.size).tolist() for means in found.values())
     )
-    return Day(shown.title, shown.unit, lines, start, end, place.zone, shown.band, row.raised_at)
+    band = None if shown.band is None else (shown.unit.shown(shown.band[0]), shown.unit.shown(shown.band[1]))
+    return Day(shown.title, shown.unit, lines, start, end, place.zone, band, row.raised_at)
 
 
 def _shown(place: Facility, row: AlarmRow) -> _Shown | None:
@@ -89,9 +91,8 @@ def _tension(room: Room, row: AlarmRow) -> _Shown:
     ]
     rules = about[0].rules if len(about) == 1 else room.rules
     channels = tuple(pot.tension.id for pot in about if pot.tension is not None)
-    return _Shown(
-        f"Tension of {row.subject_name}", "mbar", channels, floats, (rules.wet_limit_mbar, rules.dry_limit_mbar)
-    )
+    band = rules.wet_limit_mbar, rules.dry_limit_mbar
+    return _Shown(_("Tension of %(thing)s", thing=row.subject_name), tension_unit(), channels, floats, band)
 
 
 def _water(reservoir: Reservoir) -> _Shown:
@@ -99,10 +100,10 @@ def _water(reservoir: Reservoir) -> _Shown:
     try:
         tank = tank_from_keys(reservoir.shape, reservoir.keys)
     except InputError:
-        return _Shown(f"Level of {reservoir.name}", "mm", channels, floats, None)
+        return _Shown(_("Level of %(thing)s", thing=reservoir.name), Unit("mm", 1.0, 0), channels, floats, None)
     empty = float(tank.clip_level_mm(reservoir.empty_mm))
 
     def usable(level_mm: Floats) -> Floats:
         return tank.usable_l(tank.clip_level_mm(level_mm + reservoir.sensor_zero_mm), empty)
 
-    return _Shown(f"Usable water in {reservoir.name}", "l", channels, usable, None)
+    return _Shown(_("Usable water in %(thing)s", thing=reservoir.name), volume_unit(), channels, usable, None)

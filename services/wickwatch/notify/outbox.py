@@ -19,9 +19,10 @@ from wickwatch import log
 from wickwatch.errors import UnavailableError
 from wickwatch.notify.channels import Channel, Result
 from wickwatch.notify.retry import Retry
-from wickwatch.store import contacts, notices
+from wickwatch.store import contacts, notices, readers
 from wickwatch.store.connect import Connection, connect
 from wickwatch.store.notices import Claimed
+from wickwatch.texts import PLAIN, Choices, speaking
 
 #: Longer than any way takes to send, also when each of its steps waits as long as it may.
 LEASE = timedelta(seconds=120)
@@ -86,7 +87,8 @@ class Worker:
                 notice = notices.claim(conn, datetime.now(UTC), self._way, LEASE)
                 if notice is None:
                     break
-                self._deliver(conn, self._dress(notice))
+                with speaking(_reader(conn, notice)):
+                    self._deliver(conn, self._dress(notice))
             self._wake.wait(LOOK_S)
 
     def _deliver(self, conn: Connection, notice: Claimed) -> None:
@@ -107,6 +109,13 @@ class Worker:
             ):
                 record(conn, notice, result, self._retry, datetime.now(UTC))
                 return
+
+
+def _reader(conn: Connection, notice: Claimed) -> Choices:
+    """To whom a notice speaks: its person, or a program."""
+    if notice.person_id is None or notice.way == "webhook":
+        return PLAIN
+    return readers.of_person(conn, notice.person_id, notice.facility_id)
 
 
 def send(channel: Channel, notice: Claimed, at: datetime) -> Result:

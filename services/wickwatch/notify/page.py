@@ -14,6 +14,7 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 
 from wickwatch.notify.picture import WIDTH_PX, Picture
+from wickwatch.texts import _, spoken
 
 _STEP = re.compile(r"\d+\. (.+)")
 _POINT = re.compile(r"- (.+)")
@@ -41,7 +42,8 @@ class Block:
 def page(title: str, text: str, picture: Picture | None, cid: str) -> str:
     """The HTML; the picture is shown after the first paragraph, from the mail's part with this id."""
     values = {"title": title, "blocks": list(blocks(text)), "picture": picture, "cid": cid, "width": WIDTH_PX}
-    return _template().render(values)
+    said = {"language": spoken().language, "see_and_answer": _("See and answer")}
+    return _template().render(values | said)
 
 
 def blocks(text: str) -> Iterator[Block]:

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from wickwatch.texts import Unit, _, general, number, time_of_day
+
 WIDTH_PX, HEIGHT_PX = 560, 220
 
 #: Twice the size shown, so that it is sharp on phones.
@@ -31,11 +33,11 @@ _ONE = threading.Lock()
 class Day:
     """The last day of one thing: each line's values with their times, oldest first, none of them empty.
 
-    `band` is wet and dry limit where the thing has one.
+    Values are as they are read, in `unit`. `band` is wet and dry limit where the thing has one.
     """
 
     title: str
-    unit: str
+    unit: Unit
     lines: Sequence[Sequence[tuple[datetime, float]]]
     start: datetime
     end: datetime
@@ -55,7 +57,7 @@ class Picture:
 def draw(day: Day) -> Picture:
     """The picture of a day."""
     import matplotlib as mpl  # noqa: PLC0415 -- takes a second, so it is loaded where one is drawn
-    from matplotlib.dates import AutoDateLocator, DateFormatter, date2num  # noqa: PLC0415
+    from matplotlib.dates import AutoDateLocator, date2num, num2date  # noqa: PLC0415
     from matplotlib.figure import Figure  # noqa: PLC0415
 
     # The library's settings are one for all threads, and workers of mail draw at once.
@@ -72,21 +74,22 @@ def draw(day: Day) -> Picture:
             raised = float(date2num(day.raised_at))
             axes.axvline(raised, color=_RAISED, linewidth=1.0, linestyle=(0, (3, 3)))
             side = "right" if day.raised_at > day.end - (day.end - day.start) / 6 else "left"
-            axes.annotate(" raised ", (raised, high), color=_RAISED, va="top", ha=side)
+            axes.annotate(" " + _("raised") + " ", (raised, high), color=_RAISED, va="top", ha=side)
         width, alpha = (1.2, 1.0) if len(day.lines) == 1 else (0.8, 0.6)
         for part in (part for line in day.lines for part in _unbroken(line)):
-            times, values = date2num([at for at, _ in part]), [value for _, value in part]
+            times, values = date2num([at for at, _value in part]), [value for _at, value in part]
             axes.plot(times, values, color=_INK, linewidth=width, alpha=alpha, marker=_mark(part))
         axes.set_ylim(low, high)
         axes.set_xlim(date2num(day.start), date2num(day.end))
         locator = AutoDateLocator(tz=day.zone, minticks=4, maxticks=7)
         axes.xaxis.set_major_locator(locator)
-        axes.xaxis.set_major_formatter(DateFormatter("%H:%M", tz=day.zone))
+        axes.xaxis.set_major_formatter(lambda at, _place: time_of_day(num2date(at, day.zone)))
+        axes.yaxis.set_major_formatter(lambda value, _place: general(value))
         axes.tick_params(length=0, labelcolor=_SOFT)
         axes.grid(color=_RULE, linewidth=0.5)
         axes.set_axisbelow(True)
         axes.spines[:].set_visible(False)
-        axes.set_title(f"{day.title}, {day.unit}", loc="left", fontsize=10.5)
+        axes.set_title(f"{day.title}, {day.unit.name}", loc="left", fontsize=10.5)
         out = io.BytesIO()
         figure.savefig(out, format="png", metadata={"Software": None})
     return Picture(out.getvalue(), words(day))
@@ -94,19 +97,32 @@ def draw(day: Day) -> Picture:
 
 def words(day: Day) -> str:
     """The picture in a sentence."""
-    values = [value for line in day.lines for _, value in line]
+    values = [value for line in day.lines for _at, value in line]
     ends = [line[-1][1] for line in day.lines]
-    last = f"{ends[0]:.0f}" if len(ends) == 1 else f"{min(ends):.0f} to {max(ends):.0f}"
     at = max(line[-1][0] for line in day.lines)
-    band = f"; the band is {day.band[0]:.0f} to {day.band[1]:.0f} {day.unit}" if day.band else ""
-    return (
-        f"{day.title} over the last day: {min(values):.0f} to {max(values):.0f} {day.unit}, "
-        f"last {last} {day.unit} at {at.astimezone(day.zone):%H:%M}{band}."
-    )
+    told = {
+        "title": day.title,
+        "low": _read(day, min(values)),
+        "high": _read(day, max(values)),
+        "last": _read(day, ends[0])
+        if len(ends) == 1
+        else _("%(low)s to %(high)s", low=_read(day, min(ends)), high=_read(day, max(ends))),
+        "unit": day.unit.name,
+        "time": time_of_day(at.astimezone(day.zone)),
+    }
+    text = _("%(title)s over the last day: %(low)s to %(high)s %(unit)s, last %(last)s %(unit)s at %(time)s", **told)
+    if not day.band:
+        return f"{text}."
+    low, high = (_read(day, limit) for limit in day.band)
+    return _("%(day)s; the band is %(low)s to %(high)s %(unit)s.", day=text, low=low, high=high, unit=day.unit.name)
+
+
+def _read(day: Day, value: float) -> str:
+    return number(value, day.unit.digits)
 
 
 def _range(day: Day) -> tuple[float, float]:
-    shown = [0.0, *(value for line in day.lines for _, value in line), *(day.band or ())]
+    shown = [0.0, *(value for line in day.lines for _at, value in line), *(day.band or ())]
     return min(shown), max(shown) * 1.08 or 1.0
 
 

@@ -25,9 +25,9 @@ QUEUED = "wickwatch_notices"
 
 # One more notice; the same key twice is the same notice.
 _QUEUE: LiteralString = """
-INSERT INTO notice (key, facility_id, alarm_id, person_id, contact_id, way, address, title, body, payload, created_at,
-    due_at, expires_at)
-VALUES (%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)
+INSERT INTO notice (key, facility_id, alarm_id, person_id, contact_id, way, address, title, body, plain_title,
+    plain_body, payload, created_at, due_at, expires_at)
+VALUES (%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s, %s)
 ON CONFLICT (key) DO NOTHING
 """
 
@@ -35,7 +35,7 @@ ON CONFLICT (key) DO NOTHING
 _NOTIFY: LiteralString = "SELECT pg_notify(%s, '')"
 
 # A due notice of an alarm that still wants an answer, or a summary of which one does, taken by one copy: until the
-# claim runs out it is not due.
+# claim runs out it is not due. A program is told in plain English.
 _CLAIM: LiteralString = """
 UPDATE notice n SET due_at = %(until)s, tries = n.tries + 1
 FROM (
@@ -49,7 +49,9 @@ FROM (
     ORDER BY d.due_at, d.id LIMIT 1 FOR UPDATE OF d SKIP LOCKED
 ) due
 WHERE n.id = due.id
-RETURNING n.id, n.key, n.alarm_id, n.way, n.address, due.secret, n.title, n.body, n.payload, n.created_at,
+RETURNING n.id, n.key, n.alarm_id, n.way, n.address, due.secret,
+    CASE n.way WHEN 'webhook' THEN coalesce(n.plain_title, n.title) ELSE n.title END,
+    CASE n.way WHEN 'webhook' THEN coalesce(n.plain_body, n.body) ELSE n.body END, n.payload, n.created_at,
     n.expires_at, n.tries, n.facility_id, n.person_id, n.contact_id, n.purpose, coalesce(due.removed, false)
 """
 
@@ -99,10 +101,10 @@ _DEAD: LiteralString = (
 # The same call or report over the person's next contact; its key differs in the contact only. A test tries one way and
 # no other.
 _NEXT_CONTACT: LiteralString = """
-INSERT INTO notice (key, facility_id, alarm_id, person_id, contact_id, way, address, title, body, payload, created_at,
-    due_at, expires_at, purpose)
+INSERT INTO notice (key, facility_id, alarm_id, person_id, contact_id, way, address, title, body, plain_title,
+    plain_body, payload, created_at, due_at, expires_at, purpose)
 SELECT left(n.key, -36) || c.id, n.facility_id, n.alarm_id, n.person_id, c.id, c.way, c.address, n.title, n.body,
-    n.payload, %(now)s, %(now)s, n.expires_at, n.purpose
+    n.plain_title, n.plain_body, n.payload, %(now)s, %(now)s, n.expires_at, n.purpose
 FROM notice n JOIN contact used ON used.id = n.contact_id
 JOIN contact c ON c.person_id = n.person_id AND c.removed_at IS NULL AND c.position > used.position
 WHERE n.id = %(id)s AND n.purpose <> 'test' ORDER BY c.position LIMIT 1
@@ -216,6 +218,7 @@ def _draft_row(d: NoticeDraft) -> tuple[Any, ...]:
         *to,
         d.title,
         d.body,
+        *(d.plain or (None, None)),
         Jsonb(dict(d.payload)),
         d.created_at,
         d.created_at,

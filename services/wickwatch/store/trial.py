@@ -14,6 +14,7 @@ from psycopg.types.json import Jsonb
 from wickwatch.errors import InputError
 from wickwatch.store.connect import Connection
 from wickwatch.store.notices import QUEUED
+from wickwatch.texts import N_, PLAIN, _, speaking
 
 #: After this long a test tells nothing any more.
 WORTH_SENDING = timedelta(minutes=15)
@@ -21,14 +22,14 @@ WORTH_SENDING = timedelta(minutes=15)
 #: Pressing twice within this sends one.
 ONCE_IN = timedelta(seconds=10)
 
-TITLE = "Test: Wickwatch reaches you here"
+TITLE = N_("Test: Wickwatch reaches you here")
 
 # A test of one contact of a person, in the first facility that the person sees.
 _QUEUE: LiteralString = """
-INSERT INTO notice (key, facility_id, person_id, contact_id, way, address, title, body, payload, created_at, due_at,
-    expires_at, purpose)
-SELECT %(key)s, f.id, c.person_id, c.id, c.way, c.address, %(title)s, %(body)s, %(payload)s, %(now)s, %(now)s,
-    %(until)s, 'test'
+INSERT INTO notice (key, facility_id, person_id, contact_id, way, address, title, body, plain_title, plain_body,
+    payload, created_at, due_at, expires_at, purpose)
+SELECT %(key)s, f.id, c.person_id, c.id, c.way, c.address, %(title)s, %(body)s, %(plain_title)s, %(plain_body)s,
+    %(payload)s, %(now)s, %(now)s, %(until)s, 'test'
 FROM contact c
 JOIN membership m ON m.person_id = c.person_id
 JOIN facility f ON (f.id = m.facility_id OR m.facility_id IS NULL) AND f.retired_at IS NULL
@@ -51,16 +52,22 @@ FROM notice n WHERE n.id = %s
 
 
 def send(conn: Connection, person_id: UUID, name: str, contact_id: UUID, base_url: str, now: datetime) -> UUID:
-    """Queue a test of one contact; returns the notice's id. Raises InputError where the person has no such contact."""
+    """Queue a test of one contact, in words for whoever is spoken to; returns the notice's id.
+
+    Raises InputError where the person has no such contact.
+    """
     key = f"test:{int(now.timestamp() // ONCE_IN.total_seconds())}:{contact_id}"
     page = f"{base_url.rstrip('/')}/me"
+    with speaking(PLAIN):
+        plain_title, plain_body = _(TITLE), _body(name, page)
     values = {
         "key": key,
         "person": person_id,
         "contact": contact_id,
-        "title": TITLE,
-        "body": f"This is a test, asked for by {name}. Calls will reach you here.\n\n"
-        f"Nothing is wrong and there is nothing to do.\n\nHow you are reached:\n{page}\n",
+        "title": _(TITLE),
+        "body": _body(name, page),
+        "plain_title": plain_title,
+        "plain_body": plain_body,
         "payload": Jsonb({"link": page}),
         "now": now,
         "until": now + WORTH_SENDING,
@@ -71,6 +78,15 @@ def send(conn: Connection, person_id: UUID, name: str, contact_id: UUID, base_ur
     conn.execute(_NOTIFY, (QUEUED,))
     id: UUID = row[0]
     return id
+
+
+def _body(name: str, page: str) -> str:
+    paragraphs = [
+        _("This is a test, asked for by %(name)s. Calls will reach you here.", name=name),
+        _("Nothing is wrong and there is nothing to do."),
+        _("How you are reached:") + f"\n{page}\n",
+    ]
+    return "\n\n".join(paragraphs)
 
 
 def result(conn: Connection, notice_id: UUID) -> tuple[str, str]:

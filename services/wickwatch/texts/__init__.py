@@ -7,7 +7,7 @@ programs, it is plain English, mbar, litres and 24 hours. Not here: any sentence
 
 from wickwatch.texts.catalogue import N_, Words, _, languages, ngettext, npgettext, pgettext, translations
 from wickwatch.texts.choices import CLOCKS, PLAIN, TENSION_UNITS, VOLUME_UNITS, Choices, speak, speaking, spoken
-from wickwatch.texts.quantities import draw, general, number, tension, tension_unit, volume, volume_unit
+from wickwatch.texts.quantities import Unit, draw, general, number, tension, tension_unit, volume, volume_unit
 from wickwatch.texts.times import date_of, day_name, day_of, time_of_day
 
 __all__ = [
@@ -17,6 +17,7 @@ __all__ = [
     "TENSION_UNITS",
     "VOLUME_UNITS",
     "Choices",
+    "Unit",
     "Words",
     "_",
     "date_of",

@@ -16,7 +16,7 @@ from wickwatch.alarms import Book, Call, Changes
 from wickwatch.detect import Judgement
 from wickwatch.fleet import Facility, Work
 from wickwatch.store import alarms as stored_alarms
-from wickwatch.store import calls, notices, rota, service
+from wickwatch.store import calls, notices, readers, rota, service
 from wickwatch.store.connect import Connection
 
 # One step at a time: the sweep and the look at the watching itself step the same alarms.
@@ -53,6 +53,7 @@ def _call(
     """Tell people of new calls and of those that waited; `book` is the facility's after the step."""
     standing = {alarm.id: alarm for alarm in book.alarms.values()}
     loads = calls.loads(conn, place.id, standing, {each.person.person_id for each in new}, at)
-    leaving = alarms.leaving(new, loads, fallback, base_url, place, at)
+    speak_to = readers.of_people(conn, loads, place.id) if loads else {}
+    leaving = alarms.leaving(new, loads, fallback, base_url, place, at, speak_to)
     calls.save(conn, place.id, leaving.told, at)
     return notices.queue(conn, leaving.drafts)

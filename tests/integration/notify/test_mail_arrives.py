@@ -14,7 +14,7 @@ from tests.parts.webhook import Receiver
 from tests.unit.alarms.places import found, pot, reservoir
 from wickwatch.alarms import Act, Changes
 from wickwatch.detect.finding import Judgement
-from wickwatch.store import alarms, contacts, dead_letters, notices
+from wickwatch.store import alarms, contacts, dead_letters, notices, readers
 from wickwatch.store.connect import Connection
 
 
@@ -221,3 +221,33 @@ def test_an_alarm_that_ended_unanswered_before_its_call_left_still_calls(
     assert rows(conn, "SELECT state FROM alarm") == [("returned-unacknowledged",)]
     with notifying(smtp_url=mailbox.url):
         mailbox.wait_for(1)
+
+
+def test_a_mail_is_in_its_persons_language_and_units(conn: Connection, mailbox: Mailbox, notifying: Running) -> None:
+    who = on_call(conn, "Ane", "email", "ane@example.org")
+    readers.choose(conn, who, readers.Chosen("de", "kPa", "gal", "12h"))
+    raised(conn)
+    with notifying(smtp_url=mailbox.url):
+        (mail,) = mailbox.wait_for(1)
+    assert mail.message["Subject"] in ("Hoch: plötzlich nass, Pot 1, Room 3", "Mittel: plötzlich nass, Pot 1, Room 3")
+    first, *rest = mail.text.replace("\r", "").split("\n\n")
+    assert first.startswith("Pot 1 in Room 3 bekommt Wasser, das nicht gebraucht wird")
+    assert "2,2 kPa, Nassgrenze 6,0 kPa, seit " in first and first.endswith(("AM.", "PM."))
+    assert any(each.startswith("Was zu tun ist:\n1. Hingehen und nachsehen:") for each in rest)
+    (html,) = [part for part in mail.message.walk() if part.get_content_type() == "text/html"]
+    assert '<html lang="de">' in html.get_content()  # type: ignore[attr-defined]
+
+
+def test_a_program_after_a_persons_mail_is_told_in_english(
+    conn: Connection, mailbox: Mailbox, receiver: Receiver, notifying: Running
+) -> None:
+    who = on_call(conn, "Ane", "email", "ane@example.org")
+    contacts.add(conn, who, "webhook", receiver.url, contacts.new_secret())
+    readers.choose(conn, who, readers.Chosen("de", "kPa"))
+    mailbox.refusal = "550 5.1.1 nobody of that name"
+    raised(conn)
+    with notifying(smtp_url=mailbox.url):
+        (call,) = receiver.wait_for(1)
+    told = call.json["data"]
+    assert "sudden wetting, Pot 1, Room 3" in told["title"]
+    assert told["text"].startswith(told["alarm"]["message"]) and "22 mbar, wet limit 60 mbar" in told["text"]

@@ -23,6 +23,7 @@ from wickwatch.notify import last_day
 from wickwatch.notify.picture import Day, draw
 from wickwatch.store import contacts, notices
 from wickwatch.store.connect import Connection
+from wickwatch.texts import Choices, Unit, speaking
 
 BASE_URL = "https://watch.example.org"
 
@@ -85,11 +86,27 @@ def test_the_day_is_that_of_the_alarms_subject(
     conn, site, now = made
     day = last_day.last_day(conn, site.alarms[alarm], site.birchwood, now)
     assert day is not None
-    assert (day.title, day.unit, len(day.lines)) == (title, unit, lines)
+    assert (day.title, day.unit.name, len(day.lines)) == (title, unit, lines)
     assert day.end - day.start == timedelta(days=1) and day.start < now < day.end
     assert len(day.lines[0]) >= 71, "half a day in buckets of ten minutes"
     assert last_day.last_day(conn, site.alarms[alarm], site.saltmarsh, now) is None
     assert last_day.last_day(conn, UUID(int=1), site.birchwood, now) is None
+
+
+def test_the_day_is_in_the_readers_units_and_words(made: tuple[Connection, Scene, datetime]) -> None:
+    conn, site, now = made
+    with speaking(Choices("de", "kPa", "gal", "12h")):
+        day = last_day.last_day(conn, site.alarms["drift"], site.birchwood, now)
+        assert day is not None and day.band is not None
+        assert (day.title, day.unit.name, day.band[1]) == ("Saugspannung von Pot 02", "kPa", 18.0)
+        words = draw(day).words
+        low = last_day.last_day(conn, site.alarms["empty"], site.birchwood, now)
+    assert low is not None and (low.title, low.unit.name) == ("Nutzbares Wasser in R3 east", "gal")
+    assert re.fullmatch(
+        r"Saugspannung von Pot 02 am letzten Tag: \d+,\d bis \d+,\d kPa, zuletzt 22,5 kPa um \d+:\d\d [AP]M;"
+        r" der Sollbereich ist \d+,\d bis 18,0 kPa\.",
+        words,
+    )
 
 
 def test_an_alarm_without_readings_is_called_without_a_picture(
@@ -110,6 +127,7 @@ def test_a_gap_breaks_the_line_and_words_tell_what_the_picture_shows() -> None:
 
     end = datetime(2026, 11, 25, 10, tzinfo=UTC)
     points = [(end - timedelta(hours=hours), 100.0 + hours) for hours in (20.0, 19.9, 5.0, 1.0)]
-    picture = draw(Day("Tension of Pot 1", "mbar", (points,), end - timedelta(days=1), end, ZoneInfo("Europe/Oslo")))
+    start = end - timedelta(days=1)
+    picture = draw(Day("Tension of Pot 1", Unit("mbar", 1.0, 0), (points,), start, end, ZoneInfo("Europe/Oslo")))
     assert picture.words == "Tension of Pot 1 over the last day: 101 to 120 mbar, last 101 mbar at 10:00."
     assert picture.png[:4] == b"\x89PNG"

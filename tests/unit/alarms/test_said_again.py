@@ -3,15 +3,34 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from tests.builders import pseudo
-from tests.unit.alarms.places import START, Watch, found, pot, reservoir, work
+from tests.unit.alarms.places import HOUSE, START, Watch, found, named, pot, reservoir, work
 from tests.unit.alarms.test_message import SAID
-from wickwatch.alarms import AGAIN, DONE, POLICIES, Alarm, advice, advise, outcome, replay, said
+from wickwatch.alarms import (
+    AGAIN,
+    DONE,
+    EVENTS,
+    POLICIES,
+    PRIORITIES,
+    Alarm,
+    Call,
+    Contact,
+    NoticeDraft,
+    OnDuty,
+    advice,
+    advise,
+    leaving,
+    names,
+    outcome,
+    replay,
+    said,
+)
 from wickwatch.alarms.ending import CAUSE
 from wickwatch.alarms.facts import kept_facts
 from wickwatch.alarms.message import sentence
@@ -157,6 +176,43 @@ def test_the_journal_rebuilds_what_an_alarm_is_made_of() -> None:
     assert replay(entries) == alarm
 
 
+def notices(finding: Finding, reader: Choices, *, fallback: bool = False) -> list[NoticeDraft]:
+    """What the person on duty is sent of a finding, alone and with another one, and up the ladder."""
+    me = OnDuty(1, named("me"), "Me", (Contact(named("mail"), "email", "me@example.org"),))
+    alarm = replace(raised(finding), state="unacknowledged")
+    other = replace(alarm, id=named("other"), subject=pot(2))
+    readers = {me.person_id: reader}
+    found = []
+    for event in EVENTS:
+        one = [Call(alarm, 2, event, 1, me, START)]
+        found += leaving(one, {}, fallback, "http://house", HOUSE, START, readers).drafts
+    two = [Call(each, 1, "raised", 1, me, START) for each in (alarm, other)]
+    return [*found, *leaving(two, {}, fallback, "http://house", HOUSE, START, readers).drafts]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_notice_in_another_language_has_nothing_of_english(kind: Kind, monkeypatch: pytest.MonkeyPatch) -> None:
+    pseudo.patch(monkeypatch)
+    finding = next(finding for finding, _ in SAID if finding.kind == kind)
+    plain = replace(finding, evidence={"fault": "jitters"} if kind == "probe-fault" else finding.evidence, harm_at=None)
+    plain = replace(plain, evidence={"parts": "taking readings in"} if kind == "monitoring-stopped" else plain.evidence)
+    sent = notices(plain, pseudo.READER, fallback=True)
+    assert len({draft.title for draft in sent}) > 5 and sent[-1].alarm_id is None
+    for draft in sent:
+        for text in (draft.title, draft.body.replace("`wickwatch check`", "")):
+            words = re.sub(r"http://house\S*", "", text)
+            assert pseudo.never_looked_up(words, (*NAMES, "Pot 2")) == set()
+
+
+def test_a_program_is_told_in_english_whoever_it_stands_for() -> None:
+    finding = SAID[0][0]
+    for german, english in zip(notices(finding, KPA), notices(finding, Choices()), strict=True):
+        assert german.title != english.title and german.body != english.body
+        assert german.plain == (english.title, english.body) and english.plain is None
+        assert german.payload == english.payload
+
+
 def test_every_kind_and_work_has_its_words() -> None:
     assert set(AGAIN) == set(KINDS) == set(POLICIES)
-    assert set(DONE) == set(CAUSE) == set(WORK_KINDS)
+    assert set(DONE) == set(CAUSE) == set(names.WORK) == set(WORK_KINDS)
+    assert set(names.KINDS) == set(KINDS) and set(names.PRIORITIES) == set(PRIORITIES)

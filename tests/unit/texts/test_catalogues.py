@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -83,3 +84,15 @@ def test_every_percent_sign_is_one_of_a_value_or_doubled(path: Path) -> None:
 
 def test_there_is_a_catalogue_beside_english() -> None:
     assert "de" in [path.stem for path in _CATALOGUES]
+
+
+def test_no_text_is_looked_up_inside_an_f_string_from_which_none_can_be_taken() -> None:
+    names = {"_", "N_", "ngettext", "pgettext", "npgettext"}
+    for path in _SOURCE.rglob("*.py"):
+        for told in (node for node in ast.walk(ast.parse(path.read_text())) if isinstance(node, ast.JoinedStr)):
+            called = {
+                node.func.id
+                for node in ast.walk(told)
+                if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
+            }
+            assert not called & names, f"{path}:{told.lineno}"
