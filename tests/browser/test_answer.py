@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 
+import psycopg
 from playwright.sync_api import expect
 
 from tests.browser.conftest import SIZES, Site, link
 from tests.browser.test_pages import _fits
 from tests.parts.process import wait_until
+from tests.parts.push import Device
+from wickwatch.store import contacts
 
 
 def test_a_call_is_answered_on_a_phone_without_scripts_and_without_a_sign_in(site: Site) -> None:
@@ -39,6 +43,53 @@ def test_a_call_is_answered_on_a_phone_without_scripts_and_without_a_sign_in(sit
     expect(page.get_by_role("button", name="Take it off the shelf now")).to_be_visible()
     page.goto("/alarms")
     expect(page.get_by_role("button", name="Sign in")).to_be_visible()
+
+
+#: A browser's changed subscription, as the event brings it; headless browsers have no push service to make one.
+CHANGED = """({former, fresh}) => {
+    const made = (one) => one && {endpoint: one.address, options: {applicationServerKey: new ArrayBuffer(65)},
+        toJSON: () => ({endpoint: one.address, keys: {p256dh: one.key, auth: one.auth}})};
+    const event = new ExtendableEvent("pushsubscriptionchange");
+    self.asked = null;
+    PushManager.prototype.subscribe = async (wanted) => { self.asked = wanted; return made(fresh); };
+    self.dispatchEvent(Object.assign(event, {oldSubscription: made(former), newSubscription: null}));
+}"""
+
+
+def test_a_subscription_that_the_browser_changed_is_told_to_the_house_though_nobody_is_signed_in(site: Site) -> None:
+    device = Device()
+    mara = site.scene.people["mara"]
+
+    def at(number: int) -> dict[str, str]:
+        address = f"https://push.example.org/{number}"
+        return {"address": address, "key": device.key_text, "auth": device.auth_text}
+
+    def reached() -> list[str]:
+        with psycopg.connect(site.database_url) as conn:
+            return [each.address for each in contacts.of_person(conn, mara) if each.way == "push"]
+
+    with psycopg.connect(site.database_url) as conn:
+        contacts.add_browser(conn, mara, *at(1).values(), "phone", datetime.now(UTC))
+    context = site.browser.new_context(base_url=site.address)
+    page = context.new_page()
+    page.goto("/sign-in")
+    page.evaluate("navigator.serviceWorker.register('/worker.js').then(() => navigator.serviceWorker.ready)")
+    wait_until(lambda: page.evaluate("1") == 1 and bool(context.service_workers), "the worker is known")
+    (worker,) = context.service_workers
+    worker.evaluate(CHANGED, {"former": at(1), "fresh": at(2)})
+    wait_until(lambda: page.evaluate("1") == 1 and reached() == [at(2)["address"]], "the house knows the new address")
+    assert worker.evaluate("[self.asked.userVisibleOnly, self.asked.applicationServerKey.byteLength]") == [True, 65]
+    # A browser that does not tell what there was: the device remembers what the house knows.
+    worker.evaluate(CHANGED, {"former": None, "fresh": at(3)})
+    wait_until(lambda: page.evaluate("1") == 1 and reached() == [at(3)["address"]], "and the one after it")
+    # A change that could not be told then is told when a page asks the worker to look.
+    worker.evaluate(
+        "(one) => { PushManager.prototype.getSubscription = async () => ({endpoint: one.address,"
+        " toJSON: () => ({endpoint: one.address, keys: {p256dh: one.key, auth: one.auth}})}); }",
+        at(4),
+    )
+    page.evaluate("navigator.serviceWorker.ready.then((there) => there.active.postMessage({}))")
+    wait_until(lambda: page.evaluate("1") == 1 and reached() == [at(4)["address"]], "and a belated one")
 
 
 def test_the_worker_shows_a_message_once_and_a_later_one_in_its_place(site: Site) -> None:

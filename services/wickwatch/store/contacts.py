@@ -11,6 +11,7 @@ from base64 import b64decode, b64encode, urlsafe_b64decode
 from dataclasses import dataclass
 from datetime import datetime
 from email.utils import parseaddr
+from hmac import compare_digest
 from typing import LiteralString
 from uuid import UUID
 
@@ -67,6 +68,27 @@ LEFT JOIN LATERAL (
 WHERE c.person_id = %s AND c.removed_at IS NULL ORDER BY c.position
 """
 
+# The newest contact that a browser's subscription was, also where its service has ended it meanwhile.
+_BROWSER: LiteralString = """
+SELECT id, person_id, secret FROM contact
+WHERE way = 'push' AND address = %s AND (removed_at IS NULL OR removed_why NOT IN ('added again', 'renewed'))
+ORDER BY removed_at DESC NULLS FIRST LIMIT 1
+"""
+
+# A subscription that its browser has changed.
+_FORMER: LiteralString = """
+UPDATE contact SET removed_at = coalesce(removed_at, %s), removed_why = 'renewed' WHERE id = %s
+"""
+
+# The new one in the place of the former; last where another stands there meanwhile.
+_RENEW: LiteralString = """
+INSERT INTO contact (person_id, position, way, address, secret, label)
+SELECT f.person_id, CASE WHEN bool_or(c.position = f.position) THEN max(c.position) + 1 ELSE f.position END, 'push',
+    %(address)s, %(secret)s, f.label
+FROM contact f LEFT JOIN contact c ON c.person_id = f.person_id AND c.removed_at IS NULL
+WHERE f.id = %(former)s GROUP BY f.id
+"""
+
 # Positions of a person's contacts, held until the transaction ends.
 _POSITIONS: LiteralString = """
 SELECT id, position FROM contact WHERE person_id = %s AND removed_at IS NULL ORDER BY position FOR UPDATE
@@ -77,7 +99,7 @@ _PLACE: LiteralString = "UPDATE contact SET position = %s WHERE id = %s"
 # Contacts of a person that their services ended since a moment.
 _ENDED: LiteralString = """
 SELECT label, way, removed_at FROM contact
-WHERE person_id = %s AND removed_at >= %s AND removed_why IS NOT NULL AND removed_why <> 'added again'
+WHERE person_id = %s AND removed_at >= %s AND removed_why NOT IN ('added again', 'renewed')
 ORDER BY removed_at DESC
 """
 
@@ -146,10 +168,31 @@ def add_browser(conn: Connection, person_id: UUID, address: str, key: str, auth:
 
     `key` and `auth` are base64url as browsers give them: a point of P-256 and 16 octets (RFC 8291).
     """
-    if not address.startswith("https://"):
-        raise InputError("push address", Hidden(address), "the https:// address that the browser gave")
+    secret = _browser_secret(address, key, auth)
     conn.execute(_FREE_BROWSER, (at, address))
-    return add(conn, person_id, "push", address, push_keys(key, auth), label)
+    return add(conn, person_id, "push", address, secret, label)
+
+
+def browser(conn: Connection, address: str, auth: str) -> tuple[UUID, UUID] | None:
+    """The contact and the person of a browser's subscription, told by its secret; None where it is not known.
+
+    One that a person removed is no longer known; one that its service ended is.
+    """
+    row = conn.execute(_BROWSER, (address,)).fetchone()
+    if row is None or not compare_digest(row[2].partition(".")[2].encode(), auth.rstrip("=").encode()):
+        return None
+    return row[0], row[1]
+
+
+def renew_browser(conn: Connection, former: UUID, address: str, key: str, auth: str, at: datetime) -> None:
+    """Put a subscription that its browser has changed in the place of the contact it was. Raises InputError.
+
+    Notices on their way to the former go to the new one.
+    """
+    secret = _browser_secret(address, key, auth)
+    conn.execute(_FORMER, (at, former))
+    conn.execute(_FREE_BROWSER, (at, address))
+    conn.execute(_RENEW, {"former": former, "address": _address("push", address), "secret": secret})
 
 
 def remove(conn: Connection, person_id: UUID, contact_id: UUID, at: datetime) -> None:
@@ -213,6 +256,14 @@ def browser_keys(secret: str) -> tuple[bytes, bytes]:
     if len(point) != 65 or point[0] != 4 or len(shared) != 16:
         raise InputError("push keys", "hidden", "a point of P-256 and 16 octets, both in base64url")
     return point, shared
+
+
+def _browser_secret(address: str, key: str, auth: str) -> str:
+    if not address.startswith("https://"):
+        raise InputError("push address", Hidden(address), "the https:// address that the browser gave")
+    secret = push_keys(key, auth)
+    browser_keys(secret)
+    return secret
 
 
 def _address(way: str, address: str) -> str:

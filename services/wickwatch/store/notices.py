@@ -98,15 +98,16 @@ _DEAD: LiteralString = (
     "UPDATE notice SET state = 'dead', done_at = %s WHERE id = %s AND tries = %s AND state = 'queued'"
 )
 
-# The same call or report over the person's next contact; its key differs in the contact only. A test tries one way and
-# no other.
+# The same call or report over the person's next contact, which may stand in the place of a removed one; its key differs
+# in the contact only. A test tries one way and no other.
 _NEXT_CONTACT: LiteralString = """
 INSERT INTO notice (key, facility_id, alarm_id, person_id, contact_id, way, address, title, body, plain_title,
     plain_body, payload, created_at, due_at, expires_at, purpose)
 SELECT left(n.key, -36) || c.id, n.facility_id, n.alarm_id, n.person_id, c.id, c.way, c.address, n.title, n.body,
     n.plain_title, n.plain_body, n.payload, %(now)s, %(now)s, n.expires_at, n.purpose
 FROM notice n JOIN contact used ON used.id = n.contact_id
-JOIN contact c ON c.person_id = n.person_id AND c.removed_at IS NULL AND c.position > used.position
+JOIN contact c ON c.person_id = n.person_id AND c.removed_at IS NULL
+    AND c.id <> used.id AND c.position >= used.position
 WHERE n.id = %(id)s AND n.purpose <> 'test' ORDER BY c.position LIMIT 1
 ON CONFLICT (key) DO NOTHING
 """

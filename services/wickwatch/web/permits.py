@@ -35,7 +35,7 @@ Deed = Literal[
     "administer",
 ]
 
-#: Doors that ask for nobody: anybody's, a notice's signed link, a calendar's secret address.
+#: Doors that ask for nobody: anybody's, a notice's signed link, what only a calendar's reader or a device knows.
 Door = Literal["open", "link", "secret"]
 
 
@@ -228,4 +228,5 @@ DOORS: Mapping[str, Deed | Door] = {
     "POST /me/contacts/{id}/up": "keep own account",
     "POST /me/contacts/{id}/remove": "keep own account",
     "POST /me/devices": "keep own account",
+    "POST /devices/renewed": "secret",
 }

@@ -16,7 +16,7 @@ import pytest
 from tests.integration.alarms.house import rows
 from tests.integration.notify.conftest import QUICK, Running
 from tests.integration.notify.test_mail_arrives import raised, states
-from tests.integration.notify.ways import WAYS, Way, on_call_by, open_way
+from tests.integration.notify.ways import WAYS, Way, on_call_by, open_way, reached_by
 from tests.parts.process import wait_until
 from tests.unit.alarms.places import HOUSE
 from wickwatch.notify import outbox
@@ -129,6 +129,19 @@ def test_a_way_removed_before_the_call_left_is_not_used_and_the_next_one_is(
         with notifying():
             wait_until(lambda: sorted(states(conn)) == ["dead", "sent"], "the next way is used")
         assert phone.server.calls == []
+
+
+def test_a_call_on_its_way_to_a_device_follows_it_to_its_changed_subscription(
+    conn: Connection, notifying: Running
+) -> None:
+    with open_way("push") as phone, open_way("push") as changed:
+        who = on_call_by(conn, "Ane", phone)
+        raised(conn)
+        conn.execute("UPDATE contact SET removed_at = now(), removed_why = 'renewed'")
+        reached_by(conn, who, changed)
+        with notifying():
+            wait_until(lambda: sorted(states(conn)) == ["dead", "sent"], "the device is reached")
+        assert (len(phone.server.calls), len(changed.server.calls)) == (0, 1)
 
 
 def test_somebody_whose_account_was_closed_is_told_nothing_more(conn: Connection, notifying: Running) -> None:

@@ -46,6 +46,7 @@ class Things:
     report: UUID
     letter: UUID
     link: str
+    renewed: Mapping[str, str]
     own: Mapping[str, UUID]
     day: date
 
@@ -173,6 +174,7 @@ def knocks(site: Site, name: str) -> dict[str, Knock]:
         "POST /me/contacts/{id}/up": Knock(f"{made.own['contact too']}", {}),
         "POST /me/contacts/{id}/remove": Knock(f"{made.own['contact gone']}", {}),
         "POST /me/devices": Knock("", _browser(number)),
+        "POST /devices/renewed": Knock("", json=made.renewed),
     }
     found |= set_up_knocks(site, number)
     return {door: _whole(door, knock) for door, knock in found.items()}
@@ -194,6 +196,14 @@ def _whole(door: str, knock: Knock) -> Knock:
 def _browser(number: int) -> dict[str, str]:
     device = Device()
     return {"address": f"https://push.example.org/{number}", "key": device.key_text, "auth": device.auth_text}
+
+
+def _renewed(conn: Any, person: UUID, number: int) -> dict[str, str]:
+    """What a device tells whose subscription has changed."""
+    device, former = Device(), f"https://push.example.org/former/{number}"
+    contacts.add_browser(conn, person, former, device.key_text, device.auth_text, "", NOW)
+    fresh = {"address": f"https://push.example.org/fresh/{number}", "p256dh": device.key_text, "auth": device.auth_text}
+    return {"former": former, "secret": device.auth_text, **fresh}
 
 
 def _things(site: Site, name: str) -> Things:
@@ -270,6 +280,7 @@ def _things(site: Site, name: str) -> Things:
             _report(conn, birchwood),
             _letter(conn, birchwood, person, first, alarm()),
             f"/a/{sign(SECRET_KEY, Link(person, alarm(subject_id=alone), until))}",
+            _renewed(conn, person, number),
             own,
             day,
         )

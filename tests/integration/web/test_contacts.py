@@ -83,6 +83,67 @@ def test_a_device_is_added_with_the_keys_its_browser_gave(shown: Site) -> None:
     )
 
 
+def changed(device: Device, number: int, **other: str) -> dict[str, str]:
+    """What the worker of a device tells whose subscription has changed, for the so manieth time."""
+    address = "https://push.example.org/device-of-{}/{}"
+    fresh = Device(auth=f"auth {number}".encode().ljust(16))
+    former = {"former": address.format(device.auth_text, number - 1), "secret": device.auth_text}
+    told = {"address": address.format(device.auth_text, number), "p256dh": fresh.key_text, "auth": device.auth_text}
+    return {**former, **told, **other}
+
+
+def subscribed(site: Site, name: str) -> tuple[Device, str]:
+    """A device between two mail addresses of somebody new, and its address."""
+    device = Device(auth=uuid4().bytes)
+    told = changed(device, 1)
+    with site.connect() as conn:
+        who = site.scene.people[name]
+        contacts.add(conn, who, "email", "mara@example.org")
+        contacts.add_browser(conn, who, told["former"], device.key_text, device.auth_text, "my phone", site.now)
+        contacts.add(conn, who, "email", "night@example.org")
+    return device, told["former"]
+
+
+def test_a_device_whose_subscription_changed_is_reached_in_its_old_place_without_a_sign_in(shown: Site) -> None:
+    name = somebody(shown)
+    device, _ = subscribed(shown, name)
+    told = changed(device, 1)
+    assert shown.visitor().post("/devices/renewed", json=told).status_code == 204
+    wanted = [("email", "mara@example.org"), ("push", told["address"]), ("email", "night@example.org")]
+    assert ways(shown, name) == wanted
+    page = Seen(shown.browser(name).get("/me").text).text
+    assert "my phone" in page and "no longer used" not in page
+    assert shown.visitor().post("/devices/renewed", json=told).status_code == 404, "the former one is no more"
+    assert shown.visitor().post("/devices/renewed", json=changed(device, 2)).status_code == 204
+
+
+def test_a_device_that_its_push_service_had_ended_is_reached_again(shown: Site) -> None:
+    name = somebody(shown)
+    device, address = subscribed(shown, name)
+    with shown.connect() as conn:
+        contacts.gone(conn, id_of(shown, name, address), shown.now, "410 Gone")
+    assert "no longer used" in shown.browser(name).get("/me").text
+    assert shown.visitor().post("/devices/renewed", json=changed(device, 1)).status_code == 204
+    assert [way for way, _ in ways(shown, name)] == ["email", "push", "email"]
+    assert "no longer used" not in shown.browser(name).get("/me").text
+
+
+def test_nobody_turns_a_device_to_an_address_of_theirs(shown: Site) -> None:
+    name = somebody(shown)
+    device, address = subscribed(shown, name)
+    for wrong in (
+        {"secret": Device(auth=uuid4().bytes).auth_text},
+        {"secret": ""},
+        {"former": "https://push.example.org/none"},
+    ):
+        assert shown.visitor().post("/devices/renewed", json=changed(device, 1, **wrong)).status_code == 404
+    for bad in ({"address": "http://10.0.0.1/"}, {"p256dh": "AAAA"}, {"auth": "AAAA"}):
+        assert shown.visitor().post("/devices/renewed", json=changed(device, 1, **bad)).status_code == 422
+    assert ("push", address) in ways(shown, name)
+    assert post(shown, name, f"/me/contacts/{id_of(shown, name, address)}/remove").status_code == 303
+    assert shown.visitor().post("/devices/renewed", json=changed(device, 1)).status_code == 404, "a person took it away"
+
+
 def test_a_test_is_queued_once_for_one_way_and_its_result_is_shown(shown: Site) -> None:
     name = somebody(shown)
     for address in ("mara@example.org", "night@example.org"):

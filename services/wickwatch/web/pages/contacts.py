@@ -8,17 +8,19 @@ from __future__ import annotations
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request, Response
+from pydantic import BaseModel, Field
 
 from wickwatch import log
 from wickwatch.errors import InputError
 from wickwatch.notify import services
+from wickwatch.store import access
 from wickwatch.store import contacts as stored
 from wickwatch.web import reach
-from wickwatch.web.access import FormToken, PageCall
+from wickwatch.web.access import FormToken, PageCall, context, writing
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages import me
 from wickwatch.web.pages.show import go
-from wickwatch.web.problems import ProblemError
+from wickwatch.web.problems import ProblemError, not_found
 
 router = APIRouter()
 
@@ -63,6 +65,30 @@ def add_device(
         return me.page_of(request, call, error=str(error), status=422)
     log.event("contact.added", person=call.name, way="push")
     return go("/me#reach")
+
+
+class Renewed(BaseModel):
+    """A subscription that a browser has changed, as its service worker tells it; `secret` is the former one's."""
+
+    former: str = Field(max_length=2000)
+    secret: str = Field(max_length=100)
+    address: str = Field(max_length=2000)
+    p256dh: str = Field(max_length=200)
+    auth: str = Field(max_length=100)
+
+
+@router.post("/devices/renewed", status_code=204)
+def renew_device(request: Request, told: Renewed) -> None:
+    """Reach a device at the address that its browser has changed to."""
+    web = context(request)
+    with web.connection() as conn:
+        known = stored.browser(conn, told.former, told.secret)
+        holder = access.by_person(conn, known[1]) if known else None
+    if known is None or holder is None:
+        raise not_found("device")
+    with writing(request, "page", holder).connection() as conn:
+        stored.renew_browser(conn, known[0], told.address, told.p256dh, told.auth, web.clock())
+    log.event("contact.renewed", person=holder.name)
 
 
 @router.post("/me/contacts/{id}/test")

@@ -28,6 +28,8 @@
     }
   }
 
+  navigator.serviceWorker.getRegistration().then((there) => there && there.active && there.active.postMessage({}));
+
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
     said.textContent = "";
@@ -40,6 +42,8 @@
       form.elements.address.value = made.endpoint;
       form.elements.key.value = made.keys.p256dh;
       form.elements.auth.value = made.keys.auth;
+      const { active } = await navigator.serviceWorker.ready;
+      active.postMessage({ remember: { address: made.endpoint, auth: made.keys.auth, house: form.dataset.key } });
       form.submit();
     } catch (error) {
       said.textContent = `The browser could not set this up: ${error.message}`;

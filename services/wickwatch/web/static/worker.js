@@ -1,6 +1,59 @@
 // Shows a message that a push service brought, and opens its link when it is pressed. One notification for each alarm:
-// a later message replaces an earlier one, and a message that came twice makes no second sound.
+// a later message replaces an earlier one, and a message that came twice makes no second sound. A subscription that the
+// browser changed is told to the house by what only this device knows of the former one: nobody need be signed in.
 "use strict";
+
+// The subscription that the house knows: its address and secret, and the house's key that it was made for.
+const KEPT = "/devices/renewed";
+
+async function remember(device) {
+  const store = await caches.open("device");
+  await store.put(KEPT, new Response(JSON.stringify(device)));
+}
+
+async function remembered() {
+  const store = await caches.open("device");
+  const found = await store.match(KEPT);
+  return found ? found.json() : null;
+}
+
+function secretOf(subscription) {
+  const made = subscription.toJSON();
+  return { address: made.endpoint, auth: made.keys.auth };
+}
+
+async function renew(former, made) {
+  const keys = made.toJSON().keys;
+  const answer = await fetch("/devices/renewed", {
+    method: "POST",
+    credentials: "omit",
+    headers: { "Content-Type": "application/json" },
+    body: JSON.stringify({ former: former.address, secret: former.auth, address: made.endpoint, ...keys }),
+  });
+  // Where that failed, it is tried again when the page of the device's person is opened.
+  if (answer.ok) await remember({ ...secretOf(made), house: former.house });
+}
+
+async function changed(old, made) {
+  const former = (await remembered()) || (old && secretOf(old));
+  if (!former) return;
+  const key = old ? old.options.applicationServerKey : former.house;
+  const wanted = { userVisibleOnly: true, applicationServerKey: key };
+  await renew(former, made || (await self.registration.pushManager.subscribe(wanted)));
+}
+
+async function look() {
+  const [there, former] = await Promise.all([self.registration.pushManager.getSubscription(), remembered()]);
+  if (there && former && there.endpoint !== former.address) await renew(former, there);
+}
+
+self.addEventListener("pushsubscriptionchange", (event) => {
+  event.waitUntil(changed(event.oldSubscription, event.newSubscription));
+});
+
+self.addEventListener("message", (event) => {
+  event.waitUntil(event.data.remember ? remember(event.data.remember) : look());
+});
 
 self.addEventListener("push", (event) => {
   if (!event.data) return;
