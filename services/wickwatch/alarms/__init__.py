@@ -9,6 +9,7 @@ from wickwatch.alarms.duty import Contact, Duty, OnDuty
 from wickwatch.alarms.ending import AGAIN, DONE, outcome
 from wickwatch.alarms.escalation import escalate
 from wickwatch.alarms.flood import Call, Load
+from wickwatch.alarms.handing_over import hand_over, unanswered
 from wickwatch.alarms.journal import as_of, replay
 from wickwatch.alarms.message import said
 from wickwatch.alarms.model import (
@@ -75,6 +76,7 @@ __all__ = [
     "asking",
     "calls",
     "escalate",
+    "hand_over",
     "in_json",
     "leaving",
     "notice_key",
@@ -83,4 +85,5 @@ __all__ = [
     "replay",
     "said",
     "step",
+    "unanswered",
 ]

@@ -1,9 +1,10 @@
 """From what changed and who is on duty to the notices that leave: one call per cause, to each person once.
 
-A call goes to the first contact of everybody on the rung that is called; the next contact is used only when that one
-fails (`store.notices`). Only journal entries that ask for a call make one, and only for an alarm that is
-unacknowledged after the step. What it says is in the person's language and units. Not here: sending, trying again; when
-the next rung is called (`escalation`), or what leaves in a summary (`flood`).
+A call goes to the first contact of everybody on the rung that is called, or who has taken over there; the next contact
+is used only when that one fails (`store.notices`). Only journal entries that ask for a call make one, and only for an
+alarm that is unacknowledged after the step. What it says is in the person's language and units. Not here: sending,
+trying again; when the next rung is called (`escalation`), when somebody has taken over (`handing_over`), or what leaves
+in a summary (`flood`).
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Literal
+from typing import Literal, cast
 from uuid import UUID
 
 from wickwatch.alarms import summary, verdict
@@ -46,6 +47,7 @@ _AGAIN = Words(
         "service-over": N_("in service again"),
         "returned-to-service": N_("in service again"),
         "escalated": N_("nobody has it yet"),
+        "handed-over": N_("nobody has it yet"),
     }
 )
 
@@ -96,10 +98,19 @@ class Leaving:
 def calls(changes: Changes, duty: Duty) -> list[Call]:
     """Who is called for what changed; empty where nothing calls or nobody can be reached."""
     return [
-        Call(alarm, entry.version, entry.event, alarm.rung, person, changes.as_of)
+        Call(alarm, entry.version, entry.event, rung, person, changes.as_of)
         for alarm, entry in asking(changes)
-        for person in duty.called(alarm.rung, alarm.priority)
+        for rung, person in _whom(alarm, entry, duty)
     ]
+
+
+def _whom(alarm: Alarm, entry: JournalEntry, duty: Duty) -> Iterator[tuple[int, OnDuty]]:
+    """Everybody on the rung that is called; where the duty changed hands, those who have taken over."""
+    named = cast(Sequence[str] | None, entry.detail.get("people"))
+    for rung in range(1, alarm.rung + 1) if named else (alarm.rung,):
+        for person in duty.called(rung, alarm.priority):
+            if named is None or str(person.person_id) in named:
+                yield rung, person
 
 
 def leaving(
@@ -141,10 +152,15 @@ def leaving(
 
 
 def _alike(calls: Sequence[Call]) -> list[tuple[Call, ...]]:
-    """Calls of one kind in one room at one moment have one cause, if only that nobody has found: one message."""
+    """Calls of one kind in one room at one moment have one cause, if only that nobody has found: one message.
+
+    So is all that somebody takes over with the duty.
+    """
     groups: dict[object, list[Call]] = {}
     for call in calls:
-        groups.setdefault((call.alarm.kind, call.alarm.room_id, call.event), []).append(call)
+        taken_over = call.event == "handed-over"
+        about = "all" if taken_over else (call.alarm.kind, call.alarm.room_id, call.event)
+        groups.setdefault(about, []).append(call)
     return [tuple(group) for group in groups.values()]
 
 
@@ -179,7 +195,9 @@ def _summary(
     alarms = [call.alarm for call in by_urgency(gathered)]
 
     def words() -> tuple[str, str]:
-        return summary.title(alarms, place), summary.body(alarms, place, base_url)
+        body = summary.body(alarms, place, base_url)
+        taken_over = all(call.event == "handed-over" for call in gathered)
+        return summary.title(alarms, place), f"{_taken_over()}\n\n{body}" if taken_over else body
 
     payload = summary.payload(alarms, place, base_url)
     return _draft(gathered[0].person, key, at, None, alarms[0].priority, words, payload, place, reader)
@@ -248,6 +266,8 @@ def _body(alarm: Alarm, event: Event, fallback: bool, base_url: str, place: Faci
     ]
     if event == "escalated":
         paragraphs.append(_("Others were called before you, and nobody has said yet that it is theirs."))
+    if event == "handed-over":
+        paragraphs.append(_taken_over())
     if fallback:
         paragraphs.append(
             _(
@@ -256,3 +276,8 @@ def _body(alarm: Alarm, event: Event, fallback: bool, base_url: str, place: Faci
             )
         )
     return "\n\n".join(paragraphs) + "\n"
+
+
+def _taken_over() -> str:
+    others = _("Others were called before you, and nobody has said yet that it is theirs.")
+    return _("You have the duty now.") + f" {others}"

@@ -80,7 +80,7 @@ def journal_frame(entries: Iterable[JournalEntry]) -> pd.DataFrame:
                 "event": entry.event,
                 "state": entry.state,
                 "person_id": None if entry.person_id is None else str(entry.person_id),
-                "call": bool(detail.get("call")) and entry.event != "escalated",
+                "call": bool(detail.get("call")) and entry.event not in ("escalated", "handed-over"),
             }
         )
     frame = _timed(pd.DataFrame(rows, columns=list(JOURNAL)))

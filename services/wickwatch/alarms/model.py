@@ -46,6 +46,7 @@ Event = Literal[
     "retired",
     "called",
     "escalated",
+    "handed-over",
     "acknowledged",
     "shelved",
     "unshelved",

@@ -7,7 +7,8 @@
                  │                                            F re-alarmed │ │ B acknowledged
                  └──────────────────── E cleared ──────────────────── acknowledged
 
-    an unacknowledged alarm calls once its call no longer has to wait (U) and the next rung while nobody answers (V).
+    an unacknowledged alarm calls once its call no longer has to wait (U), the next rung while nobody answers (V), and
+    who takes over from somebody who was called (W).
     from these three, and out of service from any open state:
         I shelved ──────────────► shelved               until its end (K) or a person says so (L)
         M suppressed ───────────► suppressed-by-design   while its cause lasts; N cleared closes it, O released ends it
@@ -52,6 +53,7 @@ TRANSITIONS: tuple[Transition, ...] = (
     Transition("D", "unacknowledged", "re-alarmed", "unacknowledged", None),
     Transition("U", "unacknowledged", "called", "unacknowledged", None),
     Transition("V", "unacknowledged", "escalated", "unacknowledged", None),
+    Transition("W", "unacknowledged", "handed-over", "unacknowledged", None),
     Transition("E", "acknowledged", "cleared", None, "normal"),
     Transition("F", "acknowledged", "re-alarmed", "unacknowledged", None),
     Transition("G", "returned-unacknowledged", "acknowledged", None, "normal"),

@@ -37,6 +37,15 @@ SELECT person_id, array_agg(DISTINCT alarm_id) FILTER (WHERE at > %(since)s),
 FROM alarm_call WHERE person_id = ANY(%(people)s) AND at > %(since)s::timestamptz - interval '1 day' GROUP BY person_id
 """
 
+# Who was called for alarms since they last asked: neither the next rung nor a change of hands is asking anew.
+_CALLED: LiteralString = """
+SELECT c.alarm_id, array_agg(DISTINCT c.person_id) FROM alarm_call c
+WHERE c.alarm_id = ANY(%s) AND c.version >= (
+    SELECT max(j.version) FROM alarm_journal j WHERE j.alarm_id = c.alarm_id AND j.detail ? 'call'
+    AND j.event NOT IN ('escalated', 'handed-over'))
+GROUP BY c.alarm_id
+"""
+
 # One more call, or one that waited.
 _SAVE: LiteralString = """
 INSERT INTO alarm_call (alarm_id, version, person_id, facility_id, rung, priority, at, state, left_at, notice)
@@ -72,6 +81,11 @@ def loads(
         told = min(priorities or (), key=_rank, default=None)
         found[person] = Load(frozenset(ids or ()), found[person].waiting, gathered_at, told)
     return found
+
+
+def called(conn: Connection, alarms: Sequence[UUID]) -> dict[UUID, list[UUID]]:
+    """People who were called for each of some alarms since it last asked."""
+    return dict(conn.execute(_CALLED, (alarms,)).fetchall())
 
 
 def save(conn: Connection, facility_id: UUID, told: Sequence[Told], at: datetime) -> None:

@@ -1,4 +1,4 @@
-"""A judgement's whole effect on a facility's alarms, in one transaction of the caller's: step, climb, record, call.
+"""A judgement's whole effect on a facility's alarms, in one transaction: step, climb, hand over, record, call.
 
 Either all of it happened or nothing did. Not here: what is judged and when (`watch.sweep`, `watch.health`), or any rule
 of what follows (`alarms`).
@@ -12,7 +12,7 @@ from typing import LiteralString
 from uuid import UUID
 
 from wickwatch import alarms
-from wickwatch.alarms import Book, Call, Changes
+from wickwatch.alarms import Book, Call, Changes, Duty
 from wickwatch.detect import Judgement
 from wickwatch.fleet import Facility, Work
 from wickwatch.store import alarms as stored_alarms
@@ -31,7 +31,7 @@ def alone(conn: Connection, facility_id: UUID) -> None:
 def step(
     conn: Connection, place: Facility, judgement: Judgement, work: Sequence[Work], base_url: str
 ) -> tuple[Changes, int]:
-    """Step a facility's alarms, call the next where nobody answers, and queue the notices that follow.
+    """Step a facility's alarms, call the next where nobody answers and who takes over, and queue the notices.
 
     Returns what changed, and how many notices were queued.
     """
@@ -42,9 +42,16 @@ def step(
     book = stored_alarms.load_book(conn, place.id, at)
     changes = alarms.step(book, judgement, place, work, periods, duty.waiting)
     changes = changes.then(alarms.escalate(alarms.after(book, changes), duty, at))
+    changes = changes.then(_hand_over(conn, alarms.after(book, changes), duty, at))
     stored_alarms.save(conn, place.id, changes)
     queued = _call(conn, place, alarms.after(book, changes), alarms.calls(changes, duty), duty.fallback, base_url, at)
     return changes, queued
+
+
+def _hand_over(conn: Connection, book: Book, duty: Duty, at: datetime) -> Changes:
+    """Call who has taken over for what nobody has answered; `book` is the facility's after the step."""
+    asked = [alarm.id for alarm in alarms.unanswered(book, at)]
+    return alarms.hand_over(book, duty, calls.called(conn, asked) if asked else {}, at)
 
 
 def _call(

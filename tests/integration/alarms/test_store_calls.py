@@ -73,6 +73,32 @@ def test_nobody_answering_calls_the_second_then_the_manager_and_mine_stops_it(co
     assert rows(conn, "SELECT rung, state FROM alarm_call ORDER BY at") == [(1, "single"), (2, "single")]
 
 
+def test_who_takes_over_is_called_once_for_all_that_nobody_has_answered(conn: Connection) -> None:
+    ladder(conn)
+    conn.execute("DELETE FROM rota_turn")
+    hour = START + 60 * MINUTE
+    for number, name in enumerate(("Ane", "Bo", "Ane")):
+        begin = hour + (number - 1) * 60 * MINUTE
+        rota.add_turn(conn, HOUSE.id, 1, named(name), begin, begin + 60 * MINUTE)
+    answered = found("sudden-wetting", pot(2))
+    for minute in range(0, 125):
+        sweep(conn, judged(minute, EMPTY, WET, answered))
+        if minute == 5:
+            theirs = next(each for each in alarms.standing(conn, HOUSE.id) if each.subject.name == "Pot 2")
+            alarms.apply_event(conn, theirs.id, Act("acknowledge"), named("Ane"), START + 5 * MINUTE, HERE)
+    told = [(name, title.split(",")[0]) for name, title, _ in rows(conn, NOTICES)]
+    assert told[-1] == ("Bo", "High: 2 alarms")
+    assert sorted(name for name, _ in told) == ["Ane", "Ane", "Bo", "Boss", "Boss"], "not Ane again, in her next turn"
+    ((body,),) = rows(conn, "SELECT body FROM notice ORDER BY created_at DESC LIMIT 1")
+    assert body.startswith("You have the duty now.")
+    notices.tidy(conn, START + 130 * MINUTE)
+    for alarm in alarms.standing(conn, HOUSE.id):
+        if alarm.state == "unacknowledged":
+            alarms.apply_event(conn, alarm.id, Act("acknowledge"), named("Bo"), START + 130 * MINUTE, HERE)
+    notices.tidy(conn, START + 131 * MINUTE)
+    assert {state for *_, state in rows(conn, NOTICES)} == {"withdrawn"}
+
+
 def test_a_flood_is_one_message_and_what_follows_is_gathered_and_nothing_is_lost(conn: Connection) -> None:
     on_call(conn, "Ane", "email", "ane@example.org")
     here = place(POTS)

@@ -21,12 +21,15 @@ from wickwatch.alarms import (
     JournalEntry,
     PartType,
     Period,
+    after,
     apply,
     calls,
     escalate,
+    hand_over,
     possible,
     replay,
     step,
+    unanswered,
 )
 from wickwatch.alarms.duty import Contact, Duty, OnDuty
 from wickwatch.alarms.journal import advance, entry, opening
@@ -98,6 +101,7 @@ DETAILS: dict[str, dict[str, object]] = {
     "returned": {"message": "Again.", "evidence": {"tension_mbar": 155.0, "fault": None}},
     "called": {"call": True},
     "escalated": {"call": True, "rung": 2},
+    "handed-over": {"call": True, "rung": 2, "people": [str(named("who takes over"))]},
     "released": {"priority": "medium", "message": "Its cause is over.", "evidence": {"tension_mbar": 160}},
 }
 
@@ -199,6 +203,21 @@ class Walk:
         again = step(self.watch.book, judgement, self.watch.place, [], self.watch.periods, self.watch.duty.waiting)
         assert not again, "the same sweep again changes nothing"
         assert not escalate(self.watch.book, self.watch.duty, self.at), "nor does it call anybody further"
+        self.hand_over(self.watch.duty)
+
+    def hand_over(self, duty: Duty) -> None:
+        """Who has taken over since is called for what nobody has answered, and for nothing else; and once."""
+        self.at += timedelta(seconds=1)
+        waiting = {alarm.id: alarm for alarm in unanswered(self.watch.book, self.at)}
+        called = {id: self.chance.choice(((), (*PEOPLE, BOSS.person_id))) for id in waiting}
+        changes = hand_over(self.watch.book, duty, called, self.at)
+        for one in changes.journal:
+            assert waiting[one.alarm_id].state == "unacknowledged" and called[one.alarm_id] == ()
+            self.journals[one.alarm_id].append(one)
+        for call in calls(changes, duty):
+            assert call.rung <= waiting[call.alarm.id].rung, "nobody whose turn it is not yet"
+        self.watch.book = after(self.watch.book, changes)
+        self.watch.all |= {alarm.id: alarm for alarm in changes.alarms}
 
     def maintain(self) -> None:
         """Now and then something is taken out of service, or is ready before its time."""

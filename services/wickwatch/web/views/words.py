@@ -52,6 +52,7 @@ EVENTS: Mapping[str, str] = {
     "retired": "No longer in the fleet",
     "called": "Called, after it had to wait",
     "escalated": "Nobody had it, so the next were called",
+    "handed-over": "Nobody had it when the duty changed hands, so who took over was called",
     "acknowledged": "Acknowledged",
     "shelved": "Shelved",
     "unshelved": "Taken off the shelf",
