@@ -18,7 +18,13 @@ from wickwatch.texts import Choices, catalogue
 READER = Choices("de")
 
 _VALUE = re.compile(r"(%(?:\(\w+\))?[a-z%])")
-_WIDE = str.maketrans({letter: chr(ord(letter) + 0xFEE0) for letter in string.ascii_letters})
+_OTHER = str.maketrans(
+    {
+        letter: chr(first + number)
+        for first, letters in ((0x430, string.ascii_lowercase), (0x410, string.ascii_uppercase))
+        for number, letter in enumerate(letters)
+    }
+)
 _WORD = re.compile(r"[A-Za-zÀ-ÿ]{2,}")
 
 #: Units, and what is said in every language.
@@ -26,10 +32,10 @@ _ANYWHERE = frozenset({"mbar", "kPa", "mm", "min", "gal", "MB"})
 
 
 class Pseudo(gettext.NullTranslations):
-    """Every text in wide letters, with its values as they are."""
+    """Every text in Cyrillic letters, with its values as they are."""
 
     def gettext(self, message: str) -> str:
-        return "".join(part if _VALUE.fullmatch(part) else part.translate(_WIDE) for part in _VALUE.split(message))
+        return "".join(part if _VALUE.fullmatch(part) else part.translate(_OTHER) for part in _VALUE.split(message))
 
     def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
         return self.gettext(msgid1 if n == 1 else msgid2)

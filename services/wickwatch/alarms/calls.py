@@ -23,7 +23,7 @@ from wickwatch.alarms.duty import Duty, OnDuty
 from wickwatch.alarms.flood import Call, Load, by_urgency, sort
 from wickwatch.alarms.message import said
 from wickwatch.alarms.model import Alarm, Changes, Event, JournalEntry, Priority
-from wickwatch.alarms.names import KINDS, PRIORITIES
+from wickwatch.alarms.names import KINDS, priority
 from wickwatch.alarms.words import place_name
 from wickwatch.fleet import Facility
 from wickwatch.texts import N_, PLAIN, Choices, Words, _, speaking
@@ -242,7 +242,7 @@ def _short(title: str, body: str) -> tuple[str, str]:
 
 def _title(alarm: Alarm, event: Event, place: Facility) -> str:
     values = {
-        "priority": PRIORITIES[alarm.priority],
+        "priority": priority(alarm.priority),
         "kind": KINDS[alarm.kind],
         "thing": alarm.subject.name,
         "room": place_name(place, alarm.room_id),

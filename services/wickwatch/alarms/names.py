@@ -5,7 +5,8 @@ Not here: headings of pages (`web.views.words`), or whole sentences (`message`, 
 
 from __future__ import annotations
 
-from wickwatch.texts import N_, Words
+from wickwatch.alarms.model import Priority
+from wickwatch.texts import N_, Words, pgettext
 
 KINDS = Words(
     {
@@ -44,4 +45,13 @@ WORK = Words(
     }
 )
 
-PRIORITIES = Words({"high": N_("High"), "medium": N_("Medium"), "low": N_("Low")})
+
+def priority(name: Priority) -> str:
+    """A priority."""
+    match name:
+        case "high":
+            return pgettext("priority", "High")
+        case "medium":
+            return pgettext("priority", "Medium")
+        case "low":
+            return pgettext("priority", "Low")

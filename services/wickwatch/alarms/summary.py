@@ -11,7 +11,7 @@ from wickwatch.alarms.addresses import link, page
 from wickwatch.alarms.as_json import as_json
 from wickwatch.alarms.message import said
 from wickwatch.alarms.model import Alarm
-from wickwatch.alarms.names import KINDS, PRIORITIES
+from wickwatch.alarms.names import KINDS, priority
 from wickwatch.alarms.words import place_name
 from wickwatch.fleet import Facility
 from wickwatch.texts import _, ngettext
@@ -30,7 +30,7 @@ def title(alarms: Sequence[Alarm], place: Facility) -> str:
         "%(priority)s: %(num)d alarm, the worst: %(kind)s, %(thing)s, %(room)s",
         "%(priority)s: %(num)d alarms, the worst: %(kind)s, %(thing)s, %(room)s",
         len(alarms),
-        priority=PRIORITIES[worst.priority],
+        priority=priority(worst.priority),
         kind=KINDS[worst.kind],
         thing=worst.subject.name,
         room=place_name(place, worst.room_id),
@@ -41,7 +41,7 @@ def body(alarms: Sequence[Alarm], place: Facility, base_url: str) -> str:
     """One line for each alarm, the link of the most urgent ones below theirs, and where all of them are."""
     lines = []
     for number, alarm in enumerate(alarms[:_NAMED]):
-        lines.append(f"- {PRIORITIES[alarm.priority]}: {said(alarm)}")
+        lines.append(f"- {priority(alarm.priority)}: {said(alarm)}")
         if number < _LINKED:
             lines.append(f"  {link(base_url, alarm.id)}")
     if len(alarms) > _NAMED:

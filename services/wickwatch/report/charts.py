@@ -22,6 +22,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from wickwatch.agronomy.arrays import Floats
+from wickwatch.texts import general, pgettext, tension_unit, volume_unit
 
 #: The colours of the pages' light look (`web/static/wickwatch.css`).
 INK, SOFT, RULE, BAND, WATER = "#1d2522", "#4f5a55", "#dcd9cc", "#e2e8dc", "#2f6f94"
@@ -53,17 +54,24 @@ def tension(days: Sequence[str], daily: Floats, limits: Limits) -> str:
     with mpl.rc_context(_STYLE):
         figure, axes = _plane(2.1)
         x = np.arange(len(days))
-        axes.axhspan(limits.wet, limits.dry, color=BAND, linewidth=0)
-        limit = ((limits.dry, "dry limit"), (limits.set_point, "set point"), (limits.wet, "wet limit"))
+        unit = tension_unit()
+        daily, dry = daily / unit.size, unit.shown(limits.dry)
+        axes.axhspan(unit.shown(limits.wet), dry, color=BAND, linewidth=0)
+        wet, set_point, most = (unit.number(each) for each in (limits.wet, limits.set_point, limits.dry))
+        limit = (
+            (dry, pgettext("chart", "dry limit %(limit)s", limit=most)),
+            (unit.shown(limits.set_point), pgettext("chart", "set point %(limit)s", limit=set_point)),
+            (unit.shown(limits.wet), pgettext("chart", "wet limit %(limit)s", limit=wet)),
+        )
         axes.hlines(
-            [value for value, _ in limit], -0.5, len(days) - 0.4, colors=SOFT, linewidth=0.6, linestyle="dashed"
+            [value for value, _name in limit], -0.5, len(days) - 0.4, colors=SOFT, linewidth=0.6, linestyle="dashed"
         )
         for value, name in limit:
-            axes.text(len(days) - 0.36, value, f"{name} {value:.0f}", va="center", color=SOFT, fontsize=_SMALL)
+            axes.text(len(days) - 0.36, value, name, va="center", color=SOFT, fontsize=_SMALL)
         axes.vlines(x, daily[:, 0], daily[:, 2], color=INK, linewidth=3.5, alpha=0.35)
         axes.plot(x, daily[:, 1], "o", color=INK, markersize=4.5)
-        low, high = np.nanmin(np.append(daily[:, 0], 0.0)), np.nanmax(np.append(daily[:, 2], 1.05 * limits.dry))
-        _scales(axes, (-0.5, len(days) + 0.45), (float(low), float(high)), "mbar")
+        low, high = np.nanmin(np.append(daily[:, 0], 0.0)), np.nanmax(np.append(daily[:, 2], 1.05 * dry))
+        _scales(axes, (-0.5, len(days) + 0.45), (float(low), float(high)), unit.name)
         _below(axes, x, days)
         return _svg(figure)
 
@@ -89,19 +97,20 @@ def water(
     with mpl.rc_context(_STYLE):
         figure, axes = _plane(1.7)
         x, edges = place(times), place(starts)
-        high = 1.0
+        unit, high = volume_unit(), 1.0
         for number, curve in enumerate(curves):
             there = np.flatnonzero(np.isfinite(curve.litres))
             if not len(there):
                 continue
-            high = max(high, float(curve.litres[there].max()))
-            axes.plot(x, curve.litres, color=WATER, linewidth=1.2, linestyle=_DASHES[number % len(_DASHES)])
-            axes.text(edges[-1] + 0.05, curve.litres[there[-1]], curve.name, va="center", fontsize=_SMALL)
+            litres = curve.litres / unit.size
+            high = max(high, float(litres[there].max()))
+            axes.plot(x, litres, color=WATER, linewidth=1.2, linestyle=_DASHES[number % len(_DASHES)])
+            axes.text(edges[-1] + 0.05, litres[there[-1]], curve.name, va="center", fontsize=_SMALL)
             if curve.refills:
                 at = place(np.array(curve.refills))
-                axes.plot(at, np.interp(at, x[there], curve.litres[there]), "^", color=INK, markersize=5)
+                axes.plot(at, np.interp(at, x[there], litres[there]), "^", color=INK, markersize=5)
         axes.vlines(edges[1:-1], 0.0, high, colors=RULE, linewidth=0.5, zorder=0)
-        _scales(axes, (0.0, edges[-1] + 0.95), (0.0, high), "litres")
+        _scales(axes, (0.0, edges[-1] + 0.95), (0.0, high), unit.name)
         _below(axes, (edges[:-1] + edges[1:]) / 2, days)
         return _svg(figure)
 
@@ -151,7 +160,7 @@ def _scales(axes: Axes, across: tuple[float, float], down: tuple[float, float], 
     axes.set(xlim=across, ylim=(first * step, last * step))
     for number in range(first, last + 1):
         axes.annotate(
-            f"{number * step:g}", (across[0], number * step), (-4, 0), textcoords="offset points", ha="right",
+            general(number * step), (across[0], number * step), (-4, 0), textcoords="offset points", ha="right",
             va="center", fontsize=_SMALL, color=SOFT, annotation_clip=False,
         )  # fmt: skip
     axes.plot(

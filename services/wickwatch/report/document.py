@@ -89,7 +89,7 @@ class Section:
 
 @dataclass(frozen=True)
 class Document:
-    """A whole report; `about` are the lines under its title, `language` as BCP 47 names it."""
+    """A whole report; `about` are the lines under its title, `language` is the name of a catalogue."""
 
     title: str
     about: tuple[str, ...]

@@ -29,11 +29,12 @@ from wickwatch.report.trends import WEEKS, Trends, trends
 from wickwatch.report.used import Used, used_of
 from wickwatch.report.water import Water, water
 from wickwatch.report.week import Week
-from wickwatch.store import fleet, judged, measures, report_alarms, report_reads, rollups, work
+from wickwatch.store import fleet, judged, measures, readers, report_alarms, report_reads, rollups, work
 from wickwatch.store.connect import Connection
 from wickwatch.store.judged import Judged
 from wickwatch.store.report_alarms import Raised
 from wickwatch.store.report_reads import Span
+from wickwatch.texts import N_, Choices
 
 #: Called with what is being done now, in words, and how far the whole is, 0 to 1.
 Tell = Callable[[str, float], None]
@@ -46,13 +47,14 @@ _WORK_BEFORE = timedelta(days=8)
 class Facts:
     """A facility's week.
 
-    `now`: as of when it was judged. `reached`: the newest reading in it, None where there is none. `fine`: judged from
-    5-minute buckets, else from hours. `band_by_hours` and `used_by_hours` are the week before and this one, both from
-    hours, so that they compare; `alike` (rooms,) tells in which rooms the lights were set alike in both. `deficit_kpa`
-    (rooms,) is the mean of the air's vapour pressure deficit.
+    `reader`: what the facility is spoken to in. `now`: as of when it was judged. `reached`: the newest reading in it,
+    None where there is none. `fine`: judged from 5-minute buckets, else from hours. `band_by_hours` and `used_by_hours`
+    are the week before and this one, both from hours, so that they compare; `alike` (rooms,) tells in which rooms the
+    lights were set alike in both. `deficit_kpa` (rooms,) is the mean of the air's vapour pressure deficit.
     """
 
     facility: Facility
+    reader: Choices
     place: Layout
     week: Week
     now: datetime
@@ -88,7 +90,7 @@ def facts(conn: Connection, facility_id: UUID, week: Week, now: datetime, tell: 
     if week.start >= now:
         raise InputError("week", week.name, "a week that has begun")
     week = replace(week, now=now)
-    tell("reading the place", 0.0)
+    tell(N_("reading the place"), 0.0)
     place = fleet.load_facility(conn, facility_id, week.until)
     arrays = layout(place)
     before, first = week.earlier(1), week.earlier(WEEKS - 1)
@@ -96,15 +98,15 @@ def facts(conn: Connection, facility_id: UUID, week: Week, now: datetime, tell: 
     long = Span(facility_id, min(first.start, week.end - timedelta(days=21)), week.end)
     faults = report_reads.faults(conn, long)
 
-    tell("reading twelve weeks", 0.1)
+    tell(N_("reading twelve weeks"), 0.1)
     hourly = load(conn, arrays, long, faults, fine=False)
-    tell("reading the week", 0.25)
+    tell(N_("reading the week"), 0.25)
     fine = now - week.start < rollups.FINE_KEPT
     # A day more: whether a seldom reading is missing at the beginning is told by the one before it.
     lead = Span(facility_id, week.start - timedelta(days=1), week.end)
     near = load(conn, arrays, lead, faults, fine=True) if fine else hourly
 
-    tell("judging", 0.6)
+    tell(N_("judging"), 0.6)
     done = work.recent(conn, facility_id, week.start - _WORK_BEFORE, week.until)
     in_week = judged.judged(conn, facility_id, week.start, week.end)
     lights = Photoperiods(tuple(report_reads.lights(conn, long)))
@@ -112,9 +114,10 @@ def facts(conn: Connection, facility_id: UUID, week: Week, now: datetime, tell: 
     moments = report_alarms.moments(conn, long)
     long_run = trends(arrays, hourly, week, lights, moments)
     then, since = hourly.columns(before.start, before.end), hourly.columns(week.start, week.until)
-    tell("judged", 1.0)
+    tell(N_("judged"), 1.0)
     return Facts(
         facility=place,
+        reader=readers.of_facility(conn, facility_id),
         place=arrays,
         week=week,
         now=now,

@@ -15,13 +15,16 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from wickwatch.report.document import Document
+from wickwatch.texts import Choices, _, speaking
 
 _FOLDER = Path(__file__).parent / "templates"
 
 
 def html(document: Document) -> bytes:
     """The whole file."""
-    return _template().render(document=asdict(document), style=_style()).encode()
+    with speaking(Choices(document.language)):
+        said = {"to_content": _("To the content"), "contents": _("Contents")}
+    return _template().render(document=asdict(document), style=_style(), **said).encode()
 
 
 @lru_cache(maxsize=1)

@@ -14,19 +14,20 @@ from wickwatch.agronomy.trend import nanmedian
 from wickwatch.report import words
 from wickwatch.report.facts import Facts
 from wickwatch.report.used import per_container, total
+from wickwatch.texts import N_, _
 
 Figures = Mapping[str, Any]
 
 #: What a figure is called, its unit and digits; only a difference that shows in these digits is one.
 NAMES: Mapping[str, tuple[str, str, int]] = {
-    "in_band_percent": ("time in band", "%", 1),
-    "water_l": ("water used", "l", 0),
-    "water_l_per_container_day": ("water per container and day", "l", 2),
-    "median_mbar": ("median tension", "mbar", 0),
-    "drifting": ("emitters surely drifting", "", 0),
-    "refills": ("refills", "", 0),
-    "alarms": ("alarms", "", 0),
-    "complete_percent": ("data measured", "%", 1),
+    "in_band_percent": (N_("time in band"), "%", 1),
+    "water_l": (N_("water used"), "l", 0),
+    "water_l_per_container_day": (N_("water per container and day"), "l", 2),
+    "median_mbar": (N_("median tension"), "mbar", 0),
+    "drifting": (N_("emitters surely drifting"), "", 0),
+    "refills": (N_("refills"), "", 0),
+    "alarms": (N_("alarms"), "", 0),
+    "complete_percent": (N_("data measured"), "%", 1),
 }
 
 
@@ -55,9 +56,10 @@ def changes(before: Figures, now: Figures, names: Mapping[str, str], most: int =
     for slug, figures in now["rooms"].items():
         own = before["rooms"].get(slug)
         title = names.get(slug, slug)
-        found += [f"{title} is new in it"] if own is None else _differences(f"{title}: ", own, figures)
-    found += [f"{names.get(slug, slug)} is no longer in it" for slug in before["rooms"] if slug not in now["rooms"]]
-    return [*found[:most], f"and {len(found) - most} more"] if len(found) > most else found
+        found += [_("%(room)s is new in it", room=title)] if own is None else _differences(f"{title}: ", own, figures)
+    gone = [names.get(slug, slug) for slug in before["rooms"] if slug not in now["rooms"]]
+    found += [_("%(room)s is no longer in it", room=name) for name in gone]
+    return [*found[:most], _("and %(number)d more", number=len(found) - most)] if len(found) > most else found
 
 
 def _figures(facts: Facts, inside: Any, tanks: Any) -> dict[str, float | int | None]:
@@ -82,9 +84,10 @@ def _differences(where: str, before: Figures, now: Figures) -> list[str]:
     for name, (title, unit, digits) in NAMES.items():
         old, new = (_shown(each.get(name), digits, unit) for each in (before, now))
         if old != new:
-            found.append(f"{where}{title} {old} → {new}")
+            said = _(title)
+            found.append(f"{where}{said} {old} → {new}")
     return found
 
 
 def _shown(value: float | None, digits: int, unit: str) -> str:
-    return words.UNKNOWN if value is None else words.number(value, digits, unit)
+    return words.unknown() if value is None else words.number(value, digits, unit)

@@ -6,7 +6,7 @@ Not here: where the files go (`cli.report`, `reporter`).
 from __future__ import annotations
 
 import zipfile
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from io import BytesIO
 
@@ -16,6 +16,9 @@ from wickwatch.report.html import html
 from wickwatch.report.pdf import Paper, pdf
 from wickwatch.report.sections import document
 from wickwatch.report.tables import csv, parquet, tables
+from wickwatch.texts import N_
+
+_SETTING: Mapping[Paper, str] = {"a4": N_("setting pages for A4"), "letter": N_("setting pages for Letter")}
 
 
 @dataclass(frozen=True)
@@ -34,7 +37,7 @@ def stem(facts: Facts) -> str:
 
 def papers(facts: Facts, sizes: Sequence[Paper], tell: Tell) -> Iterator[File]:
     """The report to be read: HTML, and a PDF for each size of paper."""
-    tell("writing", 0.0)
+    tell(N_("writing"), 0.0)
     yield from read_as(document(facts), stem(facts), sizes, lambda what, share: tell(what, 0.6 + 0.4 * share))
 
 
@@ -42,9 +45,9 @@ def read_as(whole: Document, name: str, sizes: Sequence[Paper], tell: Tell) -> I
     """A document as HTML, and as a PDF for each size of paper; `name` is what the files are called."""
     yield File(f"{name}.html", "text/html; charset=utf-8", html(whole))
     for number, size in enumerate(sizes):
-        tell(f"setting pages for {size}", number / len(sizes))
+        tell(_SETTING[size], number / len(sizes))
         yield File(f"{name}-{size}.pdf", "application/pdf", pdf(whole, size))
-    tell("written", 1.0)
+    tell(N_("written"), 1.0)
 
 
 def data(facts: Facts) -> Iterator[File]:

@@ -5,7 +5,7 @@ Not here: finding refills (`used`).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
@@ -17,8 +17,16 @@ from wickwatch.detect.layout import Layout
 from wickwatch.fleet import Work
 from wickwatch.report.used import Refill
 from wickwatch.store.refills import told
+from wickwatch.texts import N_
 
 Told = Literal["seen and recorded", "seen, not recorded", "recorded, not seen"]
+
+#: The same as a text.
+TOLD: Mapping[Told, str] = {
+    "seen and recorded": N_("seen and recorded"),
+    "seen, not recorded": N_("seen, not recorded"),
+    "recorded, not seen": N_("recorded, not seen"),
+}
 
 
 @dataclass(frozen=True)

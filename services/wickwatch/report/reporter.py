@@ -20,6 +20,7 @@ from wickwatch.store import fleet, report_reads, reports, rollups
 from wickwatch.store.connect import Connection, connect
 from wickwatch.store.report_reads import Span
 from wickwatch.store.reports import NewReport, Order
+from wickwatch.texts import N_, speaking
 
 #: Longer than any step of making a report takes.
 LEASE = timedelta(minutes=5)
@@ -42,14 +43,15 @@ def make(database_url: str, base_url: str, order: Order, now: datetime) -> UUID:
         found = facts(conn, order.facility_id, week, now, lambda what, share: tell(what, 0.0, 0.4, share))
         figures = key_figures(found)
         names = {room.slug: room.name for room in found.place.rooms}
-        changed = changes(earlier[0].figures, figures, names) if earlier else None
-        tell("writing", 0.4, 0.5, 0.0)
+        with speaking(found.reader):
+            changed = changes(earlier[0].figures, figures, names) if earlier else None
+        tell(N_("writing"), 0.4, 0.5, 0.0)
         whole = document(found, changed, earlier[0].edition + 1 if earlier else 1)
         files = [
             *read_as(whole, stem(found), ("a4", "letter"), lambda what, share: tell(what, 0.5, 0.9, share)),
             *_archives(found),
         ]
-        tell("keeping it", 0.9, 1.0, 0.5)
+        tell(N_("keeping it"), 0.9, 1.0, 0.5)
         new = NewReport(order.facility_id, week.name, week.start, week.end, now, found.reached, figures)
         id = reports.save(conn, new, [(file.name, file.media_type, file.body) for file in files])
         if order.scheduled:

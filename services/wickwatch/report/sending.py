@@ -12,6 +12,7 @@ from wickwatch.report.document import Document, Steps, Text, Tiles
 from wickwatch.report.facts import Facts
 from wickwatch.store import report_sending
 from wickwatch.store.connect import Connection
+from wickwatch.texts import _, speaking
 
 #: A report that could not be sent by then is read on the page.
 WORTH_SENDING = timedelta(days=2)
@@ -21,7 +22,8 @@ def send(conn: Connection, facts: Facts, document: Document, report_id: UUID, ba
     """Queue a notice to everybody who wants it; returns how many."""
     link = f"{base_url.rstrip('/')}/reports?facility={facts.facility.slug}"
     payload = {"id": str(report_id), "facility": facts.facility.slug, "week": facts.week.name, "link": link}
-    title, body = f"Weekly report: {document.title}", text(document, link)
+    with speaking(facts.reader):
+        title, body = _("Weekly report: %(title)s", title=document.title), text(document, link)
     return report_sending.queue(conn, facts.facility.id, report_id, title, body, payload, at, at + WORTH_SENDING)
 
 
@@ -37,4 +39,5 @@ def text(document: Document, link: str) -> str:
             # The paragraph before says what the list is: it stands with it.
             steps = [f"{number}. {step.what}. {step.why}" for number, step in enumerate(block.items, 1)]
             parts[-1] = "\n".join([parts[-1], *steps])
-    return "\n\n".join([*parts, f"The whole report, as HTML, PDF and tables:\n{link}"]) + "\n"
+    parts.append(_("The whole report, as HTML, PDF and tables:") + f"\n{link}")
+    return "\n\n".join(parts) + "\n"

@@ -13,6 +13,7 @@ import numpy as np
 from wickwatch.report import words
 from wickwatch.report.completeness import WHOLE
 from wickwatch.report.facts import Facts
+from wickwatch.texts import _
 
 #: Charge [%] below which a battery is changed on the way. Chosen here: a week or more before it ends.
 LOW_CHARGE = 25.0
@@ -41,12 +42,12 @@ def _probes(facts: Facts) -> Iterator[Sensor]:
         share, room = float(seen.probes[number]), place.rooms[int(place.room_of[number])]
         reasons = []
         if np.isfinite(share) and share < WHOLE:
-            reasons.append(f"{words.percent(share, 0)} of the week measured")
+            reasons.append(_("%(percent)s of the week measured", percent=words.percent(share, 0)))
         if (room.id, container.name) in faults:
-            reasons.append("judged not to tell the truth")
+            reasons.append(_("judged not to tell the truth"))
         charge = facts.charges.get(container.id)
         if charge is not None and charge < LOW_CHARGE:
-            reasons.append(f"battery at {charge:.0f} %")
+            reasons.append(_("battery at %(percent)s", percent=words.number(charge, 0, "%")))
         if reasons:
             yield Sensor(container.name, room.name, share, float(seen.probe_gap_h[number]), ", ".join(reasons))
 
@@ -57,5 +58,5 @@ def _levels(facts: Facts) -> Iterator[Sensor]:
         share = float(seen.levels[number])
         if np.isfinite(share) and share < WHOLE:
             room = place.rooms[int(place.reservoir_room[number])].name
-            why = f"level: {words.percent(share, 0)} of the week measured"
+            why = _("level: %(percent)s of the week measured", percent=words.percent(share, 0))
             yield Sensor(reservoir.name, room, share, float(seen.level_gap_h[number]), why)

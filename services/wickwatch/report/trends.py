@@ -26,16 +26,17 @@ from wickwatch.report.readings import Readings
 from wickwatch.report.tension import in_band
 from wickwatch.report.used import ENOUGH, per_container, used_of
 from wickwatch.report.week import Week
+from wickwatch.texts import N_, _
 
 WEEKS = 12
 
 #: Measures, in the order they are shown: name, unit, digits.
 MEASURES: Mapping[str, tuple[str, str, int]] = {
-    "in_band": ("Time in band", "%", 1),
-    "tension": ("Median tension", "mbar", 0),
-    "spread": ("Spread between containers", "mbar", 0),
-    "water": ("Water per container and day", "l", 2),
-    "alarms": ("Alarms of their own cause", "", 0),
+    "in_band": (N_("Time in band"), "%", 1),
+    "tension": (N_("Median tension"), "mbar", 0),
+    "spread": (N_("Spread between containers"), "mbar", 0),
+    "water": (N_("Water per container and day"), "l", 2),
+    "alarms": (N_("Alarms of their own cause"), "", 0),
 }
 
 #: Fewest weeks in which a trend can be told: with three, chance alone gives a run up or down one time in three.
@@ -61,10 +62,10 @@ class Trend:
     def word(self) -> str:
         """What it does, in a word or two."""
         if self.weeks < _FEWEST or np.isnan(self.p):
-            return "too few weeks"
+            return _("too few weeks")
         if not self.sure:
-            return "no trend"
-        return "rising" if self.slope > 0 else "falling"
+            return _("no trend")
+        return _("rising") if self.slope > 0 else _("falling")
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from wickwatch.alarms.weeks import midnight, monday_of, name_of
 from wickwatch.alarms.words import day_name
 from wickwatch.detect.clock import stamp
+from wickwatch.texts import _
 
 DAYS = 7
 
@@ -71,7 +72,7 @@ class Week:
     @property
     def span(self) -> str:
         """Its first and last day: `Mon 16 Nov to Sun 22 Nov 2026`."""
-        return f"{self.days[0]} to {self.days[-1]} {self.dates[-1].year}"
+        return _("%(first)s to %(last)s %(year)d", first=self.days[0], last=self.days[-1], year=self.dates[-1].year)
 
     def earlier(self, weeks: int) -> Week:
         """The week so many weeks before; itself for none."""

@@ -5,6 +5,7 @@ Not here: stepping alarms (`store.alarms`), or work (`store.judged`).
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import LiteralString
@@ -16,7 +17,7 @@ from wickwatch.store.report_reads import Span
 # Alarms raised within a span, with what explains them.
 _ALARMS: LiteralString = """
 SELECT a.id, a.kind, a.priority, a.room_id, a.subject_name, a.raised_at, a.cleared_at, a.closed_at, a.outcome,
-    a.message, cause.kind
+    a.message, a.evidence, a.made_of, cause.kind
 FROM alarm a LEFT JOIN alarm cause ON cause.id = a.cause_id
 WHERE a.facility_id = %(facility)s AND a.raised_at >= %(start)s AND a.raised_at < %(end)s
 ORDER BY a.raised_at, a.id
@@ -43,6 +44,8 @@ class Raised:
     closed_at: datetime | None
     outcome: str | None
     message: str
+    evidence: Mapping[str, object]
+    made_of: Mapping[str, object]
     cause_kind: str | None
 
 

@@ -8,6 +8,7 @@ from wickwatch.report import words
 from wickwatch.report.completeness import WHOLE
 from wickwatch.report.document import Block, Section, Text, table
 from wickwatch.report.facts import Facts
+from wickwatch.texts import _, day_name
 
 
 def data(facts: Facts) -> Section:
@@ -20,31 +21,41 @@ def data(facts: Facts) -> Section:
     ]
     silent = [room.name for number, room in enumerate(facts.place.rooms) if not np.isfinite(seen.rooms[number]).any()]
     blocks: list[Block] = [
-        Text(f"{words.percent(seen.facility)} of what should have been measured this week was, and was believed.")
+        Text(
+            _(
+                "%(percent)s of what should have been measured this week was, and was believed.",
+                percent=words.percent(seen.facility),
+            )
+        )
     ]
     if rows:
-        days = tuple(day.split(" ", 1)[0] for day in week.days)
+        days = tuple(day_name(each) for each in week.dates)
         blocks.append(
             table(
-                f"Rooms of which less than {WHOLE:.0%} was measured on some day",
-                ("Room", *days),
+                _("Rooms of which less than %(percent)s was measured on some day", percent=words.percent(WHOLE, 0)),
+                (_("Room"), *days),
                 rows,
                 tuple(range(1, 8)),
             )
         )
     if silent:
-        blocks.append(Text(f"Nothing is measured in {words.listed(silent, 12)}."))
-    grid = "means of 5 minutes" if facts.fine else "hourly means, since finer ones are no longer kept"
+        blocks.append(Text(_("Nothing is measured in %(rooms)s.", rooms=words.listed(silent, 12))))
+    grid = _("means of 5 minutes") if facts.fine else _("hourly means, since finer ones are no longer kept")
     blocks.append(
         Text(
-            f"Figures of the week are from {grid}; trends and drift from hourly means. Time in band is the share of "
-            "measured time, each probe counted for the containers it stands for. Water is what left the reservoirs "
-            "between refills, with what evaporated or leaked. Hours in which a sensor was judged not to tell the truth "
-            f"count as not measured. The week has {week.hours:.0f} hours in {facts.facility.zone.key}.",
+            _(
+                "Figures of the week are from %(means)s; trends and drift from hourly means. Time in band is the share "
+                "of measured time, each probe counted for the containers it stands for. Water is what left the "
+                "reservoirs between refills, with what evaporated or leaked. Hours in which a sensor was judged not to "
+                "tell the truth count as not measured. The week has %(hours)s hours in %(zone)s.",
+                means=grid,
+                hours=words.number(week.hours),
+                zone=facts.facility.zone.key,
+            ),
             "note",
         )
     )
-    return Section("data", "Data", tuple(blocks))
+    return Section("data", _("Data"), tuple(blocks))
 
 
 def _day(share: float) -> str:

@@ -12,6 +12,7 @@ from wickwatch.report.facts import Facts
 from wickwatch.report.service import to_service
 from wickwatch.report.todo import WEEK
 from wickwatch.report.water import run_out
+from wickwatch.texts import _
 
 
 def refill_round(facts: Facts) -> Section:
@@ -31,21 +32,32 @@ def refill_round(facts: Facts) -> Section:
     rows.sort(key=lambda each: each[0])
     blocks: list[Block] = []
     if rows:
-        columns = ("Reservoir", "Refill by", "Runs out about", "Usable now [l]", "Until full [l]", "A day [l]")
+        unit = words.unit_name("l")
+        columns = (
+            _("Reservoir"),
+            _("Refill by"),
+            _("Runs out about"),
+            _("Usable now [%(unit)s]", unit=unit),
+            _("Until full [%(unit)s]", unit=unit),
+            _("A day [%(unit)s]", unit=unit),
+        )
         shown = [row for _, row in rows]
-        blocks.append(table("Reservoirs that run out within a week", columns, shown, (3, 4, 5)))
+        blocks.append(table(_("Reservoirs that run out within a week"), columns, shown, (3, 4, 5)))
         blocks.append(
             Text(
-                "Refill by the earliest time that is likely, four in five. Times are from the end of the week at the "
-                f"draw of the week, in {zone.key} time.",
+                _(
+                    "Refill by the earliest time that is likely, four in five. Times are from the end of the week at "
+                    "the draw of the week, in %(zone)s time.",
+                    zone=zone.key,
+                ),
                 "note",
             )
         )
     else:
-        blocks.append(Text("No reservoir runs out within a week that the readings tell of."))
+        blocks.append(Text(_("No reservoir runs out within a week that the readings tell of.")))
     if unknown:
-        blocks.append(Text(f"Look yourself, no fresh level tells: {words.listed(unknown, 12)}."))
-    return Section("refills", "Refill round", tuple(blocks))
+        blocks.append(Text(_("Look yourself, no fresh level tells: %(names)s.", names=words.listed(unknown, 12))))
+    return Section("refills", _("Refill round"), tuple(blocks))
 
 
 def _row(facts: Facts, number: int, at: datetime, early: datetime) -> tuple[str, ...]:
@@ -55,9 +67,9 @@ def _row(facts: Facts, number: int, at: datetime, early: datetime) -> tuple[str,
     return (
         words.day_and_time(early, zone),
         words.day_and_time(at, zone),
-        words.number(float(water.left_l[number])),
-        words.number(float(water.room_l[number])),
-        words.number(a_day, 1),
+        words.bare(float(water.left_l[number]), 0, "l"),
+        words.bare(float(water.room_l[number]), 0, "l"),
+        words.bare(a_day, 1, "l"),
     )
 
 
@@ -67,10 +79,10 @@ def sensors(facts: Facts) -> Section:
         (each.name, each.room, words.percent(each.share, 0), words.number(each.gap_h, 1), each.why)
         for each in to_service(facts)
     ]
-    columns = ("Sensor of", "Room", "Measured", "Longest gap [h]", "Why")
+    columns = (_("Sensor of"), _("Room"), _("Measured"), _("Longest gap [h]"), _("Why"))
     blocks: tuple[Block, ...] = (
-        (table("Sensors to service, those that said least first", columns, rows, (2, 3)),)
+        (table(_("Sensors to service, those that said least first"), columns, rows, (2, 3)),)
         if rows
-        else (Text("Every sensor was heard and believed."),)
+        else (Text(_("Every sensor was heard and believed.")),)
     )
-    return Section("sensors", "Sensors to service", blocks)
+    return Section("sensors", _("Sensors to service"), blocks)

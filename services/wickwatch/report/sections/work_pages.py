@@ -10,12 +10,13 @@ from wickwatch.report import words
 from wickwatch.report.document import Block, Section, Text, table
 from wickwatch.report.facts import Facts
 from wickwatch.store.judged import Judged
+from wickwatch.texts import _
 
 
 def work(facts: Facts) -> Section:
     """By kind of work, and each entry that did not help."""
     if not facts.work:
-        return Section("work", "Work", (Text("No work was recorded."),))
+        return Section("work", _("Work"), (Text(_("No work was recorded.")),))
     by_kind: dict[str, list[Judged]] = defaultdict(list)
     for each in facts.work:
         by_kind[each.entry.kind].append(each)
@@ -30,15 +31,16 @@ def work(facts: Facts) -> Section:
         )
         for kind, found in sorted(by_kind.items(), key=lambda pair: (-len(pair[1]), pair[0]))
     ]
-    columns = ("Work", "Entries", "Helped", "Did not help", "No alarm says", "Right again after")
+    columns = (_("Work"), _("Entries"), _("Helped"), _("Did not help"), _("No alarm says"), _("Right again after"))
     blocks: list[Block] = [
-        table("Work of the week by kind, and what the alarms say of it", columns, rows, (1, 2, 3, 4))
+        table(_("Work of the week by kind, and what the alarms say of it"), columns, rows, (1, 2, 3, 4))
     ]
     vain = [each for each in facts.work if each.helped is False]
     if vain:
         lines = [_line(facts, each) for each in vain]
-        blocks.append(table("Work that did not help", ("Where", "Work", "When", "Against", "By"), lines))
-    return Section("work", "Work", tuple(blocks))
+        headings = (_("Where"), _("Work"), _("When"), _("Against"), _("By"))
+        blocks.append(table(_("Work that did not help"), headings, lines))
+    return Section("work", _("Work"), tuple(blocks))
 
 
 def _soon(found: list[Judged]) -> str:
