@@ -10,9 +10,10 @@ from uuid import UUID
 
 from wickwatch.report.document import Document, Steps, Text, Tiles
 from wickwatch.report.facts import Facts
+from wickwatch.report.sections import title_of
 from wickwatch.store import report_sending
 from wickwatch.store.connect import Connection
-from wickwatch.texts import _, speaking
+from wickwatch.texts import PLAIN, _, speaking
 
 #: A report that could not be sent by then is read on the page.
 WORTH_SENDING = timedelta(days=2)
@@ -23,8 +24,12 @@ def send(conn: Connection, facts: Facts, document: Document, report_id: UUID, ba
     link = f"{base_url.rstrip('/')}/reports?facility={facts.facility.slug}"
     payload = {"id": str(report_id), "facility": facts.facility.slug, "week": facts.week.name, "link": link}
     with speaking(facts.reader):
-        title, body = _("Weekly report: %(title)s", title=document.title), text(document, link)
-    return report_sending.queue(conn, facts.facility.id, report_id, title, body, payload, at, at + WORTH_SENDING)
+        title, body = _title(document.title), text(document, link)
+    with speaking(PLAIN):
+        # A program has its figures from the tables, so where it needs words of its own they are few.
+        plain = None if facts.reader == PLAIN else (_title(title_of(facts)), f"{_whole(link)}\n")
+    until = at + WORTH_SENDING
+    return report_sending.queue(conn, facts.facility.id, report_id, title, body, payload, at, until, plain)
 
 
 def text(document: Document, link: str) -> str:
@@ -39,5 +44,12 @@ def text(document: Document, link: str) -> str:
             # The paragraph before says what the list is: it stands with it.
             steps = [f"{number}. {step.what}. {step.why}" for number, step in enumerate(block.items, 1)]
             parts[-1] = "\n".join([parts[-1], *steps])
-    parts.append(_("The whole report, as HTML, PDF and tables:") + f"\n{link}")
-    return "\n\n".join(parts) + "\n"
+    return "\n\n".join([*parts, _whole(link)]) + "\n"
+
+
+def _title(of: str) -> str:
+    return _("Weekly report: %(title)s", title=of)
+
+
+def _whole(link: str) -> str:
+    return _("The whole report, as HTML, PDF and tables:") + f"\n{link}"

@@ -24,10 +24,10 @@ _SUBSCRIBED: LiteralString = "SELECT facility_id FROM report_subscription WHERE 
 # One notice to the first contact of everybody who wants the facility's reports and may still see it; the next contact
 # is used as for a call.
 _QUEUE: LiteralString = """
-INSERT INTO notice (key, facility_id, person_id, contact_id, way, address, title, body, payload, created_at, due_at,
-    expires_at, purpose)
+INSERT INTO notice (key, facility_id, person_id, contact_id, way, address, title, body, plain_title, plain_body,
+    payload, created_at, due_at, expires_at, purpose)
 SELECT 'report:' || %(report)s || ':' || c.id, s.facility_id, s.person_id, c.id, c.way, c.address, %(title)s, %(body)s,
-    %(payload)s, %(now)s, %(now)s, %(until)s, 'report'
+    %(plain_title)s, %(plain_body)s, %(payload)s, %(now)s, %(now)s, %(until)s, 'report'
 FROM report_subscription s JOIN person p ON p.id = s.person_id AND p.disabled_at IS NULL
 CROSS JOIN LATERAL (
     SELECT id, way, address FROM contact WHERE person_id = s.person_id AND removed_at IS NULL ORDER BY position LIMIT 1
@@ -66,9 +66,14 @@ def queue(
     payload: Mapping[str, object],
     now: datetime,
     until: datetime,
+    plain: tuple[str, str] | None = None,
 ) -> int:
-    """Queue a report's notices, worth sending until a time; returns how many people can be reached."""
+    """Queue a report's notices, worth sending until a time; returns how many people can be reached.
+
+    `plain` are title and body for a program where they are not in English.
+    """
     values = {"facility": facility_id, "report": str(report_id), "title": title, "body": body, "now": now}
+    values |= dict(zip(("plain_title", "plain_body"), plain or (None, None), strict=True))
     count = conn.execute(_QUEUE, values | {"payload": Jsonb(dict(payload)), "until": until}).rowcount
     conn.execute(_NOTIFY, (QUEUED,))
     return count

@@ -19,7 +19,7 @@ from wickwatch.report import Facts, last_complete, parse, reporter
 from wickwatch.report.process import fulfil
 from wickwatch.report.reporter import LEASE, order_due
 from wickwatch.settings import Settings
-from wickwatch.store import contacts, people, report_sending, reports
+from wickwatch.store import contacts, notices, people, report_sending, reports
 from wickwatch.watch.sweep import Sweeper
 
 Connection = psycopg.Connection[Any]
@@ -124,6 +124,24 @@ def test_a_subscriber_is_told_of_the_clocks_report_and_not_of_one_made_by_hand(
     assert notice[:2] == ("mara@example.org", "Weekly report: Birchwood House, week 2026-W47")
     assert "- Time in band: 100.0 %" in notice[2]
     assert f"{BASE}/reports?facility=birchwood" in notice[2]
+
+
+def test_a_subscriber_is_told_in_the_facilitys_language_and_a_program_after_that_in_english(
+    conn: Connection, plain_url: str
+) -> None:
+    facility, _ = house(conn)
+    conn.execute("UPDATE facility SET language = 'de', tension_unit = 'kPa'")
+    mara = people.add_person(conn, "Mara", "viewer", ["birchwood"], None)
+    contacts.add(conn, mara, "webhook", "https://hook.example.org", contacts.new_secret())
+    report_sending.subscribe(conn, facility, mara, NOW)
+    reports.order(conn, facility, WEEK, NOW, scheduled=True)
+    fulfil(conn, plain_url, BASE)
+    (kept,) = conn.execute("SELECT title, body FROM notice").fetchall()
+    assert kept[0] == "Wochenbericht: Birchwood House, Woche 2026-W47" and "- Zeit im Sollbereich: 100,0 %" in kept[1]
+    told = notices.claim(conn, datetime.now(UTC), "webhook", LEASE)
+    assert told is not None
+    assert told.title == "Weekly report: Birchwood House, week 2026-W47"
+    assert told.body == f"The whole report, as HTML, PDF and tables:\n{BASE}/reports?facility=birchwood\n"
 
 
 def test_a_watch_may_begin_while_a_report_is_made(

@@ -3,6 +3,6 @@
 Not here: how facts are found, nor how blocks look.
 """
 
-from wickwatch.report.sections.whole import document
+from wickwatch.report.sections.whole import document, title_of
 
-__all__ = ["document"]
+__all__ = ["document", "title_of"]

@@ -22,7 +22,7 @@ def _document(facts: Facts, changed: list[str] | None, edition: int) -> Document
     week, zone = facts.week, facts.facility.zone
     about = _("%(days)s, %(zone)s time", days=week.span, zone=zone.key)
     return Document(
-        title=_("%(facility)s, week %(week)s", facility=facts.facility.name, week=week.name),
+        title=title_of(facts),
         about=(about, _made(facts, edition)),
         sections=(
             front.front(facts, changed),
@@ -36,6 +36,11 @@ def _document(facts: Facts, changed: list[str] | None, edition: int) -> Document
         ),
         language=facts.reader.language,
     )
+
+
+def title_of(facts: Facts) -> str:
+    """What a report is called, for whoever is spoken to."""
+    return _("%(facility)s, week %(week)s", facility=facts.facility.name, week=facts.week.name)
 
 
 def _made(facts: Facts, edition: int) -> str:
