@@ -111,8 +111,8 @@ POLICIES: Mapping[Kind, Policy] = {
         "every pot on the line; by night, and while a few pots are watered, it looks better for an hour",
     ),
     "uneven-room": Policy(
-        "minor", 72 * _H, 60 * _M, 12 * _H, False, 12 * _H,
-        "which emitters to re-set on the next round",
+        "minor", 72 * _H, 60 * _M, 12 * _H, False, 48 * _H,
+        "which emitters to re-set on the next round; it looks back on two days, which its cause may have ended in",
     ),
     "probe-silent": Policy(
         "minor", 24 * _H, 2 * _M, 4 * _H, False, 30 * _M,

@@ -46,7 +46,9 @@ def _beyond_own(fine: NDArray[np.float32], hourly: NDArray[np.float32], rise: ND
         limit = c.LEAP_ROOM * np.maximum(own, c.LEAST_STEEP_MBAR_PER_H) * drier
         stays = now > before + c.LEAP_STAYS * (fine[:, c.LEAP_STEPS :] - before)
         limit = np.maximum(limit, c.LEAP_MBAR * 12.0 / c.LEAP_STEPS)
-        return np.asarray(((rise > limit) & stays).any(axis=1))
+        # From nothing an instrument comes back that was filled or put right: what it shows since is true.
+        back = (before < c.ZERO_MBAR) | np.pad(before[:, :-1] < c.ZERO_MBAR, ((0, 0), (1, 0)))
+        return np.asarray(((rise > limit) & stays & ~back).any(axis=1))
 
 
 def steepest_usual(hourly: NDArray[np.float32]) -> NDArray[np.float64]:

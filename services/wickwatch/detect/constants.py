@@ -195,6 +195,10 @@ NEARLY_WATERED_MBAR = 15.0
 #: Hours that a point takes at least to move as far as is seen, by which such a forecast goes. Chosen here.
 POINT_MOVES_H = 48.0
 
+#: A fall this many times the usual one is none of a container's emitter, also where that waters it from a tension that
+#: has drifted up: it was a can's, or the first water after a drought. Chosen here (compare `DRIER_NO_CAN`).
+DEEP_FALLS = 2.2
+
 #: A slow drift is over where the container stands so many of its usual falls below its usual day: it was watered well.
 DRIFT_WET_FALLS = 1.0
 
@@ -384,6 +388,19 @@ SUPPLY_HOLD_SHARE = 0.3
 SUPPLY_MARGIN_MBAR = 5.0
 SUPPLY_RISE = 1.1
 
+#: Containers so far [mbar] above their usual peak, and risen by so many times their usual rise without a watering, that
+#: so many of them on one line are none by chance, unless the reservoir gives theirs, too, by so many standard errors:
+#: beyond an air lock it waters the rest. Chosen here.
+SUPPLY_FAR_MBAR = 20.0
+SUPPLY_FAR_RISE = 1.8
+SUPPLY_FAR_LEAST = 2
+SUPPLY_FAR_SIGMAS = 2.0
+
+#: Hours for which containers may be wet that were poured on while their line was cut off, and hours within which a line
+#: that is open again gives them what they lacked. Chosen here.
+SUPPLY_POURED_H = 30
+SUPPLY_BURST_H = 2.0
+
 #: Last days that don't count as usual here: a line is cut off at once, not over days.
 SUPPLY_IGNORES_DAYS = 2
 
@@ -490,6 +507,10 @@ FLAT_CHANCE = 1e-4
 FLAT_WINDOW_STEPS = 36
 FLAT_WINDOW_NEEDS = 9
 
+#: Chance is told only where so many of so many hours before are known: otherwise its night may not be among them.
+FLAT_KNOWN_H = 24
+FLAT_KNOWN_WITHIN_H = 48
+
 #: Hours that are too many where chance may give them, but the channel usually moves at these hours, by so much [mbar,
 #: mm] on the second least of so many days; and by how many they must pass the longest there was at other hours. Chosen
 #: here: above the coarsest usual steps, one mbar, and their noise; where a plant was taken out hardly anything moves.
@@ -533,6 +554,10 @@ CLIMB_GAP_STEPS = 60
 #: How far [mbar] a container and its twin must have parted in a slow drift for the probe to be blamed, over these days.
 TWIN_MBAR = 12.0
 TWIN_DAYS = 10
+
+#: It has been put right once it stands less than this share of such a distance apart over the last hours. Chosen here.
+TWIN_STILL = 0.5
+TWIN_NOW_H = 2
 
 #: How far [mbar] the difference of twin probes must have moved since the first half of the last days, of which two
 #: numbers are tried: an older drift may lie in the longer. Chosen here: above what lag and temperature make of them.

@@ -130,6 +130,9 @@ def _judge(sight: Sight, window: _Window) -> _Judged:
     gradual, by_slow = _unpacked(rows)
     with np.errstate(invalid="ignore"):
         by_slow &= ~(quick.above_mbar < -c.DRIFT_WET_FALLS * known.usual_fall)
+        # Nor does one drift that was dry for a day and has been watered deep since, to where it usually is.
+        fell = np.fmax.reduce(window.hourly[:, -DAY_HOURS:], axis=1) - quick.now_mbar
+        by_slow &= ~((fell >= c.DEEP_FALLS * known.usual_fall) & (quick.above_mbar < known.usual_fall))
     by_fast = quick.found
     above = _above(window.hourly, quick.now_mbar, dry)
     # Only those that look abnormal are asked whether it can be water.
@@ -175,7 +178,16 @@ def _by_twin(sight: Sight, window: _Window, n: int) -> Literal["medium", "probe"
         return "medium"
     if rose[1] >= c.TWIN_AGREES * rose[0]:
         return "medium"
+    apart = window.hourly[n : n + 1] - other
+    if _now_less_early(apart) < c.TWIN_STILL * c.TWIN_MBAR:
+        return None  # it has been put right
     return "probe" if rose[0] - rose[1] >= c.TWIN_MBAR else None
+
+
+def _now_less_early(apart: NDArray[np.float32]) -> float:
+    """How much further [mbar] two probes (1, T) are apart in the last whole hours than they were at first."""
+    days = apart[:, -c.TWIN_DAYS * DAY_HOURS :]
+    return float((nanmedian(days[:, -c.TWIN_NOW_H :]) - nanmedian(days[:, : days.shape[1] // 2]))[0])
 
 
 def _rose(hourly: NDArray[np.float32]) -> float:

@@ -41,6 +41,8 @@ def stand_still(
     past = column < (low.shape[1] - np.ceil(hours) - 1)[:, np.newaxis]
     before_low, before_high = np.where(past, low, np.nan), np.where(past, high, np.nan)
     told = np.isfinite(before_low).sum(axis=1) >= c.DAY_NEEDS_HOURS
+    # By chance only where a night is among what is known of it.
+    chance[np.isfinite(before_low[:, -c.FLAT_KNOWN_WITHIN_H :]).sum(axis=1) < c.FLAT_KNOWN_H] = 1.0
     usual = longest_flat_hours(before_low, before_high)
     awake = usual_move(before_low, before_high, hours) >= c.FLAT_MOVES_MBAR
     slow = np.where(awake, c.FLAT_AWAKE_HOURS, np.maximum(usual + c.FLAT_ASLEEP_HOURS, c.FLAT_AWAKE_HOURS))

@@ -1,10 +1,11 @@
 """supply-interrupted: containers of one line dry together, though their reservoir is neither empty nor drawn from.
 
-A container counts when it stands above the tension at which it is usually watered and has not been, and was not there
-before either, as one whose emitter drifts is: several at once on one line is a closed valve or an air lock, and no bad
-luck. How many it takes depends on what the reservoir gives: two of a short line dry by chance, but then the draw is as
-ever. It goes on until most of them have been watered again. Not here: a reservoir run dry (`reservoir_empty`), which
-explains it.
+A container counts when it stands above the tension at which it is usually watered, also of late, and has not been, and
+was not there before either, as one whose emitter drifts is: several at once on one line is a closed valve or an air
+lock, and no bad luck. How many it takes depends on what the reservoir gives (two of a short line dry by chance, but
+then the draw is as ever) and on how far they are from usual: two that left it within hours and dry on and on suffice.
+It goes on until most of them have been watered again. Not here: a reservoir run dry (`reservoir_empty`), which explains
+it, nor when a line can't be judged (`supply_untold`).
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from wickwatch.detect.clock import moment
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import excess
 from wickwatch.detect.finding import Finding, Key
-from wickwatch.detect.habits import habits, rises
+from wickwatch.detect.habits import Habits, habits, rises
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.window import cut, numbers
@@ -32,8 +33,9 @@ from wickwatch.fleet import Subject
 class _Dry:
     """Containers of a line that is looked at: `which` are their numbers (N,); columns are the last hours and now.
 
-    `high` where they stood above their usual peak, `unwatered` where they had also risen further than they usually do.
-    `since_h` (N,) are the hours since when each has stood there without a break, 0 where it does not now.
+    `high` where they stood above their usual peak, `unwatered` where they had also risen further than they usually do,
+    `far` where much further. `since_h` (N,) are the hours since when each has stood high without a break, 0 where it
+    does not now.
     """
 
     which: NDArray[np.int64]
@@ -41,6 +43,7 @@ class _Dry:
     over_mbar: NDArray[np.float64]
     high: NDArray[np.bool_]
     unwatered: NDArray[np.bool_]
+    far: NDArray[np.bool_]
     since_h: NDArray[np.int64]
 
 
@@ -67,10 +70,14 @@ def _lines(sight: Sight) -> list[int]:
     on_line = np.flatnonzero(sight.tension.known & (place.line_of != NONE))
     now = nanmedian(cut(sight.frame.fine, sight.tension.row[on_line], place.tension.since[on_line], c.NOW_STEPS))
     with np.errstate(invalid="ignore"):
-        high = now >= habits(sight, on_line).peak_lately + c.SUPPLY_MARGIN_MBAR
-    count = np.bincount(place.line_of[on_line], minlength=len(place.lines))
-    dry = np.bincount(place.line_of[on_line][high], minlength=len(place.lines))
-    return numbers((dry >= c.SUPPLY_LEAST) & (dry >= c.SUPPLY_HOLD_SHARE * count))
+        over = now - usual_top(habits(sight, on_line))
+    line, lines = place.line_of[on_line], len(place.lines)
+    count = np.bincount(line, minlength=lines)
+    high, far = (
+        np.bincount(line[over >= limit], minlength=lines) for limit in (c.SUPPLY_MARGIN_MBAR, c.SUPPLY_FAR_MBAR)
+    )
+    some = (high >= c.SUPPLY_LEAST) & (high >= c.SUPPLY_HOLD_SHARE * count)
+    return numbers(some | (far >= c.SUPPLY_FAR_LEAST))
 
 
 def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
@@ -84,19 +91,39 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
     which, fine, hourly = which[water], fine[water], hourly[water]
     now = nanmedian(fine[:, -c.NOW_STEPS :])
     known = habits(sight, which)
-    peak = known.peak_lately[:, np.newaxis]
+    peak = usual_top(known)[:, np.newaxis]
     recent = np.column_stack([hourly[:, -c.FAST_HOURS :], now])
     own = np.fmax(known.usual_rise, c.LEAST_RISE_MBAR)[:, np.newaxis]
+    risen = rises(known, now)
+    back = np.column_stack([hourly[:, -c.SUPPLY_BACK_H - c.SUPPLY_STRAY_BACK_H :], now])
     with np.errstate(invalid="ignore"):
-        high = recent >= peak + c.SUPPLY_MARGIN_MBAR
-        unwatered = high & (rises(known, now) >= c.SUPPLY_RISE * own)
-        back = np.column_stack([hourly[:, -c.SUPPLY_BACK_H - c.SUPPLY_STRAY_BACK_H :], now])
+        over = recent - peak
+        high = over >= c.SUPPLY_MARGIN_MBAR
+        unwatered = high & (risen >= c.SUPPLY_RISE * own)
+        far = (over >= c.SUPPLY_FAR_MBAR) & (risen >= c.SUPPLY_FAR_RISE * own)
         stands = (back >= peak + c.SUPPLY_MARGIN_MBAR) | np.isnan(back)
     since_h = np.flip(np.logical_and.accumulate(np.flip(stands, axis=1), axis=1), axis=1).sum(axis=1)
-    # One that stands there for days, or stood there before, drifts by itself and tells nothing of its line.
-    tells = (since_h <= c.SUPPLY_BACK_H) & (_before(stands & np.isfinite(back), since_h) <= c.SUPPLY_STRAY_H)
+    # One that stands there for days, or stood there before and was watered from there, drifts by itself and tells
+    # nothing of its line. One that fell deep from there, by a can or once its line was open again, does tell.
+    strays = _before(stands & np.isfinite(back), since_h) > c.SUPPLY_STRAY_H
+    with np.errstate(invalid="ignore"):
+        strays &= ~(_fell(back, since_h) >= c.DEEP_FALLS * np.fmax(known.usual_fall, c.LEAST_FALL_MBAR))
+    tells = (since_h <= c.SUPPLY_BACK_H) & ~strays
     high |= np.isnan(recent)
-    return _Dry(which[tells], now[tells], (now - peak[:, 0])[tells], high[tells], unwatered[tells], since_h[tells])
+    arrays = (which, now, over[:, -1], high, unwatered, far, since_h)
+    return _Dry(*(each[tells] for each in arrays))
+
+
+def usual_top(known: Habits) -> NDArray[np.float64]:
+    """Tension at which containers are watered at the latest (N,): on usual days, or twice of late."""
+    return np.fmax(known.peak_lately, known.watered_at)
+
+
+def _fell(back: NDArray[np.float64], since_h: NDArray[np.int64]) -> NDArray[np.float64]:
+    """How far tension (N, T) fell at most, from its highest so far, before containers last came to stand high (N,)."""
+    before = np.arange(back.shape[1]) < (back.shape[1] - since_h)[:, np.newaxis]
+    values = np.where(before, back, np.nan)
+    return np.fmax.reduce(np.fmax.accumulate(values, axis=1) - values, axis=1)
 
 
 def _before(stood: NDArray[np.bool_], since_h: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -116,12 +143,13 @@ def _since(seen: _Dry) -> int | None:
     total = len(seen.which)
     if total < c.SUPPLY_LEAST:
         return None
-    high = seen.high.sum(axis=0)
     least = max(c.SUPPLY_HOLD_SHARE * total, c.SUPPLY_LEAST)
-    run = 0
-    while run < len(high) and high[-1 - run] >= least:
-        run += 1
-    return run - 1 if run and _left_together(seen.since_h) >= least else None
+    for dry, some in ((seen.high, least), (seen.far, c.SUPPLY_FAR_LEAST)):
+        few = np.flatnonzero(np.flip(dry.sum(axis=0)) < some)
+        run = int(few[0]) if len(few) else dry.shape[1]
+        if run and _left_together(seen.since_h[dry[:, -1]]) >= some:
+            return run - 1
+    return None
 
 
 def _left_together(since_h: NDArray[np.int64]) -> int:
@@ -132,22 +160,25 @@ def _left_together(since_h: NDArray[np.int64]) -> int:
 
 def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
     """Whether enough containers have been unwatered at once since some hours ago, for what the reservoir gives."""
-    most, total = int(seen.unwatered[:, -hours - 1 :].sum(axis=0).max()), len(seen.which)
-    if most < c.SUPPLY_LEAST:
-        return False
     reservoir = int(sight.place.line_reservoir[line])
     known = reservoir != NONE and bool(sight.level.known[reservoir])
     if known and sight.levels.now_mm[reservoir] <= sight.place.empty_mm[reservoir]:
         return False
+    most, total = int(seen.unwatered[:, -hours - 1 :].sum(axis=0).max()), len(seen.which)
+    far = _left_together(seen.since_h[seen.far[:, -hours - 1 :].any(axis=1)])
     alone = most >= max(c.SUPPLY_SHARE * total, c.SUPPLY_ALONE)
     if not known:
-        return alone
+        return alone or far >= c.SUPPLY_ALONE
     share = _share(sight, line, reservoir)
+    if far >= c.SUPPLY_FAR_LEAST and not _supplied(sight, reservoir, hours, share * far / total, c.SUPPLY_FAR_SIGMAS):
+        return True
+    if most < c.SUPPLY_LEAST:
+        return False
     if _gives_less(sight, reservoir, hours, 1.0 - share * (1.0 - c.SUPPLY_STOPS), c.SUPPLY_STOPS_SIGMAS):
         return most >= c.SUPPLY_HOLD_SHARE * total
     if _gives_less(sight, reservoir, hours, 1.0 - share * (1.0 - c.SUPPLY_LESS), c.SUPPLY_LESS_SIGMAS):
         return most >= c.SUPPLY_SHARE * total
-    return alone and not _supplied(sight, line, reservoir, hours)
+    return alone and not _supplied(sight, reservoir, hours, share, c.SUPPLY_SIGMAS)
 
 
 def _gives_less(sight: Sight, reservoir: int, hours: int, share: float, sigmas: float) -> bool:
@@ -165,15 +196,15 @@ def _gives_less(sight: Sight, reservoir: int, hours: int, share: float, sigmas: 
     return bool((long & less).any())
 
 
-def _supplied(sight: Sight, line: int, reservoir: int, hours: int) -> bool:
-    """Whether the reservoir gives what it usually does, so that a line can't be cut off."""
+def _supplied(sight: Sight, reservoir: int, hours: int, share: float, sigmas: float) -> bool:
+    """Whether the reservoir gives what it usually does, by so many standard errors, so that this share of its
+    containers can't be cut off: the others go on drawing their part.
+    """
     seen = excess(sight, np.array([reservoir]), float(np.clip(hours, 2, 12)))
     usual, drawn = float(seen.usual_l[0]), float(seen.drawn_l[0])
-    # Lines that share the reservoir go on drawing their part.
-    others = 1.0 - _share(sight, line, reservoir)
     if not np.isfinite(drawn + usual):
         return False
-    return drawn > (others + c.SUPPLY_DRAWS * (1.0 - others)) * usual + c.SUPPLY_SIGMAS * float(seen.sigma_l[0])
+    return drawn > (1.0 - share + c.SUPPLY_DRAWS * share) * usual + sigmas * float(seen.sigma_l[0])
 
 
 def _share(sight: Sight, line: int, reservoir: int) -> float:

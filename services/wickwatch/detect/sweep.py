@@ -30,6 +30,7 @@ from wickwatch.detect.finding import Finding, Judgement, Key
 from wickwatch.detect.frame import Frame
 from wickwatch.detect.held import held
 from wickwatch.detect.sight import Sight
+from wickwatch.detect.supply_untold import untold
 from wickwatch.detect.window import numbers
 from wickwatch.fleet import KINDS, Container, Facility, Kind, Reservoir, Work
 
@@ -65,7 +66,8 @@ def sweep(frame: Frame, place: Facility, work: Sequence[Work], kinds: frozenset[
 
 
 def _unknown(sight: Sight, judged: frozenset[Kind]) -> frozenset[Key]:
-    """Conditions that the readings do not suffice to judge: their channel is silent, or new and never heard.
+    """Conditions that the readings do not suffice to judge: their channel is silent, or new and never heard, or what
+    they tell of a line was washed away by cans.
 
     Where no channel is attached there is nothing to judge, and what was found before ends.
     """
@@ -74,6 +76,8 @@ def _unknown(sight: Sight, judged: frozenset[Kind]) -> frozenset[Key]:
     dry_eyed = _ids(place.reservoirs, sight.level.attached & ~sight.level.known)
     unknown = {(kind, each) for kind in judged & _BY_TENSION for each in blind}
     unknown |= {(kind, each) for kind in judged & _BY_LEVEL for each in dry_eyed}
+    if "supply-interrupted" in judged:
+        unknown |= {("supply-interrupted", place.lines[line].id) for line in untold(sight)}
     if "probe-silent" in judged:
         never = _ids(place.containers, sight.tension.attached & np.isnat(sight.tension.quiet_from))
         never += _ids(place.reservoirs, sight.level.attached & np.isnat(sight.level.quiet_from))

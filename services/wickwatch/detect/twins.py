@@ -42,13 +42,15 @@ def creeps_apart(
         lower = np.fmin(one, other)
         usable = (lower <= top) & (lower >= c.TWIN_LEAST_MBAR)
         gap = np.where(usable, one - other, np.nan)
+    latest = nanmedian(gap[:, -c.TWIN_NOW_H :])
     quarters = nanmedian(gap.reshape(len(gap), -1, _DAY_H // 4))
     found = np.zeros(len(gap), dtype=np.bool_)
     for days in c.TWIN_LOOKS_DAYS:
         lately = quarters[:, -4 * days :]
         early, now = nanmedian(lately[:, : 2 * days]), nanmedian(lately[:, -2:])
         with np.errstate(invalid="ignore"):
-            apart = np.flatnonzero((np.abs(now - early) >= c.TWIN_APART_MBAR) & ~found)  # few
+            right = np.abs(latest - early) < c.TWIN_STILL * c.TWIN_APART_MBAR
+            apart = np.flatnonzero((np.abs(now - early) >= c.TWIN_APART_MBAR) & ~right & ~found)  # few
         found[apart] = [_ramps(each) for each in lately[apart]]
     return found
 

@@ -105,3 +105,13 @@ def test_an_uneven_room_that_was_put_right_still_explains_its_pots() -> None:
     sweeps(watch, 95, 100 + off)
     dry = replace(DRY_1, harm_at=START + timedelta(hours=200), explained_by=(uneven.key,))
     assert sweeps(watch, 105 + off, 180 + off, dry) == []
+
+
+def test_a_room_that_looks_uneven_for_two_days_after_its_line_was_cut_off_asks_nobody() -> None:
+    uneven = found("uneven-room", Subject("room", room_id(), "Room 3"), explained_by=(CUT.key,))
+    watch = Watch()
+    sweeps(watch, 0, 30, CUT)
+    off = round(POLICIES["supply-interrupted"].off_delay / timedelta(minutes=1))
+    assert sweeps(watch, 35, 40 + off) == []
+    assert sweeps(watch, 45 + off, off + 47 * 60, uneven) == []
+    assert sweeps(watch, off + 47 * 60, off + 50 * 60, uneven) == ["Room 3"]

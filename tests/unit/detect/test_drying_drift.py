@@ -57,6 +57,15 @@ def unwatered(at_h: float, per_h: float = 7.0) -> Course:
 PAST_THE_LIMIT = steps((-80, 100), (-30, 195), (0, 195))
 
 
+def test_a_pot_watered_deep_after_a_drought_is_no_slow_drift() -> None:
+    """Cut off for a day and a half, open again since eight hours: the days still rise, the pot is well."""
+    drought = lambda hours: np.where(hours < -44, WORKS(hours), 88 + 2.5 * (hours + 44))  # noqa: E731
+    course = lambda hours: np.where(hours < -8, drought(hours), WORKS(hours) - 8)  # noqa: E731
+    made = told(course)
+    assert made.found(KIND, as_of=NOW - timedelta(hours=10))
+    assert all(made.found(KIND, as_of=NOW - timedelta(hours=h)) == [] for h in range(7))
+
+
 def test_a_container_that_swings_as_ever_is_not_drying() -> None:
     assert told(WORKS).found(KIND) == []
 

@@ -21,6 +21,7 @@ from tests.unit.detect.builders import (
     steps,
     worked,
 )
+from wickwatch.detect.believable import leapt
 
 FAULT, UNEVEN = "probe-fault", "uneven-room"
 PLACE = facility(room(pots=4))
@@ -294,3 +295,33 @@ def test_a_room_that_moves_together_stays_even() -> None:
 
 def test_a_room_of_few_probes_is_not_judged() -> None:
     assert told(WORKS, days=9.0).found(UNEVEN) == []
+
+
+def test_a_probe_that_crept_and_was_put_right_is_no_fault_any_more() -> None:
+    place = facility(room(pots=1, twins=True))
+    crept = plus(WORKS, lambda hours: np.where(hours < -8, 6.0 * np.maximum(hours / 24 + 8.0, 0.0), 0.0))
+    made = Told(place, interval_s=300.0, days=16.0).tension(0, crept).twin(0, WORKS)
+    assert made.found(FAULT, as_of=NOW - timedelta(hours=10))
+    assert all(made.found(FAULT, as_of=NOW - timedelta(hours=h)) == [] for h in range(5))
+
+
+def test_an_instrument_just_back_from_silence_is_not_told_by_its_day_alone() -> None:
+    """Coarse and quiet; silent for two days, then a day's swings, then the stillness of its night."""
+
+    def swings(hours: np.ndarray) -> np.ndarray:
+        noise = 0.4 * np.random.default_rng(5).standard_normal(hours.shape)
+        return np.round(sawtooth(88, 105)(hours) + noise)
+
+    night = lambda hours: np.where(hours < -2.5, swings(hours), 97.0)  # noqa: E731
+    made = Told(PLACE, interval_s=600.0, days=8.0).tension(0, night, holes=(-62.0, -14.0))
+    assert made.found(FAULT) == []
+
+
+def test_a_probe_filled_again_after_it_lost_its_water_is_believed() -> None:
+    fine = np.full((1, 576), 0.5, dtype=np.float32)
+    fine[0, -72:] = 97.0
+    fine[0, -73] = 40.0  # the five minutes in which it was filled
+    hourly = sawtooth(88, 105)(np.arange(504.0))[np.newaxis].astype(np.float32)
+    assert not leapt(fine, hourly).any()
+    fine[0, :-72] = 40.0
+    assert leapt(fine, hourly).all()

@@ -74,6 +74,37 @@ def test_an_air_lock_that_starves_half_the_line_is_found() -> None:
     assert names(told(POTS // 2 + 1, level=half).found(CUT)) == ["Line 0"]
 
 
+def test_two_pots_far_from_usual_are_a_line_though_the_rest_is_watered() -> None:
+    """Ten hours behind an air lock near the end of a line: the reservoir gives four of the six their share."""
+    rest = lambda hours: USUAL(hours) + 2.0 * np.maximum(hours + 10.0, 0.0)  # noqa: E731
+    assert names(told(2, at_h=-10.0, level=rest).found(CUT)) == ["Line 0"]
+    assert told(2, at_h=-10.0, level=USUAL).found(CUT) == []
+
+
+def test_pots_watered_by_hand_leave_it_unknown_whether_their_line_is_still_cut_off() -> None:
+    line = PLACE.rooms[0].lines[0].id
+
+    def later(level: Course) -> bool:
+        made = Told(PLACE, interval_s=300.0, days=6.0, later_h=6.0)
+        for pot in range(POTS):
+            made.tension(pot, watered(0.5, 160, 45, minutes=30, before=cut_off(-12.0, pot)))
+        judged = made.level(0, level).judge(CUT, as_of=NOW + timedelta(hours=6))
+        assert judged.findings == ()
+        return (CUT, line) in judged.unknown
+
+    assert later(stopped(-12.0))
+    # Open again, the line gives all that its pots lacked within an hour.
+    opened = plus(stopped(-12.0), lambda hours: -40.0 * np.clip(hours - 0.5, 0.0, 1.0))
+    assert not later(opened)
+
+
+def test_a_line_most_of_whose_probes_are_silent_is_unknown() -> None:
+    made = told(POTS, level=stopped(-5.0))
+    silent = made.judge(CUT, as_of=NOW + timedelta(hours=4))
+    assert (CUT, PLACE.rooms[0].lines[0].id) in silent.unknown
+    assert (CUT, PLACE.rooms[0].lines[0].id) not in made.judge(CUT).unknown
+
+
 def test_one_pot_that_dries_is_no_line() -> None:
     assert told(1).found(CUT) == []
 
