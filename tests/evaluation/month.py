@@ -79,7 +79,10 @@ def _facility(asked: tuple[Scenario, str, int]) -> tuple[list[Any], list[dict[st
     (here,) = run(replace(wanted, facilities=facilities, events=events), interval_s)
     crew = Crew(here.place)
     crew.live(judgements(here, frozenset(KINDS), moment(here.record.start) + _BEGINS, moment(here.record.end)))
-    found = [told(alarm, here.place) for alarm in crew.alarms.values()]
+    called = {alarm_id for message in crew.messages for alarm_id in message.events}
+    found = [
+        told(alarm, here.place) | ({} if alarm.id in called else {"suppressed": True}) for alarm in crew.alarms.values()
+    ]
     found.sort(key=lambda each: (str(each["raised_at"]), str(each["kind"]), str(each["id"])))
     return list(here.truth), found, crew.messages, crew.for_theirs
 

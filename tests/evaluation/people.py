@@ -76,6 +76,9 @@ class Crew:
         return Duty((first, second), managers=(manager,))
 
     def _take(self, changes: Changes) -> None:
+        for entry in changes.journal:
+            if entry.event == "re-alarmed":
+                self._said.pop(entry.alarm_id, None)  # it grew worse: perhaps told in the morning only
         self.book = alarms.after(self.book, changes)
         self.alarms.update({alarm.id: alarm for alarm in changes.alarms})
 
@@ -102,8 +105,8 @@ class Crew:
     def _told(self, message: Message) -> None:
         self.messages.append(message)
         after = message.at + timedelta(minutes=self._chance.randint(*ANSWERS_AFTER))
-        for alarm_id, event in message.events.items():
-            if self._said.get(alarm_id) == message.person_id and event != "re-alarmed":
+        for alarm_id in message.events:
+            if self._said.get(alarm_id) == message.person_id:
                 self.for_theirs.append((message, alarm_id))
             self._answers.append((after, message.person_id, alarm_id))
 

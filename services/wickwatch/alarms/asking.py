@@ -12,17 +12,19 @@ from dataclasses import replace
 from wickwatch.alarms import policy
 from wickwatch.alarms.model import Alarm, JournalEntry
 from wickwatch.alarms.taking import Taking
+from wickwatch.detect.finding import Key
 
 
 def ask(taking: Taking) -> None:
     """Mark the entries that ask for somebody: only of alarms that end the step unacknowledged.
 
-    A call that has to wait is marked as held, and made by an entry of its own once it has not.
+    A call that has to wait (for the morning, or for others of its room) is marked as held, and made by an entry of its
+    own once it has not.
     """
     for key, alarm in taking.open():
         if alarm.state != "unacknowledged":
             continue
-        waits = alarm.priority in taking.waiting
+        waits = alarm.priority in taking.waiting or _gathers(taking, key, alarm)
         entries = taking.entries.get(alarm.id)
         if entries and _asks(taking, entries, taking.book.alarms.get(key)):
             marked = replace(entries[-1], detail={**entries[-1].detail, "held" if waits else "call": True})
@@ -30,6 +32,27 @@ def ask(taking: Taking) -> None:
             taking.alarms[key] = replace(alarm, called_at=taking.at, rung=0 if waits else 1)
         elif alarm.rung == 0 and not waits:
             taking.happens(key, "called", {"call": True})
+
+
+def _gathers(taking: Taking, key: Key, alarm: Alarm) -> bool:
+    """Whether a first call waits, since somebody was called for the same kind of thing in its room a while ago."""
+    if alarm.kind not in policy.GATHERED or alarm.rung > 0:
+        return False
+    harm_at = taking.conditions[key].harm_at if key in taking.conditions else None
+    if harm_at is not None and harm_at <= taking.at:
+        return False
+    gather = policy.GATHER[alarm.priority]
+    if taking.at - alarm.raised_at >= gather:
+        return False
+    # By whom was called before this step, so that the same step taken twice calls for nothing more.
+    return any(
+        other.called_at is not None and other.rung > 0 and taking.at - other.called_at < gather
+        for other_key, other in taking.book.alarms.items()
+        if other.id != alarm.id
+        and other.room_id == alarm.room_id
+        and other.kind in policy.GATHERED[alarm.kind]
+        and taking.alarms[other_key].closed_at is None
+    )
 
 
 def _asks(taking: Taking, entries: Sequence[JournalEntry], before: Alarm | None) -> bool:

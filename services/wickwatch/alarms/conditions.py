@@ -9,30 +9,44 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from uuid import UUID
 
 from wickwatch.alarms import policy
 from wickwatch.alarms.model import Condition, condition_id, plain
 from wickwatch.detect.finding import Finding, Judgement, Key
-from wickwatch.fleet import Rules
+from wickwatch.fleet import Kind, Rules
+
+#: Kinds that are about a probe itself.
+OF_PROBES: frozenset[Kind] = frozenset({"probe-fault", "probe-silent"})
 
 
 def follow(
-    conditions: Mapping[Key, Condition], judgement: Judgement, active: frozenset[Key], subjects: Mapping[UUID, Rules]
+    conditions: Mapping[Key, Condition],
+    judgement: Judgement,
+    active: frozenset[Key],
+    subjects: Mapping[UUID, Rules],
+    unaided: frozenset[Key] = frozenset(),
 ) -> dict[Key, Condition]:
     """Every open condition after a judgement, those that ended in it too (`ended_at` is its time).
 
     `active` are keys of alarms whose condition holds: those need their off-delay to end, a pending one ends at once.
     `subjects` are the rules in force at everything there is: what is about something else ends, and a finding about
-    such a thing is left out.
+    such a thing is left out. `unaided` are those of `active` that somebody has and nothing has mended. What a probe
+    shows that can't be believed ends no condition of what it measures.
     """
     found: dict[Key, Finding] = {}
     for finding in judgement.findings:
         if finding.subject.id in subjects:
             found.setdefault(finding.key, finding)
-    followed = dict(conditions)
-    for key, condition in conditions.items():
+    followed = dict(conditions) | {
+        key: _seen(each, judgement.as_of) for key, each in found.items() if key not in conditions
+    }
+    lying: frozenset[UUID] | None = None
+    # Probes first: whether they can be believed now decides what becomes of the rest.
+    for key, condition in sorted(conditions.items(), key=lambda each: each[1].kind not in OF_PROBES):
+        if lying is None and condition.kind not in OF_PROBES:
+            lying = _lying(followed)
         if condition.subject.id not in subjects:
             followed[key] = replace(condition, gone_at=condition.gone_at or judgement.as_of, ended_at=judgement.as_of)
         elif key in found:
@@ -41,10 +55,9 @@ def follow(
             # Worked on and not back yet: whether that helped is not known before it has settled.
             followed[key] = replace(condition, gone_at=None)
         elif condition.kind in judgement.judged and key not in judgement.unknown:
-            followed[key] = _missed(condition, judgement.as_of, key in active, subjects[key[1]])
-    for key, finding in found.items():
-        if key not in followed:
-            followed[key] = _seen(finding, judgement.as_of)
+            off_delay = policy.off_delay(condition.kind, subjects[key[1]], unaided=key in unaided)
+            blind = key in active and lying is not None and key[1] in lying and condition.kind not in OF_PROBES
+            followed[key] = _missed(condition, judgement.as_of, off_delay if key in active else None, blind=blind)
     return followed
 
 
@@ -82,7 +95,16 @@ def _seen_again(condition: Condition, finding: Finding, at: datetime) -> Conditi
     )
 
 
-def _missed(condition: Condition, at: datetime, active: bool, rules: Rules) -> Condition:
+def _missed(condition: Condition, at: datetime, off_delay: timedelta | None, *, blind: bool) -> Condition:
     gone_at = condition.gone_at or at
-    over = at - gone_at >= policy.off_delay(condition.kind, rules) if active else True
+    over = not blind and (off_delay is None or at - gone_at >= off_delay)
     return replace(condition, gone_at=gone_at, ended_at=at if over else None)
+
+
+def _lying(conditions: Mapping[Key, Condition]) -> frozenset[UUID]:
+    """What is measured by a probe that can't be believed; what a weak battery still tells is true."""
+    return frozenset(
+        condition.subject.id
+        for condition in conditions.values()
+        if condition.kind == "probe-fault" and condition.gone_at is None and "battery_percent" not in condition.evidence
+    )

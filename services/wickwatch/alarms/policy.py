@@ -3,8 +3,9 @@
 Source: chosen here; starting points IEC 62682 / ANSI/ISA-18.2 and EEMUA 191 as quoted (level 60 s, flow and pressure
 15 s, for fast plant signals). A pot dries over hours, so minutes rather than seconds fit. The rule followed: an
 on-delay where a short excursion needs no action, an off-delay where it does, so that it can't be missed. What comes and
-goes for hours by its nature (a weak battery, a leak judged by what others draw) has an off-delay of hours: who said
-"mine" is not called for it again each time. A simulated month tells how often people are called for one cause.
+goes with the hours of a day (a drying pot, a leak judged by what others draw) is not over after a good hour, unless
+somebody mended it: who said "mine" is not called for it again each time. A simulated month tells how often people are
+called for one cause.
 
 Deadbands are not here: only `detect` sees the readings, and it goes on finding a condition until they are clear of the
 limit (`detect.constants`). Limits themselves are rules of the place (`fleet.rules`).
@@ -38,15 +39,26 @@ HOLD_MOST = 6 * _H
 EXPLAIN_AFTER: frozenset[Kind] = frozenset({"reservoir-empty", "supply-interrupted", "uneven-room"})
 #: How long ago a cause may have been raised and still explain what is found after its end.
 CAUSE_RAISED_MOST = timedelta(days=21)
-#: A condition that returns before anybody answered calls again only when the last call is this old.
+#: A condition that returns before anybody answered, or grows worse after somebody did, calls again only when the last
+#: call or its answer is this old; a rise to the highest priority does at once.
 CALL_AGAIN = 4 * _H
+#: A cause that is seen no longer, but can't be said to be over, explains this long.
+EXPLAINS_UNSEEN = 24 * _H
+#: Somebody was called for one part of a room so lately: calls of the same kind for its other parts wait until then and
+#: leave together, unless their harm has come. One cause seldom shows everywhere at once. Chosen here.
+GATHER: Mapping[Priority, timedelta] = {"high": _NONE, "medium": 12 * _H, "low": 24 * _H}
+#: For which kinds, and being called for what counts as being called for the same.
+GATHERED: Mapping[Kind, frozenset[Kind]] = {
+    "drying-drift": frozenset({"drying-drift", "uneven-room"}),
+    "probe-fault": frozenset({"probe-fault"}),
+    "probe-silent": frozenset({"probe-silent"}),
+}
 #: Deadband of priority: it rises only once the time to act is this share below a limit, and it never falls.
 DEADBAND = 0.1
 #: After an answer an alarm speaks up again at the same priority when harm comes much sooner than was told: less than
-#: this share of the time is left, by two hours at least, and not within an hour of the call or its answer. Chosen here.
+#: this share of the time is left, by two hours at least. Chosen here.
 SOONER_SHARE = 1 / 3
 SOONER_LEAST = 2 * _H
-SOONER_APART = _H
 #: The next are called when nobody says "mine" within the time of the rota's step, times this. Chosen here: what is due
 #: this week may wait for half a working day.
 ESCALATES: Mapping[Priority, int] = {"high": 1, "medium": 1, "low": 24}
@@ -71,7 +83,8 @@ class Policy:
     """Behaviour of one kind.
 
     `on_delay` runs from the first sweep that saw the condition until the alarm is raised; `off_delay` from the first
-    that did not until it clears. `time_to_act` counts where the finding does not say when harm comes. `worsens` tells
+    that did not until it clears; where somebody has the alarm and nobody wrote down what mended it, `unaided` runs
+    instead. `time_to_act` counts where the finding does not say when harm comes. `worsens` tells
     whether a higher priority re-alarms; `release` is how long an explained alarm may outlast its cause before it calls.
     """
 
@@ -79,55 +92,56 @@ class Policy:
     time_to_act: timedelta
     on_delay: timedelta
     off_delay: timedelta
+    unaided: timedelta
     worsens: bool
     release: timedelta
     why: str
 
 
 POLICIES: Mapping[Kind, Policy] = {
-    # consequence, time to act, on-delay, off-delay, worsens, release, why
+    # consequence, time to act, on-delay, off-delay, unaided, worsens, release, why
     "drying-drift": Policy(
-        "moderate", 24 * _H, 10 * _M, 60 * _M, True, 8 * _H,
+        "moderate", 24 * _H, 10 * _M, 60 * _M, 24 * _H, True, 8 * _H,
         "one probe's plants; once water is back a very dry pot needs many of its emitter's pulses, and hours to spread",
     ),
     "sudden-wetting": Policy(
-        "severe", _H, _NONE, 30 * _M, True, 2 * _H,
+        "severe", _H, _NONE, 30 * _M, 6 * _H, True, 2 * _H,
         "water on the floor; the detector has already waited for the usual pulse to end",
     ),
     "reservoir-low": Policy(
-        "moderate", 24 * _H, 5 * _M, 15 * _M, False, 30 * _M,
+        "moderate", 24 * _H, 5 * _M, 15 * _M, 15 * _M, False, 30 * _M,
         "time to refill is left; to be empty is an alarm of its own, so this one never speaks up again",
     ),
     "reservoir-empty": Policy(
-        "severe", _H, 20 * _S, 5 * _M, False, 30 * _M,
+        "severe", _H, 20 * _S, 5 * _M, 5 * _M, False, 30 * _M,
         "every pot on its lines; a level moves slowly, so two or three sweeps that agree suffice",
     ),
     "reservoir-leak": Policy(
-        "severe", 12 * _H, 10 * _M, 3 * _H, True, 18 * _H,
+        "severe", 12 * _H, 10 * _M, 3 * _H, 24 * _H, True, 18 * _H,
         "water on the floor, and an empty reservoir by morning; what it looks back on may have been its cause's water",
     ),
     "supply-interrupted": Policy(
-        "severe", 3 * _H, 5 * _M, 2 * _H, False, 2 * _H,
+        "severe", 3 * _H, 5 * _M, 2 * _H, 6 * _H, False, 2 * _H,
         "every pot on the line; by night, and while a few pots are watered, it looks better for an hour",
     ),
     "uneven-room": Policy(
-        "minor", 72 * _H, 60 * _M, 12 * _H, False, 48 * _H,
+        "minor", 72 * _H, 60 * _M, 12 * _H, 24 * _H, False, 48 * _H,
         "which emitters to re-set on the next round; it looks back on two days, which its cause may have ended in",
     ),
     "probe-silent": Policy(
-        "minor", 24 * _H, 2 * _M, 4 * _H, False, 30 * _M,
+        "minor", 24 * _H, 2 * _M, 4 * _H, 4 * _H, False, 30 * _M,
         "one place is not watched; once its gateway is back a probe speaks within its own interval",
     ),
     "probe-fault": Policy(
-        "minor", 24 * _H, 15 * _M, 4 * _H, False, 60 * _M,
-        "one place is watched by a probe that lies",
+        "minor", 24 * _H, 15 * _M, 4 * _H, 4 * _H, False, 24 * _H,
+        "one place is watched by a probe that lies; one that a drought emptied is refilled once its pot is wet again",
     ),
     "gateway-silent": Policy(
-        "moderate", 2 * _H, _M, 5 * _M, False, 15 * _M,
+        "moderate", 2 * _H, _M, 5 * _M, 5 * _M, False, 15 * _M,
         "rooms are not watched",
     ),
     "monitoring-stopped": Policy(
-        "severe", _H, 30 * _S, 2 * _M, False, 5 * _M,
+        "severe", _H, 30 * _S, 2 * _M, 2 * _M, False, 5 * _M,
         "nothing is watched",
     ),
 }  # fmt: skip
@@ -160,9 +174,10 @@ def on_delay(kind: Kind, rules: Rules) -> timedelta:
     return POLICIES[kind].on_delay + rules.more_on_delay_minutes * _M
 
 
-def off_delay(kind: Kind, rules: Rules) -> timedelta:
-    """How long a condition must be gone at a place."""
-    return POLICIES[kind].off_delay + rules.more_off_delay_minutes * _M
+def off_delay(kind: Kind, rules: Rules, *, unaided: bool = False) -> timedelta:
+    """How long a condition must be gone at a place; `unaided` where somebody has it and nothing mended it."""
+    policy = POLICIES[kind]
+    return (policy.unaided if unaided else policy.off_delay) + rules.more_off_delay_minutes * _M
 
 
 def lingers(cause: Kind, effect: Kind, *, named: bool) -> timedelta:

@@ -133,9 +133,17 @@ def _worsen(taking: Taking) -> None:
         if alarm.state not in ("unacknowledged", "acknowledged"):
             continue
         worse = taking.urgency(key, alarm) != alarm.priority or _much_sooner(taking, key, alarm)
-        worse = worse and not _waits_for_cause(taking, taking.conditions[key])
+        worse = worse and not _just_told(taking, key, alarm) and not _waits_for_cause(taking, taking.conditions[key])
         if worse or _not_helped(taking, key, alarm):
             taking.happens(key, "re-alarmed", taking.numbers(key))
+
+
+def _just_told(taking: Taking, key: Key, alarm: Alarm) -> bool:
+    """Whether somebody said "mine" so lately that only a rise to the highest priority speaks up again."""
+    if alarm.acknowledged_at is None or (alarm.priority != "high" and taking.urgency(key, alarm) == "high"):
+        return False
+    told = max(alarm.acknowledged_at, alarm.called_at or alarm.raised_at)
+    return taking.at - told < policy.CALL_AGAIN
 
 
 def _not_helped(taking: Taking, key: Key, alarm: Alarm) -> bool:
@@ -148,6 +156,6 @@ def _much_sooner(taking: Taking, key: Key, alarm: Alarm) -> bool:
     """Whether who has an alarm must know that its harm comes much sooner than they were told."""
     if alarm.acknowledged_at is None or key not in taking.seen or not policy.POLICIES[alarm.kind].worsens:
         return False
-    told = max(alarm.acknowledged_at, alarm.called_at or alarm.raised_at)
-    apart = taking.at - told >= policy.SOONER_APART
-    return apart and policy.much_sooner(taking.at, alarm.harm_at, taking.conditions[key].harm_at)
+    if alarm.priority == "low":  # it speaks up when its harm is due within the day
+        return False
+    return policy.much_sooner(taking.at, alarm.harm_at, taking.conditions[key].harm_at)

@@ -49,9 +49,24 @@ class Taking:
         self.alarms: dict[Key, Alarm] = dict(book.alarms)
         self.entries: dict[UUID, list[JournalEntry]] = {}
         active = frozenset(key for key, alarm in book.alarms.items() if alarm.condition_present)
-        self.conditions = follow(book.conditions, judgement, active, self.topology.subjects)
+        self.conditions = follow(book.conditions, judgement, active, self.topology.subjects, self._unaided())
         self.early = judgement.early
         self.seen = frozenset(f.key for f in judgement.findings) & frozenset(self.conditions)
+
+    def _unaided(self) -> frozenset[Key]:
+        """Alarms that somebody has said "mine" to, without work written down that mends or explains them."""
+        return frozenset(
+            key
+            for key, alarm in self.book.alarms.items()
+            if alarm.state == "acknowledged" and key in self.book.conditions and not self._aided(key, alarm)
+        )
+
+    def _aided(self, key: Key, alarm: Alarm) -> bool:
+        condition, done = self.book.conditions[key], self.work_on(alarm.subject, alarm.room_id)
+        if not done:
+            return False
+        hours = self.rules(key).settled_hours
+        return bool(verdict.mending(condition, done, self.at) or verdict.explaining(condition, done, hours))
 
     def changes(self) -> Changes:
         """What changed so far."""

@@ -140,7 +140,7 @@ def failed(
         return Failed(entry.id, entry.kind, entry.at, judged, helped, zone)
 
     done = [entry for entry in work if entry.kind in MENDS[condition.kind] and entry.at <= at]
-    since = [entry for entry in done if entry.at >= condition.since]
+    since = mending(condition, done, at)
     before = [entry for entry in done if entry.at < condition.seen_at and entry.kind in _LASTS]
     last = _newest(since) if since else None
     if last is not None and judged_at(condition.kind, last, settled_hours) <= at:
@@ -149,6 +149,11 @@ def failed(
     if not lately:
         return None
     return of(_newest(lately), helped=True)
+
+
+def mending(condition: Condition, work: Iterable[Work], at: datetime) -> list[Work]:
+    """Work up to a moment that can mend a condition and was done since it began."""
+    return [entry for entry in work if entry.kind in MENDS[condition.kind] and condition.since <= entry.at <= at]
 
 
 def said_to_fail(message: str) -> bool:

@@ -148,9 +148,11 @@ def _finding(sight: Sight, thing: Container | Reservoir, room: int, number: int,
     is_pot = isinstance(thing, Container)
     signal = sight.tension if is_pot else sight.level
     causes: list[Key] = []
-    if is_pot and "water" in what and sight.place.line_of[number] != NONE:
+    if is_pot and "water" in what:
         # A probe in real drought loses its water, too.
-        causes.append(("supply-interrupted", sight.place.lines[int(sight.place.line_of[number])].id))
+        if sight.place.line_of[number] != NONE:
+            causes.append(("supply-interrupted", sight.place.lines[int(sight.place.line_of[number])].id))
+        causes.append(("drying-drift", thing.id))
     return Finding(
         kind="probe-fault",
         subject=subject(thing),

@@ -34,6 +34,7 @@ from wickwatch.alarms import (
 from wickwatch.alarms.duty import Contact, Duty, OnDuty
 from wickwatch.alarms.journal import advance, entry, opening
 from wickwatch.alarms.model import OPEN_TO_PEOPLE, STATES, Event
+from wickwatch.alarms.policy import GATHER, GATHERED
 from wickwatch.alarms.service import covering
 from wickwatch.detect.finding import Finding, Judgement, Key
 from wickwatch.errors import RefusedError
@@ -293,11 +294,24 @@ def check_calls(watch: Watch, before: dict[Key, Alarm]) -> None:
     ]
     called = {call.alarm.id for call in made}
     for one in new:
-        waits = watch.all[one.alarm_id].priority in watch.duty.waiting
-        assert (one.alarm_id in called) != waits, "no new alarm without a call, at once or when it may be made"
+        alarm = watch.all[one.alarm_id]
+        waits = alarm.priority in watch.duty.waiting
+        assert waits or one.alarm_id in called or gathers(watch, alarm), "no new alarm without a call, at once or later"
+        assert not (waits and one.alarm_id in called), "nor a call that had to wait"
     for alarm in watch.book.alarms.values():
         if alarm.state == "unacknowledged" and alarm.rung == 0:
-            assert alarm.priority in watch.duty.waiting, "a call waits only while it must"
+            waits = alarm.priority in watch.duty.waiting or gathers(watch, alarm)
+            assert waits, "a call waits only while it must"
+
+
+def gathers(watch: Watch, alarm: Alarm) -> bool:
+    """Whether an alarm may wait, since somebody was called for its room lately."""
+    at, most = watch.last.as_of, GATHER[alarm.priority]
+    return at - alarm.raised_at < most and any(
+        other.called_at is not None and at - other.called_at < most
+        for other in watch.book.alarms.values()
+        if other.room_id == alarm.room_id and other.kind in GATHERED.get(alarm.kind, ())
+    )
 
 
 def check_service(watch: Watch) -> None:

@@ -144,7 +144,9 @@ def test_what_worsens_after_mine_asks_again_at_its_higher_priority_and_never_goe
     assert watch.only("drying-drift").priority == "low"
     acknowledge(watch, "drying-drift", 11)
     sooner = found("drying-drift", pot(), harm_at=START + timedelta(hours=10), tension_mbar=171.0, dry_limit_mbar=180.0)
-    watch.sweep(judged(20, sooner))
+    watch.sweep(judged(250, sooner))
+    assert watch.called == [], "they have just said that it is theirs"
+    watch.sweep(judged(251, sooner))
     worse = watch.only("drying-drift")
     assert (worse.state, worse.priority, worse.acknowledged_at, watch.called) == (
         "unacknowledged",
@@ -153,7 +155,7 @@ def test_what_worsens_after_mine_asks_again_at_its_higher_priority_and_never_goe
         ["Pot 1"],
     )
     assert worse.evidence["tension_mbar"] == 171.0 and "171 mbar" in worse.message
-    watch.sweep(judged(30, DRYING))
+    watch.sweep(judged(261, DRYING))
     assert watch.only("drying-drift").priority == "medium"
     assert watch.called == []
 
@@ -168,23 +170,23 @@ def test_after_mine_it_asks_again_when_harm_comes_much_sooner_than_was_told_and_
         watch.sweep_at(minute, replace(told, harm_at=START + timedelta(hours=14 if minute % 8 else 22)))
         assert watch.called == []
     sooner = replace(told, harm_at=START + timedelta(hours=8))
-    watch.sweep_at(200, sooner)
+    watch.sweep_at(260, sooner)
     assert (watch.called, watch.only("drying-drift").priority) == (["Pot 1"], "medium")
     assert watch.only("drying-drift").harm_at == sooner.harm_at
-    acknowledge(watch, "drying-drift", 201)
-    watch.sweeps(202, 400, sooner)
+    acknowledge(watch, "drying-drift", 261)
+    watch.sweeps(262, 460, sooner)
     assert watch.only("drying-drift").state == "acknowledged", "what was told once is not told again"
 
 
-def test_within_an_hour_of_the_answer_a_nearer_harm_waits() -> None:
+def test_within_four_hours_of_the_answer_a_nearer_harm_waits() -> None:
     watch = Watch()
     told = found("drying-drift", pot(), harm_at=START + timedelta(hours=20))
     watch.sweeps(0, 10, told)
     acknowledge(watch, "drying-drift", 11)
     sooner = replace(told, harm_at=START + timedelta(hours=7))
-    watch.sweeps(12, 70, sooner)
+    watch.sweeps(12, 250, sooner)
     assert watch.only("drying-drift").state == "acknowledged"
-    watch.sweep_at(71, sooner)
+    watch.sweep_at(251, sooner)
     assert watch.called == ["Pot 1"]
 
 
