@@ -12,6 +12,8 @@ exception is a bug and is allowed to be loud.
 
 from __future__ import annotations
 
+from wickwatch.texts import _
+
 
 class WickwatchError(Exception):
     """Base of everything a person can cause or mend; its text is shown as it is."""
@@ -27,7 +29,9 @@ class InputError(WickwatchError, ValueError):
         shown = repr(value)
         if len(shown) > 120:
             shown = shown[:117] + "..."
-        super().__init__(f"{thing} is {shown}; accepted: {accepted}")
+        super().__init__(
+            _("%(thing)s is %(value)s; accepted: %(accepted)s", thing=thing, value=shown, accepted=accepted)
+        )
         self.thing = thing
         self.value = value
         self.accepted = accepted
@@ -45,6 +49,6 @@ class UnavailableError(WickwatchError):
     """A part that is needed does not answer; trying again later may help."""
 
     def __init__(self, part: str, why: str) -> None:
-        super().__init__(f"{part} does not answer: {why}")
+        super().__init__(_("%(part)s does not answer: %(why)s", part=part, why=why))
         self.part = part
         self.why = why

@@ -18,6 +18,7 @@ from numpy.typing import ArrayLike
 
 from wickwatch.agronomy.arrays import Floats, floats, positive_number, within
 from wickwatch.errors import InputError
+from wickwatch.texts import _
 
 MM3_PER_L = 1e6
 
@@ -179,7 +180,7 @@ def _segment_angle(share: Floats) -> Floats:
     """
     target = 2.0 * np.pi * share
     angle = np.cbrt(6.0 * target)
-    for _ in range(6):
+    for _step in range(6):
         slope = 1.0 - np.cos(angle)
         angle = angle - (angle - np.sin(angle) - target) / np.where(slope > 0.0, slope, 1.0)
     return angle
@@ -198,9 +199,9 @@ class Table(Tank):
         except (TypeError, ValueError):
             rows = floats([])
         if rows.ndim != 2 or rows.shape[0] < 2 or rows.shape[1] != 2 or not np.isfinite(rows).all():
-            raise InputError("strapping", self.strapping, "two or more rows of level in mm and litres")
+            raise InputError("strapping", self.strapping, _("two or more rows of level in mm and litres"))
         if rows[0].min() < 0.0 or not (np.diff(rows, axis=0) > 0.0).all():
-            raise InputError("strapping", self.strapping, "levels and litres from 0, both rising row by row")
+            raise InputError("strapping", self.strapping, _("levels and litres from 0, both rising row by row"))
         object.__setattr__(self, "strapping", tuple((float(level), float(litres)) for level, litres in rows))
         object.__setattr__(self, "height_mm", float(rows[-1, 0]))
 
@@ -245,5 +246,5 @@ def tank_from_keys(shape: str, keys: Mapping[str, object]) -> Tank:
     build, needed = _SHAPES[shape]
     for key in needed:
         if key not in keys:
-            raise InputError(key, None, f"a value: a {shape} needs {', '.join(needed)}")
+            raise InputError(key, None, _("a value: a %(shape)s needs %(value)s", shape=shape, value=", ".join(needed)))
     return build(**{key: keys[key] for key in needed})

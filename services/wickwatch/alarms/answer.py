@@ -16,6 +16,7 @@ from wickwatch.alarms import journal, policy
 from wickwatch.alarms.model import Alarm, Event, JournalEntry
 from wickwatch.alarms.words import lasting
 from wickwatch.errors import InputError, RefusedError
+from wickwatch.texts import _
 
 ActName = Literal["acknowledge", "shelve", "unshelve", "take-out-of-service", "return-to-service"]
 ACTS: tuple[ActName, ...] = get_args(ActName)
@@ -55,15 +56,17 @@ def apply(alarm: Alarm, act: Act, person_id: UUID | None, at: datetime) -> tuple
     if act.name == "acknowledge" and alarm.state == "acknowledged":
         if person_id is not None and person_id == alarm.acknowledged_by:
             return alarm, None
-        raise RefusedError(f"{alarm.subject.name}: somebody else has already acknowledged this alarm")
+        raise RefusedError(_("%(name)s: somebody else has already acknowledged this alarm", name=alarm.subject.name))
     if act.name == "return-to-service" and alarm.service_id is not None:
-        raise RefusedError(f"{alarm.subject.name} is out of service with what it belongs to; that is what can be ended")
+        raise RefusedError(
+            _("%(name)s is out of service with what it belongs to; that is what can be ended", name=alarm.subject.name)
+        )
     detail: dict[str, object] = {}
     until = _until(act, at)
     if until is not None:
         detail["until"] = until.isoformat()
     if len(act.note) > _NOTE_LONGEST:
-        raise InputError("note", act.note, f"at most {_NOTE_LONGEST} characters")
+        raise InputError(_("note"), act.note, _("at most %(most)s characters", most=_NOTE_LONGEST))
     if act.note:
         detail["note"] = act.note
     entry = journal.entry(alarm, _EVENT_OF[act.name], at, person_id, detail)
@@ -76,5 +79,9 @@ def _until(act: Act, at: datetime) -> datetime | None:
         return None
     if act.until is None or act.until.tzinfo is None or not at < act.until <= at + most:
         value = None if act.until is None else act.until.isoformat()
-        raise InputError(f"end of {act.name}", value, f"a time with its zone, from now to {lasting(most)} ahead")
+        raise InputError(
+            _("end of %(name)s", name=act.name),
+            value,
+            _("a time with its zone, from now to %(lasting)s ahead", lasting=lasting(most)),
+        )
     return act.until

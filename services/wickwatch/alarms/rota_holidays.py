@@ -13,6 +13,7 @@ from functools import cache
 import holidays
 
 from wickwatch.errors import InputError
+from wickwatch.texts import _
 
 #: Names are asked for in this language; a country without them gives its own.
 _LANGUAGE = "en_US"
@@ -29,10 +30,12 @@ def check(country: str, subdivision: str | None) -> None:
     """Raise InputError for a country or subdivision whose holidays are not known."""
     known = countries()
     if country not in known:
-        raise InputError("country of holidays", country, f"an ISO 3166-1 code, one of: {', '.join(known)}")
+        raise InputError(
+            _("country of holidays"), country, _("an ISO 3166-1 code, one of: %(codes)s", codes=", ".join(known))
+        )
     if subdivision is not None and subdivision not in known[country]:
-        accepted = ", ".join(known[country]) or "none: it has no subdivisions with holidays of their own"
-        raise InputError(f"part of {country}", subdivision, accepted)
+        accepted = ", ".join(known[country]) or _("none: it has no subdivisions with holidays of their own")
+        raise InputError(_("part of %(country)s", country=country), subdivision, accepted)
 
 
 def between(country: str, subdivision: str | None, first: date, last: date) -> dict[date, str]:

@@ -30,6 +30,7 @@ from dataclasses import dataclass
 
 from wickwatch.alarms.model import EVENTS, PERSON_EVENTS, Event, State
 from wickwatch.errors import RefusedError
+from wickwatch.texts import _
 
 
 @dataclass(frozen=True)
@@ -109,7 +110,14 @@ def next_state(state: State, event: Event, condition_present: bool) -> State:
     to = None if row is None else row.present if condition_present else row.absent
     if to is None:
         can = [each for each in possible(state) if each in PERSON_EVENTS]
-        raise RefusedError(f"an alarm that is {state} can't be {event}; it can be: {', '.join(can) or 'nothing more'}")
+        raise RefusedError(
+            _(
+                "an alarm that is %(state)s can't be %(event)s; it can be: %(value)s",
+                state=state,
+                event=event,
+                value=", ".join(can) or _("nothing more"),
+            )
+        )
     return to
 
 

@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from wickwatch.errors import InputError
+from wickwatch.texts import _
 
 _NAME = re.compile(r"([0-9]{4})-W([0-9]{2})")
 
@@ -28,7 +29,7 @@ def monday_of(week: str) -> date:
             raise ValueError
         return date.fromisocalendar(int(match[1]), int(match[2]), 1)
     except ValueError:
-        raise InputError("week", week, "a week as ISO 8601 writes it, such as 2026-W47") from None
+        raise InputError(_("week"), week, _("a week as ISO 8601 writes it, such as 2026-W47")) from None
 
 
 def name_of(day: date) -> str:

@@ -3,13 +3,11 @@
 from wickwatch.detect.due import due
 from wickwatch.detect.finding import Finding, Judgement, Key, Value
 from wickwatch.detect.frame import Frame, Grid
-from wickwatch.detect.settled import NO_PROBE, SILENT, Settled, settled
+from wickwatch.detect.settled import Settled, no_probe, settled, silent
 from wickwatch.detect.settling import settles_for
 from wickwatch.detect.sweep import sweep
 
 __all__ = [
-    "NO_PROBE",
-    "SILENT",
     "Finding",
     "Frame",
     "Grid",
@@ -18,7 +16,9 @@ __all__ = [
     "Settled",
     "Value",
     "due",
+    "no_probe",
     "settled",
     "settles_for",
+    "silent",
     "sweep",
 ]

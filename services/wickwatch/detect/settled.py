@@ -18,6 +18,7 @@ from wickwatch.agronomy.regression import huber_line
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.fleet import Rules
+from wickwatch.texts import _, general, number, tension, tension_unit
 
 _FINE_PER_H = 12
 _STEP = timedelta(minutes=5)
@@ -39,15 +40,21 @@ class Settled:
     ready_at: datetime | None = None
 
 
-NO_PROBE = Settled(False, ("no probe is attached",))
-SILENT = Settled(False, ("its probe sends nothing",))
+def no_probe() -> Settled:
+    """The answer where nothing measures."""
+    return Settled(False, (_("no probe is attached"),))
+
+
+def silent() -> Settled:
+    """The answer where what measures says nothing."""
+    return Settled(False, (_("its probe sends nothing"),))
 
 
 def settled(tension_mbar: Sequence[ArrayLike], end: datetime, rules: Sequence[Rules]) -> tuple[Settled, ...]:
     """Judge containers by their tension, each (T,) of its own length: means of 5 minutes up to `end`, NaN for none.
 
     Only what was measured in a container may be in its series; a probe that fell silent is the caller's to see
-    (`SILENT`).
+    (`silent`).
     """
     series = [np.asarray(each, dtype=np.float64) for each in tension_mbar]
     steps = [max(round(each.settled_hours * _FINE_PER_H), 2) for each in rules]
@@ -70,19 +77,24 @@ def _judged(fine: Floats, steps: int, slope: float, rules: Rules, end: datetime)
     off = now - rules.set_point_mbar
     reasons: list[str] = []
     if not abs(off) <= rules.settled_mbar and np.isfinite(off):
-        side = "drier" if off > 0 else "wetter"
-        reasons.append(f"{abs(off):.0f} mbar {side} than its set point of {rules.set_point_mbar:g} mbar")
+        unit = tension_unit()
+        told = {"off": tension(abs(off)), "set_point": f"{general(unit.shown(rules.set_point_mbar))} {unit.name}"}
+        drier = _("%(off)s drier than its set point of %(set_point)s", **told)
+        reasons.append(drier if off > 0 else _("%(off)s wetter than its set point of %(set_point)s", **told))
     if np.isfinite(fine[-steps:]).sum() < min(c.SETTLED_NEEDS, steps) or not np.isfinite(now):
-        reasons.append(f"too few readings in the last {rules.settled_hours:g} hours")
+        reasons.append(_("too few readings in the last %(num)s hours", num=general(rules.settled_hours)))
         return Settled(False, tuple(reasons), _plain(now), _plain(off))
     if abs(slope) * rules.settled_hours > c.SETTLED_FLAT * rules.settled_mbar:
-        reasons.append(f"still {'drying' if slope > 0 else 'getting wetter'} by {abs(slope):.1f} mbar an hour")
+        rate = tension(abs(slope), 1)
+        drying = _("still drying by %(rate)s an hour", rate=rate)
+        reasons.append(drying if slope > 0 else _("still getting wetter by %(rate)s an hour", rate=rate))
     away = np.flatnonzero(np.abs(fine - rules.set_point_mbar) > rules.settled_mbar)
     back = len(fine) - 1 - int(away[-1]) if len(away) else len(fine)
     ready_at = None
     if not reasons and back < steps:
         ready_at = end + (steps - back) * _STEP
-        reasons.append(f"at its set point for {back / _FINE_PER_H:.1f} of {rules.settled_hours:g} hours")
+        told = {"held": number(back / _FINE_PER_H, 1), "num": general(rules.settled_hours)}
+        reasons.append(_("at its set point for %(held)s of %(num)s hours", **told))
     return Settled(not reasons, tuple(reasons), _plain(now), _plain(off), round(slope, 2), ready_at)
 
 

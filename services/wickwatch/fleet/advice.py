@@ -9,6 +9,7 @@ from collections.abc import Mapping
 
 from wickwatch.errors import InputError
 from wickwatch.fleet.kinds import KINDS
+from wickwatch.texts import _
 
 #: Characters of one text: it must be read on a phone at night. Chosen here.
 ADVICE_LONGEST = 600
@@ -19,10 +20,14 @@ def check_advice(given: Mapping[str, object], where: str) -> dict[str, str]:
     texts: dict[str, str] = {}
     for kind, text in given.items():
         if kind not in KINDS:
-            raise InputError(f"{where}: advice", kind, "one of " + ", ".join(KINDS))
+            raise InputError(f"{where}: advice", kind, _("one of %(names)s", names=", ".join(KINDS)))
         lines = text.strip().splitlines() if isinstance(text, str) else None
         if lines is None or len(kept := "\n".join(lines)) > ADVICE_LONGEST or not all(map(str.isprintable, lines)):
-            raise InputError(f"{where}: advice for {kind}", text, f"lines of text, {ADVICE_LONGEST} characters at most")
+            raise InputError(
+                f"{where}: advice for {kind}",
+                text,
+                _("lines of text, %(most)s characters at most", most=ADVICE_LONGEST),
+            )
         if kept:
             texts[kind] = kept
     return texts

@@ -27,7 +27,7 @@ from wickwatch.fleet.declared import (
 )
 from wickwatch.fleet.rules import Rules
 from wickwatch.fleet.table import Table
-from wickwatch.texts import CLOCKS, PLAIN, TENSION_UNITS, VOLUME_UNITS, languages
+from wickwatch.texts import CLOCKS, PLAIN, TENSION_UNITS, VOLUME_UNITS, _, general, languages, ngettext
 
 LINE_KINDS = ("loop", "dead-end")
 
@@ -51,7 +51,7 @@ class DocumentError(InputError):
 
     def __init__(self, name: str, problems: Sequence[InputError]) -> None:
         count = len(problems)
-        super().__init__(name, f"{count} problem{'s' if count > 1 else ''}", "a fleet file")
+        super().__init__(name, ngettext("%(num)s problem", "%(num)s problems", count), _("a fleet file"))
         self.problems = tuple(problems)
         self.name = name
 
@@ -60,8 +60,8 @@ class DocumentError(InputError):
             return f"{self.name}: {self.problems[0]}"
         shown = [str(problem) for problem in self.problems[:_SHOWN]]
         if len(self.problems) > _SHOWN:
-            shown.append(f"and {len(self.problems) - _SHOWN} more")
-        return "\n  ".join([f"{self.name} has {len(self.problems)} problems:", *shown])
+            shown.append(_("and %(num)s more", num=len(self.problems) - _SHOWN))
+        return "\n  ".join([_("%(name)s has %(num)s problems:", name=self.name, num=len(self.problems)), *shown])
 
 
 def parse(text: str | bytes, name: str = "fleet file") -> tuple[DeclaredFacility, ...]:
@@ -69,8 +69,8 @@ def parse(text: str | bytes, name: str = "fleet file") -> tuple[DeclaredFacility
     try:
         values = tomllib.loads(text.decode() if isinstance(text, bytes) else text)
     except (ValueError, RecursionError) as error:
-        why = "nested too deeply" if isinstance(error, RecursionError) else str(error)
-        raise DocumentError(name, [InputError("text", why, "TOML in UTF-8")]) from None
+        why = _("nested too deeply") if isinstance(error, RecursionError) else str(error)
+        raise DocumentError(name, [InputError("text", why, _("TOML in UTF-8"))]) from None
     return declare(values, name)
 
 
@@ -81,7 +81,7 @@ def declare(values: Mapping[str, Any], name: str = "fleet file") -> tuple[Declar
     facilities = _each(root, "facility", "", _facility)
     root.done()
     if not facilities and not problems:
-        root.note("facility", None, "at least one [[facility]]")
+        root.note("facility", None, _("at least one [[facility]]"))
     _once("", "facility", facilities, problems)
     _channels_once(facilities, problems)
     if problems:
@@ -126,7 +126,7 @@ def _facility(table: Table) -> DeclaredFacility:
 def _gateway(table: Table) -> DeclaredGateway:
     made = DeclaredGateway(table.slug())
     if made.slug == "alarms":
-        table.note("slug", made.slug, "another slug: topics of alarms stand where this gateway's would")
+        table.note("slug", made.slug, _("another slug: topics of alarms stand where this gateway's would"))
     table.done()
     return made
 
@@ -152,7 +152,7 @@ def _room(table: Table, above: Rules) -> DeclaredRoom:
     )
     table.done()
     if lights_on == lights_off and table.clean:
-        accepted = "another time than lights_on; for light all day, 00:00 to 23:59"
+        accepted = _("another time than lights_on; for light all day, 00:00 to 23:59")
         table.note("lights_off", lights_off.isoformat("minutes"), accepted)
     for what, group in (("reservoir", made.reservoirs), ("line", made.lines), ("container", made.containers)):
         _once(table.where, what, group, table.problems)
@@ -161,7 +161,7 @@ def _room(table: Table, above: Rules) -> DeclaredRoom:
 
 def _reservoir(table: Table, above: Rules) -> DeclaredReservoir:
     slug = table.slug()
-    given, _ = table.rules(above)
+    given = table.rules(above)[0]
     shape = table.choice("shape", SHAPES)
     keys = {key: value for key in SHAPE_KEYS[shape] if (value := table.take(key)) is not None}
     made = DeclaredReservoir(
@@ -190,13 +190,25 @@ def _heights(table: Table, reservoir: DeclaredReservoir, tank: Tank) -> None:
     height_mm = tank.height_mm
     given = reservoir.keys.get("height_mm", height_mm)
     if not isinstance(given, float) or given < height_mm:
-        table.note("height_mm", given, f"a height of at least {height_mm:g}, which the other measures give")
+        table.note(
+            "height_mm",
+            given,
+            _("a height of at least %(height_mm)s, which the other measures give", height_mm=f"{height_mm:g}"),
+        )
     empty_mm = reservoir.outlet_mm + reservoir.head_mm
     if not tank.lowest_mm <= empty_mm < height_mm:
-        accepted = f"together at least {tank.lowest_mm:g} and below the tank's height of {height_mm:g}"
+        accepted = _(
+            "together at least %(low)s and below the tank's height of %(height_mm)s",
+            low=general(tank.lowest_mm),
+            height_mm=general(height_mm),
+        )
         table.note("outlet_mm plus head_mm", empty_mm, accepted)
     if reservoir.sensor_zero_mm >= height_mm:
-        table.note("sensor_zero_mm", reservoir.sensor_zero_mm, f"below the tank's height of {height_mm:g}")
+        table.note(
+            "sensor_zero_mm",
+            reservoir.sensor_zero_mm,
+            _("below the tank's height of %(height_mm)s", height_mm=f"{height_mm:g}"),
+        )
 
 
 def _line(table: Table, tanks: Sequence[str]) -> DeclaredLine:
@@ -214,7 +226,7 @@ def _line(table: Table, tanks: Sequence[str]) -> DeclaredLine:
 
 def _container(table: Table, tubes: Sequence[str], above: Rules) -> DeclaredContainer:
     slug = table.slug()
-    given, _ = table.rules(above)
+    given = table.rules(above)[0]
     made = DeclaredContainer(
         slug=slug,
         name=table.text("name") or slug,
@@ -226,7 +238,7 @@ def _container(table: Table, tubes: Sequence[str], above: Rules) -> DeclaredCont
         **_channels(table, "container"),
     )
     if made.twin is not None and made.tension is None:
-        table.note("twin", made.twin, "a second probe beside that of the key tension, which is not given")
+        table.note("twin", made.twin, _("a second probe beside that of the key tension, which is not given"))
     table.done()
     return made
 
@@ -239,7 +251,7 @@ def _once(where: str, what: str, group: Sequence[Declared], problems: list[Input
     """Note every slug that stands more than once in its group."""
     for slug, count in Counter(one.slug for one in group).items():
         if count > 1 and slug:
-            accepted = f"a slug used once; this one stands {count} times"
+            accepted = _("a slug used once; this one stands %(num)s times", num=count)
             problems.append(InputError(f"{where}, {what}: slug" if where else f"{what}: slug", slug, accepted))
 
 
@@ -250,6 +262,6 @@ def _channels_once(facilities: Sequence[DeclaredFacility], problems: list[InputE
         for room, kind, subject, key, channel in attached(facility):
             place = f"facility {facility.slug}, room {room}" + ("" if kind == "room" else f", {kind} {subject.slug}")
             if channel in places:
-                accepted = f"a channel attached once; it is attached to {places[channel]}, too"
+                accepted = _("a channel attached once; it is attached to %(place)s, too", place=places[channel])
                 problems.append(InputError(f"{place}: {key}", channel, accepted))
             places.setdefault(channel, place)

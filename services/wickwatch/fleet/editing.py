@@ -18,6 +18,7 @@ from wickwatch.fleet.difference import Change, Place, difference
 from wickwatch.fleet.document import declare
 from wickwatch.fleet.table import SLUG
 from wickwatch.fleet.writing import to_values
+from wickwatch.texts import _
 
 #: Keys that name another thing of the same room, by the kind of thing named: (kind that has the key, key).
 _NAMED_BY = {"reservoir": ("line", "reservoir"), "line": ("container", "line")}
@@ -72,7 +73,7 @@ def remove(facility: DeclaredFacility, place: Place) -> DeclaredFacility:
 def end(facility: DeclaredFacility) -> list[Change]:
     """What takes a facility out of use, as no fleet file does. Raises InputError while it has rooms."""
     if facility.rooms:
-        raise InputError("facility", facility.slug, "a facility without rooms: take these out of use first")
+        raise InputError("facility", facility.slug, _("a facility without rooms: take these out of use first"))
     last = Change("retire", Place("facility", facility.slug, None, facility.slug))
     return [*difference([replace(facility, gateways=())], [facility]), last]
 
@@ -87,7 +88,7 @@ def _given(values: Mapping[str, object]) -> dict[str, object]:
 
 
 def _read(whole: Mapping[str, object]) -> DeclaredFacility:
-    (facility,) = declare({"facility": [whole]}, "what you gave")
+    (facility,) = declare({"facility": [whole]}, _("what you gave"))
     return facility
 
 
@@ -106,4 +107,4 @@ def _find(whole: dict[str, Any], place: Place) -> dict[str, Any]:
         if table["slug"] == place.slug:
             return table
     shown = place.slug if SLUG.fullmatch(place.slug) else "…"
-    raise InputError(place.kind, shown, f"the slug of a {place.kind} that is there")
+    raise InputError(place.kind, shown, _("the slug of a %(kind)s that is there", kind=place.kind))

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 
 from wickwatch.errors import InputError
+from wickwatch.texts import N_, _, general, tension_unit
 
 
 @dataclass(frozen=True)
@@ -20,6 +21,10 @@ class Rule:
     low: float
     high: float
     source: str
+
+
+#: Units that are words; those of tension are as the reader chose.
+_WORDS = (N_("hour"), N_("day"), N_("minute"), N_("interval"), N_("ratio"))
 
 
 @dataclass(frozen=True)
@@ -94,11 +99,19 @@ def check(values: Mapping[str, object], where: str) -> dict[str, float]:
     for name, value in values.items():
         rule = RULES.get(name)
         if rule is None:
-            raise InputError(f"{where}: rule", name, "one of " + ", ".join(sorted(RULES)))
+            raise InputError(f"{where}: rule", name, _("one of %(names)s", names=", ".join(sorted(RULES))))
         if isinstance(value, bool) or not isinstance(value, int | float) or not rule.low <= value <= rule.high:
-            raise InputError(f"{where}: {name}", value, f"a number of {rule.unit} from {rule.low:g} to {rule.high:g}")
+            raise InputError(f"{where}: {name}", value, _accepted(rule))
         checked[name] = float(value)
     return checked
+
+
+def _accepted(rule: Rule) -> str:
+    unit, low, high = _(rule.unit) if rule.unit in _WORDS else rule.unit, rule.low, rule.high
+    if rule.unit.startswith("mbar"):
+        spoken = tension_unit()
+        unit, low, high = rule.unit.replace("mbar", spoken.name), spoken.shown(low), spoken.shown(high)
+    return _("a number of %(unit)s from %(low)s to %(high)s", unit=unit, low=general(low), high=general(high))
 
 
 def inherit(above: Rules, given: Mapping[str, object], where: str) -> Rules:
@@ -110,10 +123,11 @@ def inherit(above: Rules, given: Mapping[str, object], where: str) -> Rules:
         return above
     rules = replace(above, **check(given, where))
     if not rules.wet_limit_mbar < rules.set_point_mbar < rules.dry_limit_mbar:
+        limits = _("wet limit, set point, dry limit")
         raise InputError(
-            f"{where}: wet limit, set point, dry limit",
+            f"{where}: {limits}",
             (rules.wet_limit_mbar, rules.set_point_mbar, rules.dry_limit_mbar),
-            "wet limit below set point below dry limit",
+            _("wet limit below set point below dry limit"),
         )
     return rules
 

@@ -15,9 +15,10 @@ from zoneinfo import ZoneInfo
 from wickwatch.errors import InputError
 from wickwatch.fleet.advice import check_advice
 from wickwatch.fleet.rules import Rules, check, inherit
+from wickwatch.texts import N_, _, general
 
 SLUG = re.compile(r"[a-z0-9][a-z0-9-]{0,62}")
-SLUG_ACCEPTED = "a slug: up to 63 small letters, digits and hyphens, the first no hyphen"
+SLUG_ACCEPTED = N_("a slug: up to 63 small letters, digits and hyphens, the first no hyphen")
 
 # Names as RFC 8428, section 4.5.1, allows them; the length is what the store takes.
 _CHANNEL = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]{0,254}:([a-z]+)")
@@ -46,7 +47,7 @@ class Table:
         if isinstance(values, Mapping):
             self._left = dict(values)
         else:
-            problems.append(InputError(where, values, "a table of keys"))
+            problems.append(InputError(where, values, _("a table of keys")))
 
     def note(self, key: str, value: object, accepted: str) -> None:
         """Note a problem with a key; `None` where it is not given."""
@@ -66,17 +67,17 @@ class Table:
         if value is None:
             return None
         if not isinstance(value, str) or not 1 <= len(value) <= 100 or not value.isprintable() or value.isspace():
-            self.note(key, value, "a line of text, 1 to 100 characters")
+            self.note(key, value, _("a line of text, 1 to 100 characters"))
             return None
         return value
 
     def slug(self) -> str:
         """The slug, which everything has."""
-        value = self.take("slug", needed=True, accepted=SLUG_ACCEPTED)
+        value = self.take("slug", needed=True, accepted=_(SLUG_ACCEPTED))
         if isinstance(value, str) and SLUG.fullmatch(value):
             return value
         if value is not None:
-            self.note("slug", value, SLUG_ACCEPTED)
+            self.note("slug", value, _(SLUG_ACCEPTED))
         return ""
 
     def reference(self, key: str, what: str, known: Sequence[str]) -> str | None:
@@ -85,17 +86,16 @@ class Table:
         if value is None:
             return None
         if value not in known:
-            self.note(
-                key,
-                value,
-                f"a {what} of the same room" + (": " + ", ".join(known[:10]) if known else ", which has none"),
-            )
+            accepted = _("a %(kind)s of the same room, which has none", kind=what)
+            if known:
+                accepted = _("a %(kind)s of the same room: %(names)s", kind=what, names=", ".join(known[:10]))
+            self.note(key, value, accepted)
             return None
         return str(value)
 
     def number(self, key: str, low: float, high: float, *, needed: bool = False) -> float | None:
         """A finite number in a range, both ends included."""
-        accepted = f"a number from {low:g} to {high:g}"
+        accepted = _("a number from %(low)s to %(high)s", low=general(low), high=general(high))
         value = self.take(key, needed=needed, accepted=accepted)
         if value is None:
             return None
@@ -110,13 +110,13 @@ class Table:
         if value is None:
             return default
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-            self.note(key, value, f"a whole number from {low} to {high}")
+            self.note(key, value, _("a whole number from %(low)s to %(high)s", low=low, high=high))
             return default
         return value
 
     def choice(self, key: str, choices: Sequence[str], default: str | None = None) -> str:
         """One of a few words, needed where there is no default."""
-        accepted = "one of " + ", ".join(choices)
+        accepted = _("one of %(names)s", names=", ".join(choices))
         value = self.take(key, needed=default is None, accepted=accepted)
         if value is not None and value not in choices:
             self.note(key, value, accepted)
@@ -124,7 +124,7 @@ class Table:
 
     def clock(self, key: str) -> time:
         """A time of day, as text `HH:MM` or as TOML's own local time on the minute."""
-        accepted = 'a time of day such as "06:00"'
+        accepted = _('a time of day such as "06:00"')
         value = self.take(key, needed=True, accepted=accepted)
         if isinstance(value, time) and value == value.replace(second=0, microsecond=0):
             return value
@@ -137,7 +137,7 @@ class Table:
 
     def zone(self) -> str:
         """A name of the time zone database."""
-        accepted = "a name of the time zone database, such as Europe/Oslo"
+        accepted = _("a name of the time zone database, such as Europe/Oslo")
         value = self.take("zone", needed=True, accepted=accepted)
         try:
             return ZoneInfo(value).key if value is not None else "UTC"
@@ -152,7 +152,11 @@ class Table:
             return None
         match = _CHANNEL.fullmatch(value) if isinstance(value, str) else None
         if match is None or match[1] != quantity:
-            self.note(key, value, f"a channel of {quantity}, such as urn:dev:mac:0024befffe804ff1:{quantity}")
+            self.note(
+                key,
+                value,
+                _("a channel of %(quantity)s, such as urn:dev:mac:0024befffe804ff1:%(quantity)s", quantity=quantity),
+            )
             return None
         return str(value)
 
@@ -162,7 +166,7 @@ class Table:
         if given is None:
             return {}, above
         if not isinstance(given, Mapping):
-            self.note("rules", given, "a table of numbers by rule")
+            self.note("rules", given, _("a table of numbers by rule"))
             return {}, above
         values: dict[str, float] = {}
         for name, value in given.items():
@@ -182,7 +186,7 @@ class Table:
         if given is None:
             return {}
         if not isinstance(given, Mapping):
-            self.note("advice", given, "a table of texts by kind of alarm")
+            self.note("advice", given, _("a table of texts by kind of alarm"))
             return {}
         texts: dict[str, str] = {}
         for kind, text in given.items():
@@ -198,11 +202,11 @@ class Table:
         if value is None:
             return []
         if not isinstance(value, list):
-            self.note(key, type(value).__name__, f"tables that begin with [[…{key}]]")
+            self.note(key, type(value).__name__, _("tables that begin with [[…%(key)s]]", key=key))
             return []
         return value
 
     def done(self) -> None:
         """Note every key that nothing took."""
         for key in self._left:
-            self.note("key", key, "one of " + ", ".join(self._known))
+            self.note("key", key, _("one of %(names)s", names=", ".join(self._known)))

@@ -10,6 +10,7 @@ from __future__ import annotations
 from urllib.parse import parse_qsl, urlsplit
 
 from wickwatch.errors import InputError
+from wickwatch.texts import _
 from wickwatch.urls import Hidden
 
 #: Modules of the library whose services act on this machine, or keep keys in files of it.
@@ -27,16 +28,18 @@ def check(url: str) -> None:
     from apprise import Apprise  # noqa: PLC0415 -- its two hundred services are loaded where one is used
 
     if module(url.partition("://")[0]) in LOCAL:
-        raise InputError("address of a service", Hidden(url), "a service that is not on this machine")
+        raise InputError(_("address of a service"), Hidden(url), _("a service that is not on this machine"))
     try:
         query = {name.lower() for name, _ in parse_qsl(urlsplit(url).query, keep_blank_values=True)}
     except ValueError:
         query = set()
     refused = sorted(query & (FILES | PATIENCE))
     if refused:
-        raise InputError("address of a service", Hidden(url), f"a URL without {', '.join(refused)}")
+        raise InputError(_("address of a service"), Hidden(url), _("a URL without %(value)s", value=", ".join(refused)))
     if Apprise.instantiate(url, suppress_exceptions=True) is None:
-        raise InputError("address of a service", Hidden(url), "a URL of a service that is known, with all it needs")
+        raise InputError(
+            _("address of a service"), Hidden(url), _("a URL of a service that is known, with all it needs")
+        )
 
 
 def module(scheme: str) -> str:

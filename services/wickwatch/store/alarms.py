@@ -19,6 +19,7 @@ from wickwatch.alarms import Act, Alarm, Book, Changes, Condition, Event, Journa
 from wickwatch.errors import InputError, RefusedError
 from wickwatch.fleet import Subject
 from wickwatch.store.connect import Connection
+from wickwatch.texts import _
 
 #: A transaction that changed alarms notifies here, with the facility's id, when it commits.
 CHANGED = "wickwatch_alarms"
@@ -157,7 +158,11 @@ def apply_event(
     if act.name == "acknowledge" and before.state == "acknowledged" and before.acknowledged_by != person_id:
         name = conn.execute(_NAME, (before.acknowledged_by,)).fetchone()
         raise RefusedError(
-            f"{before.subject.name}: {name[0] if name else 'somebody'} has already acknowledged this alarm"
+            _(
+                "%(name)s: %(person)s has already acknowledged this alarm",
+                name=before.subject.name,
+                person=name[0] if name else _("somebody"),
+            )
         )
     alarm, entry = apply(before, act, person_id, at)
     if entry is not None:
@@ -206,7 +211,7 @@ def _visible(conn: Connection, statement: LiteralString, alarm_id: UUID, facilit
     for alarm in _alarms(conn, statement, (alarm_id,)):
         if alarm.facility_id in facilities:
             return alarm
-    raise InputError("alarm", str(alarm_id), "the id of an alarm of a facility you may see")
+    raise InputError(_("alarm"), str(alarm_id), _("the id of an alarm of a facility you may see"))
 
 
 def _write(conn: Connection, facility_id: UUID, alarms: Sequence[Alarm], entries: Sequence[JournalEntry]) -> None:

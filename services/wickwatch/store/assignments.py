@@ -16,6 +16,7 @@ import psycopg
 from wickwatch.errors import InputError, RefusedError
 from wickwatch.fleet import QUANTITIES_OF
 from wickwatch.store.connect import Connection
+from wickwatch.texts import _
 
 # A channel: its facility and quantity.
 _CHANNEL: LiteralString = "SELECT facility_id, quantity FROM channel WHERE id = %s"
@@ -79,10 +80,16 @@ def attach(
     facility_id, quantity = _channel(conn, channel_id)
     if quantity not in QUANTITIES_OF.get(subject_type, ()):
         fitting = [kind for kind, quantities in QUANTITIES_OF.items() if quantity in quantities]
-        raise InputError(f"subject of a {quantity} channel", subject_type, " or ".join(fitting) or "none")
+        raise InputError(
+            _("subject of a %(quantity)s channel", quantity=quantity), subject_type, " or ".join(fitting) or "none"
+        )
     subject = conn.execute(_SUBJECT, (subject_type, subject_id)).fetchone()
     if subject is None or subject[0] != facility_id:
-        raise InputError(subject_type, str(subject_id), f"the id of a {subject_type} of the channel's facility")
+        raise InputError(
+            subject_type,
+            str(subject_id),
+            _("the id of a %(subject_type)s of the channel's facility", subject_type=subject_type),
+        )
     before = conn.execute(_IN_FORCE, (channel_id,)).fetchone()
     if before is not None and before[:2] == (subject_id, twin) and before[2] <= since:
         return
@@ -103,7 +110,11 @@ def attach(
             conn.execute(_ATTACH, values)
     except psycopg.errors.ExclusionViolation:
         raise RefusedError(
-            f"the channel or the {subject_type} was attached otherwise after {since.isoformat()}"
+            _(
+                "the channel or the %(subject_type)s was attached otherwise after %(since)s",
+                subject_type=subject_type,
+                since=since.isoformat(),
+            )
         ) from None
 
 
@@ -114,8 +125,11 @@ def detach(conn: Connection, channel_id: int, at: datetime) -> None:
         return
     if before[2] >= at:
         raise RefusedError(
-            f"the channel is attached since {before[2].isoformat()} and can't leave at {at.isoformat()}; "
-            "give a later moment"
+            _(
+                "the channel is attached since %(before)s and can't leave at %(at)s; give a later moment",
+                before=before[2].isoformat(),
+                at=at.isoformat(),
+            )
         )
     conn.execute(_END, (at, channel_id))
 
@@ -128,5 +142,5 @@ def holders(conn: Connection, quantity: str, subject_ids: Sequence[UUID]) -> dic
 def _channel(conn: Connection, channel_id: int) -> tuple[UUID, str]:
     row = conn.execute(_CHANNEL, (channel_id,)).fetchone()
     if row is None:
-        raise InputError("channel", channel_id, "the id of a channel that was heard")
+        raise InputError(_("channel"), channel_id, _("the id of a channel that was heard"))
     return row[0], row[1]

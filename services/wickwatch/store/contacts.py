@@ -18,6 +18,7 @@ from uuid import UUID
 from wickwatch.alarms import Contact
 from wickwatch.errors import InputError
 from wickwatch.store.connect import Connection
+from wickwatch.texts import _
 from wickwatch.urls import WEB_SCHEMES, Hidden, endpoint
 
 #: Ways a person can be reached.
@@ -155,7 +156,7 @@ def add(conn: Connection, person_id: UUID, way: str, address: str, secret: str |
         browser_keys(secret or "")
     named = " ".join(label.split())
     if len(named) > _LABEL_MOST or not named.isprintable():
-        raise InputError("name of the contact", label, f"at most {_LABEL_MOST} printable characters")
+        raise InputError(_("name of the contact"), label, _("at most %(most)s printable characters", most=_LABEL_MOST))
     values = {"person": person_id, "way": way, "address": checked, "secret": secret, "label": named}
     row = conn.execute(_ADD, values).fetchone()
     assert row is not None
@@ -209,12 +210,12 @@ def gone(conn: Connection, contact_id: UUID, at: datetime, why: str) -> None:
 def move_up(conn: Connection, person_id: UUID, contact_id: UUID) -> None:
     """Try a contact before the one it came after. Raises InputError where the person has no such contact."""
     placed = conn.execute(_POSITIONS, (person_id,)).fetchall()
-    ids = [id for id, _ in placed]
+    ids = [id for id, _way in placed]
     if contact_id not in ids:
         raise _none(contact_id)
     place = ids.index(contact_id)
     if place > 0:
-        (other, before), (_, after) = placed[place - 1], placed[place]
+        (other, before), (_id, after) = placed[place - 1], placed[place]
         # Zero is nobody's place: two contacts never share one, not even in between.
         for position, id in ((0, contact_id), (after, other), (before, contact_id)):
             conn.execute(_PLACE, (position, id))
@@ -237,7 +238,16 @@ def signing_key(secret: str) -> bytes:
     except ValueError:
         key = b""
     if not secret.startswith(_PREFIX) or not _KEY_LEAST <= len(key) <= _KEY_MOST:
-        raise InputError("webhook secret", "hidden", f"{_PREFIX} and {_KEY_LEAST} to {_KEY_MOST} bytes in base64")
+        raise InputError(
+            _("webhook secret"),
+            "hidden",
+            _(
+                "%(prefix)s and %(least)s to %(most)s bytes in base64",
+                prefix=_PREFIX,
+                least=_KEY_LEAST,
+                most=_KEY_MOST,
+            ),
+        )
     return key
 
 
@@ -248,19 +258,19 @@ def push_keys(key: str, auth: str) -> str:
 
 def browser_keys(secret: str) -> tuple[bytes, bytes]:
     """A browser's public key (65 octets, an uncompressed point) and its secret (16 octets). Raises InputError."""
-    key, _, auth = secret.partition(".")
+    key, _dot, auth = secret.partition(".")
     try:
         point, shared = (urlsafe_b64decode(part + "=" * (-len(part) % 4)) for part in (key, auth))
     except ValueError:
         point, shared = b"", b""
     if len(point) != 65 or point[0] != 4 or len(shared) != 16:
-        raise InputError("push keys", "hidden", "a point of P-256 and 16 octets, both in base64url")
+        raise InputError(_("push keys"), "hidden", _("a point of P-256 and 16 octets, both in base64url"))
     return point, shared
 
 
 def _browser_secret(address: str, key: str, auth: str) -> str:
     if not address.startswith("https://"):
-        raise InputError("push address", Hidden(address), "the https:// address that the browser gave")
+        raise InputError(_("push address"), Hidden(address), _("the https:// address that the browser gave"))
     secret = push_keys(key, auth)
     browser_keys(secret)
     return secret
@@ -268,20 +278,24 @@ def _browser_secret(address: str, key: str, auth: str) -> str:
 
 def _address(way: str, address: str) -> str:
     if len(address) > _ADDRESS_MOST or not address.isprintable():
-        raise InputError("address", Hidden(address), f"at most {_ADDRESS_MOST} printable characters")
+        raise InputError(
+            _("address"),
+            Hidden(address),
+            _("at most %(most)s printable characters", most=_ADDRESS_MOST),
+        )
     if way == "email":
         name, at, domain = parseaddr(address)[1].rpartition("@")
         if not (name and at and domain) or len(address) > 254 or " " in address:
-            raise InputError("mail address", address, "one address such as name@example.org")
+            raise InputError(_("mail address"), address, _("one address such as name@example.org"))
     elif way in ("webhook", "push"):
         endpoint(address, WEB_SCHEMES)
     elif way == "service":
         if not re.match(r"[a-z][a-z0-9+.-]*://\S", address):
-            raise InputError("address of a service", Hidden(address), "a URL such as jsons://example.org/calls")
+            raise InputError(_("address of a service"), Hidden(address), _("a URL such as jsons://example.org/calls"))
     else:
-        raise InputError("way to reach a person", way, " or ".join(WAYS))
+        raise InputError(_("way to reach a person"), way, " or ".join(WAYS))
     return address
 
 
 def _none(contact_id: UUID) -> InputError:
-    return InputError("contact", str(contact_id), "the id of a contact of this person")
+    return InputError(_("contact"), str(contact_id), _("the id of a contact of this person"))

@@ -14,6 +14,7 @@ from uuid import UUID
 from wickwatch.errors import RefusedError
 from wickwatch.store.connect import Connection
 from wickwatch.store.notices import QUEUED
+from wickwatch.texts import _
 
 #: A notice tried again by hand is worth sending at least this long.
 AGAIN = timedelta(hours=1)
@@ -108,5 +109,5 @@ def again(
         "until": now + AGAIN,
     }
     if conn.execute(_AGAIN, values).rowcount == 0:
-        raise RefusedError("this message can't be tried again: nobody needs it any more, or it was sent meanwhile")
+        raise RefusedError(_("this message can't be tried again: nobody needs it any more, or it was sent meanwhile"))
     conn.execute(_NOTIFY, (QUEUED,))

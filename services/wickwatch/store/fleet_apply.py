@@ -26,6 +26,7 @@ from wickwatch.store import fleet_sql as sql
 from wickwatch.store.connect import Connection
 from wickwatch.store.fleet_attach import attach, detach
 from wickwatch.store.fleet_declared import declared
+from wickwatch.texts import _
 
 #: A clock that differs from the database's by more than this [s] may not attach ahead of it.
 _AHEAD = timedelta(minutes=5)
@@ -56,7 +57,7 @@ def apply(conn: Connection, changes: Sequence[Change], at: datetime | None = Non
     now = datetime.now(UTC)
     at = now if at is None else at
     if at > now + _AHEAD:
-        raise RefusedError(f"changes can't hold from {at.isoformat()} on, which has not come yet")
+        raise RefusedError(_("changes can't hold from %(at)s on, which has not come yet", at=at.isoformat()))
     conn.execute(sql.WHOLE_TABLES)
     detach(conn, [change for change in changes if change.action == "detach"], at)
     for kind in sql.RETIRE:

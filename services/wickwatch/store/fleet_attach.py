@@ -18,6 +18,7 @@ from wickwatch.errors import RefusedError
 from wickwatch.fleet.declared import CHANNEL_FIELDS
 from wickwatch.fleet.difference import Change
 from wickwatch.store.connect import Connection
+from wickwatch.texts import _
 
 # The first channel that was attached where it is no earlier than the moment at which it shall leave.
 _ATTACHED_LATER: LiteralString = """
@@ -115,8 +116,13 @@ def detach(conn: Connection, changes: Sequence[Change], at: datetime) -> None:
     late = conn.execute(_ATTACHED_LATER, asked).fetchone()
     if late is not None:
         raise RefusedError(
-            f"{late[0]} is where it is since {late[1].isoformat()} and can't leave at {at.isoformat()}; "
-            "what is written stays, give a later moment"
+            _(
+                "%(channel)s is where it is since %(since)s and can't leave at %(at)s; "
+                "what is written stays, give a later moment",
+                channel=late[0],
+                since=late[1].isoformat(),
+                at=at.isoformat(),
+            )
         )
     conn.execute(_DETACH, asked)
 
@@ -131,15 +137,27 @@ def attach(conn: Connection, changes: Sequence[Change], at: datetime) -> None:
     taken = conn.execute(_OVERLAPS, asked).fetchone()
     if taken is not None:
         channel, subject, other, since, until = taken
-        was = f"{subject} had {other}" if other != channel else f"{channel} was attached elsewhere"
+        was = _("%(subject)s had %(channel)s", subject=subject, channel=other)
+        if other == channel:
+            was = _("%(channel)s was attached elsewhere", channel=channel)
         raise RefusedError(
-            f"{channel} can't be attached to {subject} from {at.isoformat()} on: {was} "
-            f"from {since.isoformat()} until {'now' if until is None else until.isoformat()}; give a later moment"
+            _(
+                "%(channel)s can't be attached to %(subject)s from %(at)s on: %(was)s "
+                "from %(since)s until %(end)s; give a later moment",
+                channel=channel,
+                subject=subject,
+                at=at.isoformat(),
+                was=was,
+                since=since.isoformat(),
+                value="now" if until is None else until.isoformat(),
+            )
         )
     try:
         conn.execute(_ATTACH, asked)
     except psycopg.errors.ExclusionViolation as error:
-        raise RefusedError(f"an attachment overlaps another one: {error.diag.message_detail}") from error
+        raise RefusedError(
+            _("an attachment overlaps another one: %(message_detail)s", message_detail=error.diag.message_detail)
+        ) from error
 
 
 def _attachment(change: Change) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from uuid import UUID
 from wickwatch.errors import InputError
 from wickwatch.store.connect import Connection
 from wickwatch.store.people import ROLES, Role
+from wickwatch.texts import _
 
 # Everybody with a role in a facility or in every one, by name, with the ways they can be reached in order.
 _OF_FACILITY: LiteralString = """
@@ -67,12 +68,12 @@ def member(conn: Connection, facility_id: UUID, person_id: UUID) -> Member | Non
 def set_role(conn: Connection, facility_id: UUID, person_id: UUID, role: str) -> None:
     """Give somebody who has a role in the facility another one. Raises InputError."""
     if role not in ROLES:
-        raise InputError("role", role, ", ".join(ROLES))
+        raise InputError(_("role"), role, ", ".join(ROLES))
     if conn.execute(_SET_ROLE, (role, facility_id, person_id)).rowcount != 1:
-        raise InputError("person", str(person_id), "somebody with a role in this facility")
+        raise InputError(_("person"), str(person_id), _("somebody with a role in this facility"))
 
 
 def leave(conn: Connection, facility_id: UUID, person_id: UUID) -> None:
     """Take somebody's role in the facility away; what they did stays on record. Raises InputError."""
     if conn.execute(_LEAVE, (facility_id, person_id)).rowcount != 1:
-        raise InputError("person", str(person_id), "somebody with a role in this facility")
+        raise InputError(_("person"), str(person_id), _("somebody with a role in this facility"))

@@ -15,6 +15,7 @@ from argon2 import PasswordHasher, Type
 from argon2.exceptions import InvalidHashError, VerificationError
 
 from wickwatch.errors import InputError
+from wickwatch.texts import _
 
 #: A shorter password can be guessed even through the limits on signing in (NIST SP 800-63B, section 5.1.1.2).
 PASSWORD_LEAST = 8
@@ -29,7 +30,15 @@ _HASHER = PasswordHasher(PASSES, MEMORY_KIB, LANES, TAG_OCTETS, SALT_OCTETS, typ
 def hashed(password: str, name: str) -> str:
     """What is kept of a person's password. Raises InputError for one that can't be taken."""
     if not PASSWORD_LEAST <= len(password) <= PASSWORD_MOST or password.lower() == name.lower():
-        raise InputError("password", _Hidden(), f"{PASSWORD_LEAST} to {PASSWORD_MOST} characters, and not the name")
+        raise InputError(
+            _("password"),
+            _Hidden(),
+            _(
+                "%(least)s to %(most)s characters, and not the name",
+                least=PASSWORD_LEAST,
+                most=PASSWORD_MOST,
+            ),
+        )
     return _HASHER.hash(password)
 
 

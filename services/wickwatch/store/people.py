@@ -19,6 +19,7 @@ import psycopg
 from wickwatch.errors import InputError
 from wickwatch.store import passwords
 from wickwatch.store.connect import Connection
+from wickwatch.texts import _
 
 Role = Literal["viewer", "grower", "manager", "administrator"]
 
@@ -124,15 +125,15 @@ def add_person(
     """
     checked = _name(name)
     if role not in ROLES:
-        raise InputError("role", role, ", ".join(ROLES))
+        raise InputError(_("role"), role, ", ".join(ROLES))
     if facility_slugs is not None and not facility_slugs:
-        raise InputError("facilities", [], "at least one facility, or all of them")
+        raise InputError(_("facilities"), [], _("at least one facility, or all of them"))
     hashed = None if password is None else passwords.hashed(password, checked)
     try:
         with conn.transaction():
             person_id = _one(conn, _ADD, checked, hashed)
     except psycopg.errors.UniqueViolation:
-        raise InputError("name", checked, "a name nobody has yet, in any case") from None
+        raise InputError(_("name"), checked, _("a name nobody has yet, in any case")) from None
     assert isinstance(person_id, UUID)
     for facility_id in [None] if facility_slugs is None else [_facility(conn, slug) for slug in facility_slugs]:
         conn.execute(_JOIN, (person_id, facility_id, role))
@@ -181,12 +182,12 @@ def set_sign_in_address(conn: Connection, name: str, address: str | None) -> Non
     """Say by which mail address a provider of sign-ins knows a person; by none (`None`). Raises InputError."""
     person_id = _person(conn, name)
     if address is not None and not _MAIL.fullmatch(address):
-        raise InputError("address", address, "one mail address such as name@example.org")
+        raise InputError(_("address"), address, _("one mail address such as name@example.org"))
     try:
         with conn.transaction():
             conn.execute(_SET_ADDRESS, (address, person_id))
     except psycopg.errors.UniqueViolation:
-        raise InputError("address", address, "one that nobody else signs in by") from None
+        raise InputError(_("address"), address, _("one that nobody else signs in by")) from None
 
 
 def by_sign_in_address(conn: Connection, address: str) -> tuple[UUID, str] | None:
@@ -216,14 +217,14 @@ def person_named(conn: Connection, name: str) -> UUID:
 def _name(name: str) -> str:
     shown = " ".join(name.split())
     if not 1 <= len(shown) <= 100 or not shown.isprintable():
-        raise InputError("name", name, "1 to 100 printable characters")
+        raise InputError(_("name"), name, _("1 to 100 printable characters"))
     return shown
 
 
 def _person(conn: Connection, name: str) -> UUID:
     row = conn.execute(_BY_NAME, (name,)).fetchone()
     if row is None:
-        raise InputError("name", name, "the name of somebody who was added before")
+        raise InputError(_("name"), name, _("the name of somebody who was added before"))
     found: UUID = row[0]
     return found
 
@@ -231,7 +232,7 @@ def _person(conn: Connection, name: str) -> UUID:
 def _facility(conn: Connection, slug: str) -> UUID:
     row = conn.execute(_FACILITY, (slug,)).fetchone()
     if row is None:
-        raise InputError("facility", slug, "the slug of a facility in use")
+        raise InputError(_("facility"), slug, _("the slug of a facility in use"))
     found: UUID = row[0]
     return found
 

@@ -9,6 +9,7 @@ from uuid import UUID
 
 from wickwatch.errors import InputError
 from wickwatch.store.connect import Connection
+from wickwatch.texts import _
 
 # A person's quiet hours.
 _OF: LiteralString = "SELECT starts, ends FROM quiet_hours WHERE person_id = %s"
@@ -43,5 +44,5 @@ def set_hours(conn: Connection, person_id: UUID, hours: QuietHours | None) -> No
         conn.execute(_END, (person_id,))
         return
     if hours.starts == hours.ends:
-        raise InputError("end of the quiet hours", f"{hours.ends:%H:%M}", "another time than their beginning")
+        raise InputError(_("end of the quiet hours"), f"{hours.ends:%H:%M}", _("another time than their beginning"))
     conn.execute(_SET, (person_id, hours.starts, hours.ends))

@@ -21,6 +21,7 @@ from wickwatch.errors import InputError
 from wickwatch.store import rota_plan
 from wickwatch.store.connect import Connection
 from wickwatch.store.fleet import facilities
+from wickwatch.texts import _
 
 # Some people by id, and the managers and administrators of a facility, with quiet hours and contacts in order; a person
 # without a contact has a row without one.
@@ -100,19 +101,22 @@ def add_turn(
     """Put a person on the rota from `start` until `end` (not included). Raises InputError."""
     rota_plan.check_step(step)
     if end is not None and end <= start:
-        raise InputError("end of the turn", end.isoformat(), "a time after its start")
+        raise InputError(_("end of the turn"), end.isoformat(), _("a time after its start"))
     try:
         with conn.transaction():
             return _id(conn, _ADD_TURN, (facility_id, step, person_id, start, end))
     except psycopg.errors.ExclusionViolation:
-        span = f"{start.isoformat()} to {end.isoformat() if end else 'open end'}"
-        raise InputError("turn", span, f"a span in which nobody else is on duty at step {step}") from None
+        until = end.isoformat() if end else _("open end")
+        span = _("%(start)s to %(end)s", start=start.isoformat(), end=until)
+        raise InputError(
+            _("turn"), span, _("a span in which nobody else is on duty at step %(step)s", step=step)
+        ) from None
 
 
 def remove_turn(conn: Connection, facility_id: UUID, turn_id: UUID) -> None:
     """Take a turn off the rota. Raises InputError where the facility has no such turn."""
     if conn.execute(_REMOVE_TURN, (facility_id, turn_id)).rowcount == 0:
-        raise InputError("turn", str(turn_id), "the id of a turn of this facility")
+        raise InputError(_("turn"), str(turn_id), _("the id of a turn of this facility"))
 
 
 def _people(rows: Iterable[tuple[Any, ...]], zone: ZoneInfo, at: datetime) -> tuple[dict[UUID, OnDuty], list[UUID]]:

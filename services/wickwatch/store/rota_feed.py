@@ -15,6 +15,7 @@ from uuid import UUID
 from wickwatch.errors import InputError
 from wickwatch.store.access import digest
 from wickwatch.store.connect import Connection
+from wickwatch.texts import _
 
 # A new address.
 _ADD: LiteralString = """
@@ -81,7 +82,7 @@ def of_facility(conn: Connection, facility_id: UUID) -> list[Feed]:
 def revoke(conn: Connection, facility_id: UUID, feed_id: UUID, at: datetime) -> None:
     """End an address at once. Raises InputError where the facility has no such address."""
     if conn.execute(_REVOKE, (at, facility_id, feed_id)).rowcount == 0:
-        raise InputError("calendar's address", str(feed_id), "the id of an address of this facility")
+        raise InputError(_("calendar's address"), str(feed_id), _("the id of an address of this facility"))
 
 
 def by_secret(conn: Connection, secret: str) -> Shown | None:

@@ -19,6 +19,7 @@ from wickwatch.alarms import rota_holidays
 from wickwatch.alarms.rota import DatedTurn, Pattern, Rota
 from wickwatch.errors import InputError
 from wickwatch.store.connect import Connection
+from wickwatch.texts import _
 
 STEP_MOST = 9
 TURN_DAYS_MOST = 56
@@ -153,8 +154,8 @@ def add_pattern(
             for position, person_id in enumerate(people, 1):
                 conn.execute(_ADD_PERSON, (row[0], position, person_id))
     except psycopg.errors.ExclusionViolation:
-        accepted = f"a day after which no other weekly turns of step {step} begin; remove those first"
-        raise InputError("first hand-over", starts_on.isoformat(), accepted) from None
+        accepted = _("a day after which no other weekly turns of step %(step)s begin; remove those first", step=step)
+        raise InputError(_("first hand-over"), starts_on.isoformat(), accepted) from None
     id: UUID = row[0]
     return id
 
@@ -163,8 +164,8 @@ def end_pattern(conn: Connection, facility_id: UUID, pattern_id: UUID, on: date)
     """Let weekly turns end on a day, or take them away where they have not begun by then. Raises InputError."""
     values = {"facility": facility_id, "id": pattern_id, "on": on}
     if not conn.execute(_END, values).rowcount and not conn.execute(_REMOVE, values).rowcount:
-        accepted = "the id of weekly turns of this facility that have not ended"
-        raise InputError("weekly turns", str(pattern_id), accepted)
+        accepted = _("the id of weekly turns of this facility that have not ended")
+        raise InputError(_("weekly turns"), str(pattern_id), accepted)
 
 
 def answer_within(conn: Connection, facility_id: UUID) -> Mapping[int, timedelta]:
@@ -176,7 +177,7 @@ def set_answer_within(conn: Connection, facility_id: UUID, step: int, minutes: i
     """How long those of a step have to say "mine" before the next are called. Raises InputError."""
     check_step(step)
     if not 1 <= minutes <= ANSWER_MINUTES_MOST:
-        raise InputError("minutes to answer", minutes, f"1 to {ANSWER_MINUTES_MOST}")
+        raise InputError(_("minutes to answer"), minutes, _("1 to %(most)s", most=ANSWER_MINUTES_MOST))
     conn.execute(_SET_STEP, (facility_id, step, minutes))
 
 
@@ -212,12 +213,16 @@ def _days(keeping: Keeping | None, start: datetime, end: datetime) -> Mapping[da
 def _check(step: int, people: Sequence[UUID], turn_days: int) -> None:
     check_step(step)
     if not 1 <= len(people) <= PEOPLE_MOST:
-        raise InputError("people who follow one another", len(people), f"1 to {PEOPLE_MOST}")
+        raise InputError(_("people who follow one another"), len(people), _("1 to %(most)s", most=PEOPLE_MOST))
     if not 1 <= turn_days <= TURN_DAYS_MOST:
-        raise InputError("days of a turn", turn_days, f"1 to {TURN_DAYS_MOST}")
+        raise InputError(_("days of a turn"), turn_days, _("1 to %(most)s", most=TURN_DAYS_MOST))
 
 
 def check_step(step: int) -> None:
     """Raise InputError for a step that can't be."""
     if not 1 <= step <= STEP_MOST:
-        raise InputError("step", step, f"1 for who is called first, 2 for who is called next, up to {STEP_MOST}")
+        raise InputError(
+            _("step"),
+            step,
+            _("1 for who is called first, 2 for who is called next, up to %(most)s", most=STEP_MOST),
+        )

@@ -16,6 +16,7 @@ from wickwatch.alarms.policy import OUT_OF_SERVICE_MOST
 from wickwatch.alarms.words import lasting
 from wickwatch.errors import InputError, RefusedError
 from wickwatch.store.connect import Connection
+from wickwatch.texts import _
 
 NOTE_LONGEST = 500
 
@@ -126,16 +127,16 @@ def add(
     Raises InputError for what can't be taken. Alarms there are put out of service by the next step.
     """
     if type not in PART_TYPES:
-        raise InputError("what is out of service", type, ", ".join(PART_TYPES))
+        raise InputError(_("what is out of service"), type, ", ".join(PART_TYPES))
     if until.tzinfo is None or not now < until <= now + OUT_OF_SERVICE_MOST:
-        accepted = f"a time with its zone, from now to {lasting(OUT_OF_SERVICE_MOST)} ahead"
-        raise InputError("end of being out of service", until.isoformat(), accepted)
+        accepted = _("a time with its zone, from now to %(lasting)s ahead", lasting=lasting(OUT_OF_SERVICE_MOST))
+        raise InputError(_("end of being out of service"), until.isoformat(), accepted)
     if len(note) > NOTE_LONGEST or "\x00" in note:
-        raise InputError("note", note, f"at most {NOTE_LONGEST} characters of text")
+        raise InputError(_("note"), note, _("at most %(most)s characters of text", most=NOTE_LONGEST))
     given = {"type": type, "part": part, "facilities": list(facilities), "at": now}
     rows = conn.execute(_PART, given).fetchall()
     if len(rows) != 1:
-        accepted = "an id" if rows else "an id, or for a device its URN, of something in a facility you may see"
+        accepted = "an id" if rows else _("an id, or for a device its URN, of something in a facility you may see")
         raise InputError(type, part, accepted)
     part_id, name, facility_id, room_id = rows[0]
     values = (facility_id, room_id, type, part_id, name, now, until, note, person_id)
@@ -153,8 +154,8 @@ def end(conn: Connection, facilities: Collection[UUID], id: UUID, now: datetime,
         facility_id: UUID = row[0]
         return facility_id
     if conn.execute(_EXISTS, (id, list(facilities))).fetchone() is None:
-        raise InputError("period out of service", str(id), "the id of one of a facility you may see")
-    raise RefusedError("it is in service again already")
+        raise InputError(_("period out of service"), str(id), _("the id of one of a facility you may see"))
+    raise RefusedError(_("it is in service again already"))
 
 
 def around(conn: Connection, facility_id: UUID, start: datetime, end: datetime) -> list[Period]:

@@ -15,6 +15,7 @@ from wickwatch.errors import InputError
 from wickwatch.store import people
 from wickwatch.store.access import SCOPES, USED_TO, Holder, Scope, digest
 from wickwatch.store.connect import Connection
+from wickwatch.texts import _
 
 #: Marks a token, so that one that leaked into a file is recognised.
 TOKEN_PREFIX = "wickwatch_"  # noqa: S105 -- a mark, no secret
@@ -76,9 +77,9 @@ def new_token(conn: Connection, name: str, label: str, expires_at: datetime | No
     """
     text = " ".join(label.split())
     if not 1 <= len(text) <= 100 or not text.isprintable():
-        raise InputError("label", label, "1 to 100 printable characters")
+        raise InputError(_("label"), label, _("1 to 100 printable characters"))
     if scope not in SCOPES:
-        raise InputError("scope", scope, ", ".join(SCOPES))
+        raise InputError(_("scope"), scope, ", ".join(SCOPES))
     secret = TOKEN_PREFIX + secrets.token_urlsafe(32)
     conn.execute(_ADD, (digest(secret), people.person_named(conn, name), text, scope, expires_at))
     return secret

@@ -74,7 +74,7 @@ def send(conn: Connection, person_id: UUID, name: str, contact_id: UUID, base_ur
     }
     row = conn.execute(_QUEUE, values).fetchone() or conn.execute(_FIND, (key,)).fetchone()
     if row is None:
-        raise InputError("contact", str(contact_id), "a contact of somebody who has a role in a facility")
+        raise InputError(_("contact"), str(contact_id), _("a contact of somebody who has a role in a facility"))
     conn.execute(_NOTIFY, (QUEUED,))
     id: UUID = row[0]
     return id

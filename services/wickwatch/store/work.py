@@ -14,6 +14,7 @@ from uuid import UUID
 from wickwatch.errors import InputError, RefusedError
 from wickwatch.fleet import WORK_KINDS, Work
 from wickwatch.store.connect import Connection
+from wickwatch.texts import _
 
 #: Work may be written down this long after it was done, and this far ahead of the server's clock at most.
 OLDEST = timedelta(days=30)
@@ -111,22 +112,26 @@ def add(
     Raises InputError for what can't be taken, RefusedError where that entry was corrected before.
     """
     if kind not in WORK_KINDS:
-        raise InputError("kind of work", kind, ", ".join(sorted(WORK_KINDS)))
+        raise InputError(_("kind of work"), kind, ", ".join(sorted(WORK_KINDS)))
     if subject_type not in WORK_KINDS[kind]:
-        raise InputError(f"subject of {kind}", subject_type, " or ".join(WORK_KINDS[kind]))
+        raise InputError(_("subject of %(kind)s", kind=kind), subject_type, " or ".join(WORK_KINDS[kind]))
     if at.tzinfo is None or not now - OLDEST <= at <= now + AHEAD:
-        accepted = f"a time with its zone, in the last {OLDEST.days} days and not ahead of now"
-        raise InputError("time of the work", at.isoformat(), accepted)
+        accepted = _("a time with its zone, in the last %(num)s days and not ahead of now", num=OLDEST.days)
+        raise InputError(_("time of the work"), at.isoformat(), accepted)
     if len(note) > NOTE_LONGEST or "\x00" in note:
-        raise InputError("note", note, f"at most {NOTE_LONGEST} characters of text")
+        raise InputError(_("note"), note, _("at most %(most)s characters of text", most=NOTE_LONGEST))
     row = conn.execute(_PLACE, {"type": subject_type, "id": subject_id}).fetchone()
     if row is None or row[0] not in facilities:
-        raise InputError(subject_type, str(subject_id), f"the id of a {subject_type} of a facility you may see")
+        raise InputError(
+            subject_type,
+            str(subject_id),
+            _("the id of a %(subject_type)s of a facility you may see", subject_type=subject_type),
+        )
     facility_id, room_id = row
     if alarm_id is not None and conn.execute(_ALARM, (alarm_id, facility_id)).fetchone() is None:
-        raise InputError("alarm", str(alarm_id), "the id of an alarm of the same facility")
+        raise InputError(_("alarm"), str(alarm_id), _("the id of an alarm of the same facility"))
     if corrects is not None and _standing(conn, corrects, facilities)[0] != facility_id:
-        raise InputError("corrected entry", str(corrects), "the id of an entry of the same facility")
+        raise InputError(_("corrected entry"), str(corrects), _("the id of an entry of the same facility"))
     values = (facility_id, room_id, kind, subject_type, subject_id, at, now, person_id, alarm_id, note, corrects, False)
     added = conn.execute(_ADD, values).fetchone()
     assert added is not None
@@ -163,8 +168,8 @@ def _standing(conn: Connection, entry_id: UUID, facilities: Collection[UUID]) ->
     """Columns of an entry that nobody has corrected yet."""
     row = conn.execute(_ONE, (entry_id,)).fetchone()
     if row is None or row[0] not in facilities:
-        raise InputError("work entry", str(entry_id), "the id of a work entry of a facility you may see")
+        raise InputError(_("work entry"), str(entry_id), _("the id of a work entry of a facility you may see"))
     *columns, corrected = row
     if corrected:
-        raise RefusedError("somebody has already corrected this entry; correct the newer one")
+        raise RefusedError(_("somebody has already corrected this entry; correct the newer one"))
     return tuple(columns)

@@ -5,9 +5,21 @@ A function says what it has to say with `_` and its kin, as `gettext` does; who 
 programs, it is plain English, mbar, litres and 24 hours. Not here: any sentence.
 """
 
-from wickwatch.texts.catalogue import N_, Words, _, languages, ngettext, npgettext, pgettext, translations
+from wickwatch.texts.catalogue import N_, Words, _, country, languages, ngettext, npgettext, pgettext, translations
 from wickwatch.texts.choices import CLOCKS, PLAIN, TENSION_UNITS, VOLUME_UNITS, Choices, speak, speaking, spoken
-from wickwatch.texts.quantities import Unit, draw, general, number, tension, tension_unit, volume, volume_unit
+from wickwatch.texts.quantities import (
+    Unit,
+    draw,
+    field,
+    general,
+    grouped,
+    number,
+    point,
+    tension,
+    tension_unit,
+    volume,
+    volume_unit,
+)
 from wickwatch.texts.times import date_of, day_name, day_of, time_of_day
 
 __all__ = [
@@ -20,16 +32,20 @@ __all__ = [
     "Unit",
     "Words",
     "_",
+    "country",
     "date_of",
     "day_name",
     "day_of",
     "draw",
+    "field",
     "general",
+    "grouped",
     "languages",
     "ngettext",
     "npgettext",
     "number",
     "pgettext",
+    "point",
     "speak",
     "speaking",
     "spoken",

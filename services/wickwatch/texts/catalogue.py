@@ -63,6 +63,12 @@ class Words(Mapping[str, str]):
         return len(self._marked)
 
 
+def country(code: str) -> str:
+    """The name of a country (ISO 3166-1), the code where there is none."""
+    name: str = Locale.parse(spoken().language).territories.get(code, code)
+    return name
+
+
 @cache
 def languages() -> Mapping[str, str]:
     """Languages that can be chosen, with their own names for themselves: English, and each that has a catalogue."""

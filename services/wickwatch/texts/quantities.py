@@ -9,10 +9,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
+from typing import TYPE_CHECKING, TypeVar
 
-from babel.numbers import get_decimal_symbol
+from babel.numbers import get_decimal_symbol, get_group_symbol
 
 from wickwatch.texts.choices import TensionUnit, VolumeUnit, spoken
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+_Values = TypeVar("_Values", float, "NDArray[np.float64]")
 
 
 @dataclass(frozen=True)
@@ -23,8 +30,8 @@ class Unit:
     size: float
     digits: int
 
-    def shown(self, inside: float) -> float:
-        """A value in this unit."""
+    def shown(self, inside: _Values) -> _Values:
+        """A value, or an array of them, in this unit."""
         return inside / self.size
 
     def inside(self, shown: float) -> float:
@@ -38,6 +45,11 @@ class Unit:
     def text(self, inside: float, digits: int = 0) -> str:
         """A value with its unit."""
         return f"{self.number(inside, digits)} {self.name}"
+
+    def signed(self, inside: float, digits: int = 0) -> str:
+        """A difference without its unit, with its sign: +12, -3."""
+        text = self.number(inside, digits)
+        return text if text.startswith("-") else f"+{text}"
 
 
 #: 1 kPa is 10 mbar and so is 1 cbar (SI brochure, table 8).
@@ -82,6 +94,21 @@ def number(value: float, digits: int = 0) -> str:
     """A number with so many digits after the point, which is a comma where the language writes one; never -0."""
     text = f"{round(value, digits) + 0.0:.{digits}f}"
     return text.replace(".", _point(spoken().language))
+
+
+def grouped(value: float) -> str:
+    """A whole number with its thousands told apart: 1,234."""
+    return f"{value:,.0f}".replace(",", get_group_symbol(spoken().language))
+
+
+def point() -> str:
+    """What the reader writes between a number and its decimals."""
+    return _point(spoken().language)
+
+
+def field(value: float) -> str:
+    """A number as a form's field holds it, with every digit that counts."""
+    return f"{value:.10g}".replace(".", point())
 
 
 def general(value: float) -> str:

@@ -25,14 +25,15 @@ from wickwatch.store import people, readers, tokens
 from wickwatch.store.access import Scope
 from wickwatch.store.audit import Via, author
 from wickwatch.store.people import Visible
-from wickwatch.texts import speak
+from wickwatch.texts import N_, _, speak
 from wickwatch.web.context import Context
 from wickwatch.web.permits import PERMITS, Deed, allowed, door, within
 from wickwatch.web.problems import ProblemError, SignInNeededError, for_programs, not_found
+from wickwatch.web.views import words
 
 _SAFE = ("GET", "HEAD", "OPTIONS")
 
-_UNKNOWN = "sign in, or give a token that holds"
+_UNKNOWN = N_("sign in, or give a token that holds")
 
 
 @dataclass(frozen=True)
@@ -61,7 +62,7 @@ class Call:
         for visible in self.facilities.values():
             if visible.slug == slug:
                 return visible
-        raise not_found("facility")
+        raise not_found(_("facility"))
 
     def may(self, facility_id: UUID, deed: Deed) -> bool:
         """Whether the caller may do something in a facility."""
@@ -72,11 +73,19 @@ class Call:
         """The facility, if the caller may do this there; 404 where it may not be seen, else 403."""
         visible = self.facilities.get(facility_id)
         if visible is None:
-            raise not_found("thing")
+            raise not_found(_("thing"))
         self.check_scope(deed)
         if not allowed(visible, deed):
             needed = PERMITS[deed].role
-            raise ProblemError(403, f"this needs the role {needed} in {visible.name}; yours is {visible.role}")
+            raise ProblemError(
+                403,
+                _(
+                    "this needs the role %(needed)s in %(facility)s; yours is %(role)s",
+                    needed=words.ROLES[needed or "viewer"],
+                    facility=visible.name,
+                    role=words.ROLES[visible.role],
+                ),
+            )
         return visible
 
     def where(self, deed: Deed) -> list[UUID]:
@@ -88,13 +97,22 @@ class Call:
         self.check_scope(deed)
         found = self.where(deed)
         if not found:
-            raise ProblemError(403, f"this needs the role {PERMITS[deed].role}")
+            raise ProblemError(
+                403, _("this needs the role %(needed)s", needed=words.ROLES[PERMITS[deed].role or "viewer"])
+            )
         return found
 
     def check_scope(self, deed: Deed) -> None:
         """Raise 403 where the caller came with a token that is not for this."""
         if not within(self.scope, deed):
-            raise ProblemError(403, f"this needs a token of scope {PERMITS[deed].scope}; yours is {self.scope}")
+            raise ProblemError(
+                403,
+                _(
+                    "this needs a token of scope %(scope)s; yours is %(yours)s",
+                    scope=PERMITS[deed].scope,
+                    yours=self.scope,
+                ),
+            )
 
     def form_token(self) -> str:
         """What a form on this page must carry; masked anew each time, so that compression gives nothing away."""
@@ -113,7 +131,7 @@ class Call:
         mask, masked = given[:32], given[32:]
         key = bytes(a ^ b for a, b in zip(mask, masked, strict=False))
         if self.session is None or not hmac.compare_digest(key, _form_key(self.web, self.session)):
-            raise ProblemError(403, "this form is from an earlier sign-in; go back, reload the page and try again")
+            raise ProblemError(403, _("this form is from an earlier sign-in; go back, reload the page and try again"))
 
 
 def cookie_name(web: Context) -> str:
@@ -147,7 +165,7 @@ def api_call(request: Request) -> Call:
     """The caller of the JSON API; 401 where nobody is known."""
     found = _recognise(request)
     if found is None:
-        raise ProblemError(401, _UNKNOWN, {"WWW-Authenticate": 'Bearer realm="wickwatch"'})
+        raise ProblemError(401, _(_UNKNOWN), {"WWW-Authenticate": 'Bearer realm="wickwatch"'})
     return found
 
 
@@ -156,7 +174,7 @@ def page_call(request: Request) -> Call:
     found = _recognise(request)
     if found is None:
         if request.method not in _SAFE:
-            raise ProblemError(401, "your session has ended; sign in and try again")
+            raise ProblemError(401, _("your session has ended; sign in and try again"))
         raise SignInNeededError
     return found
 
@@ -169,11 +187,11 @@ def check_origin(request: Request) -> None:
     site = request.headers.get("sec-fetch-site")
     if site is not None:
         if site not in ("same-origin", "none"):
-            raise ProblemError(403, "this was asked by a page of another site")
+            raise ProblemError(403, _("this was asked by a page of another site"))
         return
     origin = request.headers.get("origin")
     if origin is not None and urlsplit(origin).netloc != request.headers.get("host"):
-        raise ProblemError(403, "this was asked by a page of another site")
+        raise ProblemError(403, _("this was asked by a page of another site"))
 
 
 def address(request: Request) -> str:

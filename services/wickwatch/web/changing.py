@@ -19,6 +19,7 @@ from wickwatch.store import assignments, fleet
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import ChannelRow, SubjectRow
 from wickwatch.store.people import Visible
+from wickwatch.texts import _
 from wickwatch.web.access import Call
 
 
@@ -55,7 +56,9 @@ def add_facility(call: Call, facility: DeclaredFacility) -> None:
     with call.web.connection() as conn:
         fleet.lock(conn)
         if fleet.declared(conn, [facility.slug], []):
-            raise InputError(f"facility {facility.slug}: slug", facility.slug, "a short name that no facility has")
+            raise InputError(
+                _("facility %(slug)s: slug", slug=facility.slug), facility.slug, _("a short name that no facility has")
+            )
         changes = difference([facility], [])
         fleet.apply(conn, changes, call.now)
         _note_changes(conn, call, fleet.facility_by_slug(conn, facility.slug).id, changes)

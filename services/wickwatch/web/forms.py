@@ -13,14 +13,15 @@ from typing import Annotated
 
 from fastapi import Depends, Request
 
+from wickwatch.texts import _, point
 from wickwatch.web.problems import ProblemError
-from wickwatch.web.views.fields import Field
+from wickwatch.web.views.fields import Field, inside, shown
 
 #: Characters of one field; a strapping table of some hundred rows is the longest.
 _LONGEST = 20_000
 
-#: A comma before three digits may mean thousands: it is not guessed.
-_THOUSANDS = re.compile(r"\d,\d{3}(\D|$)")
+#: The other sign before three digits may mean thousands where one is the reader's point: it is not guessed.
+_THOUSANDS = {".": re.compile(r"\d,\d{3}(\D|$)"), ",": re.compile(r"\d\.\d{3}(\D|$)")}
 
 
 async def form_fields(request: Request) -> Mapping[str, str]:
@@ -29,7 +30,7 @@ async def form_fields(request: Request) -> Mapping[str, str]:
         found = {name: value.replace("\r\n", "\n") for name, value in form.items() if isinstance(value, str)}
     for name, value in found.items():
         if len(value) > _LONGEST or "\0" in value:
-            raise ProblemError(422, f"{name[:60]} is too long, or no text")
+            raise ProblemError(422, _("%(name)s is too long, or no text", name=name[:60]))
     return found
 
 
@@ -37,15 +38,24 @@ async def form_fields(request: Request) -> Mapping[str, str]:
 FormFields = Annotated[Mapping[str, str], Depends(form_fields)]
 
 
-def read(fields: Sequence[Field], typed: Mapping[str, str]) -> dict[str, object]:
-    """Values of fields by name, as a fleet file has them; None where nothing is given."""
-    return {field.name: _value(field, typed.get(field.name, "")) for field in fields}
+def read(
+    fields: Sequence[Field], typed: Mapping[str, str], there: Mapping[str, object] | None = None
+) -> dict[str, object]:
+    """Values of fields by name, as a fleet file has them; None where nothing is given.
+
+    What is as the field showed it of the values that are `there` stays exactly what it is there.
+    """
+    found = {each.name: inside(each.name, _value(each, typed.get(each.name, ""))) for each in fields}
+    for name, text in shown(there or {}).items():
+        if name in found and typed.get(name, "").strip() == text.strip():
+            found[name] = (there or {})[name]
+    return found
 
 
 def number(text: str) -> float | str | None:
     """A number with a point or a comma, the text where it is none, None where it is empty."""
     text = text.strip()
-    if not text or _THOUSANDS.search(text):
+    if not text or _THOUSANDS[point()].search(text):
         return text or None
     try:
         value = float(text.replace(",", "."))

@@ -30,6 +30,7 @@ from joserfc.jwk import KeySet
 from wickwatch import log
 from wickwatch.errors import RefusedError, UnavailableError
 from wickwatch.settings import Settings
+from wickwatch.texts import N_, _
 
 #: Signatures that are taken: those a provider makes with a key of its own. Never "none", nor one made with our secret.
 ALGORITHMS = ["RS256", "RS384", "RS512", "PS256", "PS384", "PS512", "ES256", "ES384", "ES512", "EdDSA", "Ed25519"]
@@ -40,7 +41,7 @@ LEEWAY_S = 120
 #: How long a provider may take to answer [s].
 _PATIENCE_S = 10.0
 
-_UNPROVEN = "what the provider sent does not prove who you are"
+_UNPROVEN = N_("what the provider sent does not prove who you are")
 
 
 @dataclass(frozen=True)
@@ -105,11 +106,11 @@ def verified_address(provider: Provider, asked: Asked, answer: Answer, now: date
     Raises RefusedError where the answer proves nothing or the provider has no such address, UnavailableError.
     """
     if not hmac.compare_digest(answer.state.encode(), asked.state.encode()):
-        raise RefusedError("this answer belongs to another sign-in; try again")
+        raise RefusedError(_("this answer belongs to another sign-in; try again"))
     if answer.error or not answer.code:
-        raise RefusedError("the provider did not let you in")
+        raise RefusedError(_("the provider did not let you in"))
     if answer.issuer and answer.issuer != provider.issuer:  # RFC 9207
-        raise RefusedError(_UNPROVEN)
+        raise RefusedError(_(_UNPROVEN))
     with _session(provider) as session:
         about = _metadata(session, provider)
         try:
@@ -124,16 +125,16 @@ def verified_address(provider: Provider, asked: Asked, answer: Answer, now: date
             if "email" not in claims and "userinfo_endpoint" in about:
                 found = _json(session, _endpoint(about, "userinfo_endpoint"), withhold_token=False)
                 if found.get("sub") != claims["sub"]:  # OpenID Connect Core 1.0, section 5.3.2
-                    raise RefusedError(_UNPROVEN)
+                    raise RefusedError(_(_UNPROVEN))
                 claims |= {key: found[key] for key in ("email", "email_verified") if key in found}
         except (AuthlibBaseError, JoseError, ValueError, KeyError) as error:
             log.warning("openid.refused", provider=provider.issuer, why=f"{type(error).__name__}: {error}"[:200])
-            raise RefusedError(_UNPROVEN) from error
+            raise RefusedError(_(_UNPROVEN)) from error
         except requests.RequestException as error:
             raise _away(provider, error) from error
     address = claims.get("email")
     if not isinstance(address, str) or claims.get("email_verified") is not True:
-        raise RefusedError("the provider has no mail address for you that it has verified")
+        raise RefusedError(_("the provider has no mail address for you that it has verified"))
     return address
 
 
@@ -213,7 +214,9 @@ def _endpoint(about: Mapping[str, Any], name: str) -> str:
 
 def _away(provider: Provider, error: Exception) -> UnavailableError:
     log.warning("openid.unavailable", provider=provider.issuer, why=f"{type(error).__name__}: {error}"[:200])
-    return UnavailableError(f"the sign-in by {provider.host}", "try again, or sign in by name and password")
+    return UnavailableError(
+        _("the sign-in by %(host)s", host=provider.host), _("try again, or sign in by name and password")
+    )
 
 
 def _signer(key: str) -> Signer:

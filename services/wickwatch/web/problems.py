@@ -20,6 +20,7 @@ from starlette.types import Scope
 
 from wickwatch import log
 from wickwatch.errors import InputError, RefusedError, UnavailableError
+from wickwatch.texts import _
 
 MEDIA_TYPE = "application/problem+json"
 
@@ -66,7 +67,7 @@ class SignInNeededError(Exception):
 
 def not_found(thing: str) -> ProblemError:
     """The same answer for what does not exist and for what may not be seen, so that nothing can be guessed."""
-    return ProblemError(404, f"there is no such {thing}, or you may not see it")
+    return ProblemError(404, _("there is no such %(thing)s, or you may not see it", thing=thing))
 
 
 #: For the description of the interface: what each call may answer besides what it is for.
@@ -134,9 +135,9 @@ def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     detail = str(error.detail)
     if error.status_code == 404:
-        detail = f"nothing is found at {request.url.path[:200]}"
+        detail = _("nothing is found at %(path)s", path=request.url.path[:200])
     elif error.status_code == 405:
-        detail = f"{request.method} can't be used on {request.url.path[:200]}"
+        detail = _("%(method)s can't be used on %(path)s", method=request.method, path=request.url.path[:200])
     return answer(request, _make(error.status_code, detail), error.headers)
 
 
@@ -144,15 +145,18 @@ def _validation(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
     errors = list(error.errors())
     if any(each["type"] == "json_invalid" for each in errors):
-        return answer(request, _make(400, "the body is not JSON"))
+        return answer(request, _make(400, _("the body is not JSON")))
     faults = [Fault(thing=".".join(str(part) for part in each["loc"]), detail=str(each["msg"])) for each in errors[:20]]
-    first = f"{faults[0].thing}: {faults[0].detail}" if faults else "a value can't be taken"
+    first = f"{faults[0].thing}: {faults[0].detail}" if faults else _("a value can't be taken")
     return answer(request, _make(422, first, faults))
 
 
 def _input(request: Request, error: Exception) -> Response:
     assert isinstance(error, InputError)
-    return answer(request, _make(422, str(error), [Fault(thing=error.thing, detail=f"accepted: {error.accepted}")]))
+    return answer(
+        request,
+        _make(422, str(error), [Fault(thing=error.thing, detail=_("accepted: %(accepted)s", accepted=error.accepted))]),
+    )
 
 
 def _refused(request: Request, error: Exception) -> Response:
@@ -161,13 +165,13 @@ def _refused(request: Request, error: Exception) -> Response:
 
 def _unavailable(request: Request, error: Exception) -> Response:
     log.warning("request.unavailable", path=asked(request.scope), why=type(error).__name__)
-    return answer(request, _make(503, "the database does not answer; try again in a moment"), {"Retry-After": "10"})
+    return answer(request, _make(503, _("the database does not answer; try again in a moment")), {"Retry-After": "10"})
 
 
 def bug(request: Request, error: Exception) -> Response:
     """Answers for whatever nobody foresaw; its traceback is for the log."""
     log.warning("request.failed", path=asked(request.scope), error=f"{type(error).__name__}: {error}"[:300])
-    return answer(request, _make(500, "something broke here; it is in the log"))
+    return answer(request, _make(500, _("something broke here; it is in the log")))
 
 
 def asked(scope: Scope) -> str:

@@ -36,9 +36,9 @@ def answers(conn: Connection, containers: Sequence[ContainerState], now: datetim
     for each in containers:
         channel = each.row.channel_id
         if channel is None:
-            found[each.row.id] = detect.NO_PROBE
+            found[each.row.id] = detect.no_probe()
         elif each.place in ("silent", "unread") or channel not in series:
-            found[each.row.id] = detect.SILENT
+            found[each.row.id] = detect.silent()
         else:
             began = since.get(channel)
             first = 0 if began is None else max(-((start - began) // _BUCKET), 0)

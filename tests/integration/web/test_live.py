@@ -83,6 +83,19 @@ def test_a_stream_tells_when_the_watching_stops(site: Site) -> None:
         assert next(event for event in events if event[0] == "changed")
 
 
+def test_a_stream_tells_nothing_new_to_who_reads_another_language(site: Site) -> None:
+    """What a page shows is told apart by its words: a banner in German is no news to who read it in German."""
+    with site.connect() as conn:
+        conn.execute("UPDATE person SET language = 'de' WHERE name = 'Mara'")
+        conn.execute("DELETE FROM heartbeat WHERE part = 'watch'")
+    browser = site.browser("Mara")
+    page = browser.get("/").text
+    assert "Niemand überwacht" in page
+    seen = page.partition("seen=")[2].partition('"')[0]
+    with _events(browser, query=f"of=rooms&seen={seen}") as events:
+        assert next(events)[0] == "beat"
+
+
 def test_who_is_not_signed_in_hears_nothing(shown: Site) -> None:
     answer = shown.visitor(Accept="text/event-stream").get("/live")
     assert answer.status_code in (303, 401)

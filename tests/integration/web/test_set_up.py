@@ -141,7 +141,7 @@ def test_a_shape_is_checked_against_a_known_filling_before_it_is_saved(site: Sit
     assert "Full to the rim it holds 238 l." in fits
     assert "The line starves at 70 mm with 18 l left, so 219 l are of use." in fits
     wrong = said(send(browser, path, name="T", **CYLINDER, level="450", known="90", do="check"))
-    assert "That is 32% more than the 90 l you poured in. Look at the measures again" in wrong
+    assert "That is 32 % more than the 90 l you poured in. Look at the measures again" in wrong
     half = send(browser, path, name="T", shape="box", length_mm="5", do="check")
     assert "What it holds is told here once its measures are filled in." in said(half)
     assert 'name="width_mm"' in half.text

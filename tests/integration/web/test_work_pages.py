@@ -55,7 +55,7 @@ def test_the_rooms_work_list_says_what_helped_what_did_not_and_what_settles(site
     _add(site, "re-set-emitter", "container", pots[2], 3)
     page = site.browser("Mara").get(f"/rooms/{site.scene.rooms['room-03']}").text
     text = Seen(page).text
-    assert "Re-set the emitter : Pot 01 Mara back in its band 3 h 10 min later" in text
+    assert "Re-set the emitter : Pot 01 Mara Back in its band 3 h 10 min later" in text
     assert "Replaced the emitter : Pot 02 Mara did not help" in text
     assert "Re-set the emitter : Pot 03 Mara settling until 19:30" in text
     settling = text[text.index("Settling after work") :]

@@ -6,7 +6,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wickwatch.texts import Choices, draw, general, number, speaking, tension, tension_unit, volume, volume_unit
+from wickwatch.texts import (
+    Choices,
+    draw,
+    general,
+    grouped,
+    number,
+    speaking,
+    tension,
+    tension_unit,
+    volume,
+    volume_unit,
+)
 from wickwatch.texts.choices import TENSION_UNITS, VOLUME_UNITS
 
 KPA = Choices(tension_unit="kPa")
@@ -35,6 +46,12 @@ def test_a_quantity_is_read_in_its_readers_unit_with_as_much_said(choices: Choic
 
 def test_where_nobody_is_spoken_to_units_are_those_of_the_interface() -> None:
     assert (tension(112.0), volume(7.5), draw(1.2), general(2.5)) == ("112 mbar", "7.5 l", "1.2 l/h", "2.5")
+
+
+def test_thousands_are_told_apart_as_the_reader_writes_them() -> None:
+    assert grouped(1234.4) == "1,234"
+    with speaking(GERMAN):
+        assert grouped(1234.4) == "1.234"
 
 
 def test_no_number_is_less_than_nothing_by_rounding() -> None:

@@ -33,7 +33,7 @@ def test_evidence_is_told_with_its_units() -> None:
     facts = [(fact.label, fact.value) for fact in _page(evidence=evidence).facts]
     assert facts == [
         ("Tension", "231 mbar"),
-        ("Slope", "14.2 mbar/day"),
+        ("Slope", "14.2 mbar a day"),
         ("Usable", "0.40 l"),
         ("Empty since", "04:12"),
         ("Sure", "yes"),

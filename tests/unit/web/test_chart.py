@@ -19,7 +19,7 @@ from wickwatch.web.views.plan import Ahead, Marked, Plan, Series, scale_down
 OSLO = ZoneInfo("Europe/Oslo")
 START = datetime(2026, 11, 24, 10, 0, tzinfo=UTC)
 HOUR = timedelta(hours=1)
-PLAN = Plan("tension", "Tension", "mbar", START, START + 24 * HOUR, HOUR, OSLO, 0.0, 200.0, band=(60.0, 180.0))
+PLAN = Plan("tension", "Tension", "mbar", 0, START, START + 24 * HOUR, HOUR, OSLO, 0.0, 200.0, band=(60.0, 180.0))
 
 
 def _values(*values: float, first: int = 0) -> Floats:

@@ -43,7 +43,15 @@ def test_a_span_nobody_knows_is_the_shortest() -> None:
 def _page(made: RoomState, days: dict[UUID, Day] | None = None, **changes: Any) -> view.RoomPage:
     """The page of a room over the last day."""
     span = changes.pop("span", values.SPANS[0])
-    given: dict[str, Any] = {"means": {}, "alarms": [], "work": [], "refills": [], "settled": {}, "days": days or {}, "service": OUT}
+    given: dict[str, Any] = {
+        "means": {},
+        "alarms": [],
+        "work": [],
+        "refills": [],
+        "settled": {},
+        "days": days or {},
+        "service": OUT,
+    }
     given |= {"banners": (), "now": NOW, "may_act": True} | changes
     return view.page(made, span, values.window(span, NOW), **given)
 

@@ -21,8 +21,8 @@ KEYS = ("diameter_mm", "length_mm", "width_mm", "bottom_mm", "top_mm", "height_m
     [
         (200, "That fits what you poured in, 200 l.", True),
         (208, "That fits what you poured in, 208 l.", True),
-        (185, "That is 8% more than the 185 l you poured in. Measure once more.", False),
-        (300, "That is 33% less than the 300 l you poured in. Look at the measures again", False),
+        (185, "That is 8 % more than the 185 l you poured in. Measure once more.", False),
+        (300, "That is 33 % less than the 300 l you poured in. Look at the measures again", False),
     ],
 )
 def test_a_box_of_half_a_square_metre_holds_50_l_for_each_100_mm(known_l: float, verdict: str, fits: bool) -> None:

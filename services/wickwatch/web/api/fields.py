@@ -16,6 +16,7 @@ from fastapi import Query
 from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, StringConstraints
 
 from wickwatch.errors import InputError
+from wickwatch.texts import _
 from wickwatch.web.problems import not_found
 
 _EARLIEST = datetime(1970, 1, 1, tzinfo=UTC)
@@ -71,7 +72,7 @@ def day(thing: str, text: str) -> date:
     except ValueError:
         found = date.min
     if not EARLIEST_YEAR <= found.year <= LATEST_YEAR:
-        raise InputError(thing, text, "a day, such as 2026-11-23")
+        raise InputError(thing, text, _("a day, such as 2026-11-23"))
     return found
 
 
@@ -86,7 +87,7 @@ def uuid(text: str, thing: str) -> UUID:
 def channel_number(text: str) -> int:
     """A channel's id from an address."""
     if not (text.isascii() and text.isdigit() and len(text) <= 10 and 0 < int(text) < 2**31):
-        raise not_found("channel")
+        raise not_found(_("channel"))
     return int(text)
 
 
@@ -102,7 +103,7 @@ def unpack(cursor: str, parts: int) -> list[str]:
     except (ValueError, binascii.Error, RecursionError):
         found = None
     if not isinstance(found, list) or len(found) != parts or not all(isinstance(part, str) for part in found):
-        raise InputError("cursor", cursor, "next_cursor of the answer before")
+        raise InputError(_("cursor"), cursor, _("next_cursor of the answer before"))
     return found
 
 
@@ -111,7 +112,7 @@ def cursor_moment(text: str, cursor: str) -> datetime:
     try:
         return _moment(datetime.fromisoformat(text))
     except (ValueError, TypeError):
-        raise InputError("cursor", cursor, "next_cursor of the answer before") from None
+        raise InputError(_("cursor"), cursor, _("next_cursor of the answer before")) from None
 
 
 def cursor_uuid(text: str, cursor: str) -> UUID:
@@ -119,4 +120,4 @@ def cursor_uuid(text: str, cursor: str) -> UUID:
     try:
         return UUID(text)
     except ValueError:
-        raise InputError("cursor", cursor, "next_cursor of the answer before") from None
+        raise InputError(_("cursor"), cursor, _("next_cursor of the answer before")) from None

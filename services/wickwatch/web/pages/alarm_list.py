@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Depends, Form, Query, Request, Response
 
+from wickwatch.alarms import said
 from wickwatch.errors import RefusedError
 from wickwatch.fleet import KINDS
 from wickwatch.store import dead_letters, pages
@@ -88,12 +89,12 @@ def acknowledge(
                 refused.append((id, "there is no such alarm"))
                 continue
             if row.state not in view.ANSWERABLE:
-                refused.append((row.message, trouble(row, ZoneInfo(row.zone), call.now).answer))
+                refused.append((said(row), trouble(row, ZoneInfo(row.zone), call.now).answer))
                 continue
             act.answer(call, row, "acknowledge", note)
             done += 1
         except (RefusedError, ProblemError) as error:
-            refused.append((row.message if row else id, str(error)))
+            refused.append((said(row) if row else id, str(error)))
     return _page(request, call, wanted, "", view.Result(done, tuple(refused)))
 
 

@@ -11,6 +11,7 @@ from fastapi.responses import JSONResponse
 from wickwatch.store import pages
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import AlarmRow
+from wickwatch.texts import _
 from wickwatch.web import act, live
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import uuid
@@ -61,7 +62,7 @@ def values(call: PageCall, id: str) -> Response:
         state = room_state(conn, call, row.facility_id, row.room_id)
         figure = _figure(conn, call, row, state) if state else None
     if figure is None:
-        raise not_found("chart")
+        raise not_found(_("chart"))
     return JSONResponse(chart_data([figure], call.now))
 
 
@@ -135,7 +136,7 @@ def _answer(
 def _alarm(conn: Connection, call: Call, id: str) -> AlarmRow:
     row = pages.alarm(conn, uuid(id, "alarm"), call.facility_ids)
     if row is None:
-        raise not_found("alarm")
+        raise not_found(_("alarm"))
     return row
 
 

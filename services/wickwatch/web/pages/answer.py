@@ -15,6 +15,7 @@ from fastapi import APIRouter, Depends, Form, Request, Response
 from fastapi.responses import RedirectResponse
 
 from wickwatch.errors import InputError, RefusedError
+from wickwatch.texts import _
 from wickwatch.web import act
 from wickwatch.web.access import FormToken
 from wickwatch.web.letter import ByLink, Letter
@@ -73,7 +74,7 @@ def work(
             state = room_state(conn, letter.call, letter.alarm.facility_id, letter.alarm.room_id)
             offered = form_of_alarm(letter.alarm, state, letter.call.now).kinds
             if form.subject or form.kind not in {one.value for _, listed in offered for one in listed}:
-                raise InputError("what was done", form.kind, "one of the list")
+                raise InputError(_("what was done"), form.kind, _("one of the list"))
             act.record_from_form(conn, letter.call, letter.alarm.facility_id, form, letter.alarm.id)
 
     return _do(request, letter, form_token, record)

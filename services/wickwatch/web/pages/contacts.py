@@ -15,6 +15,7 @@ from wickwatch.errors import InputError
 from wickwatch.notify import services
 from wickwatch.store import access
 from wickwatch.store import contacts as stored
+from wickwatch.texts import _
 from wickwatch.web import reach
 from wickwatch.web.access import FormToken, PageCall, context, writing
 from wickwatch.web.api.fields import uuid
@@ -37,11 +38,11 @@ def add(
     """Add a way to reach a person; a webhook's secret is shown this once."""
     call.check_form(form_token)
     if way in _BY_URL and not reach.may_add_urls(call):
-        raise ProblemError(403, "this needs the role manager")
+        raise ProblemError(403, _("this needs the role manager"))
     secret = stored.new_secret() if way == "webhook" else None
     try:
         if way == "push":
-            raise InputError("way to reach a person", way, "email, webhook or service; a device adds itself")
+            raise InputError(_("way to reach a person"), way, _("email, webhook or service; a device adds itself"))
         if way == "service":
             services.check(address.strip())
         with call.web.connection() as conn:
@@ -85,7 +86,7 @@ def renew_device(request: Request, told: Renewed) -> None:
         known = stored.browser(conn, told.former, told.secret)
         holder = access.by_person(conn, known[1]) if known else None
     if known is None or holder is None:
-        raise not_found("device")
+        raise not_found(_("device"))
     with writing(request, "page", holder).connection() as conn:
         stored.renew_browser(conn, known[0], told.address, told.p256dh, told.auth, web.clock())
     log.event("contact.renewed", person=holder.name)

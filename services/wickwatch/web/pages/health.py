@@ -15,6 +15,7 @@ from wickwatch.fleet import Rules
 from wickwatch.ingest.reasons import REASONS
 from wickwatch.store import health, jobs, people, timescale
 from wickwatch.store.connect import Connection
+from wickwatch.texts import _
 from wickwatch.web.access import Call, PageCall
 from wickwatch.web.pages.show import alive, show
 from wickwatch.web.views import health as view
@@ -74,9 +75,11 @@ def _machine(conn: Connection, call: Call) -> tuple[view.Line, ...]:
     number, extension = conn.info.server_version, timescale.version(conn)
     versions = {
         "Wickwatch": __version__,
-        "Schema": f"migration {health.schema(conn)}",
+        _("Schema"): _("migration %(num)s", num=health.schema(conn)),
         "PostgreSQL": f"{number // 10000}.{number % 10000}",
-        "TimescaleDB": f"{extension} ({timescale.edition(conn)} edition)" if extension else "not used",
+        "TimescaleDB": _("%(version)s (%(edition)s edition)", version=extension, edition=timescale.edition(conn))
+        if extension
+        else _("not used"),
         "Python": platform.python_version(),
     }
     return view.machine(disk.free, disk.total, sizes.database_bytes, sizes.reading_bytes, versions)

@@ -12,6 +12,7 @@ from wickwatch import log
 from wickwatch.errors import InputError
 from wickwatch.store import access as stored
 from wickwatch.store import people, readers, tokens, tries
+from wickwatch.texts import _
 from wickwatch.web import reach
 from wickwatch.web.access import Call, FormToken, PageCall, address, device_of, drop_session, keep_session
 from wickwatch.web.api.fields import uuid
@@ -76,7 +77,7 @@ def revoke(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     call.check_form(form_token)
     with call.web.connection() as conn:
         if not tokens.revoke_token(conn, call.person_id, uuid(id, "token"), call.now):
-            raise not_found("token")
+            raise not_found(_("token"))
     return go("/me#tokens")
 
 
@@ -98,7 +99,7 @@ def end_one(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     call.check_form(form_token)
     with call.web.connection() as conn:
         if not stored.end_sessions(conn, call.person_id, uuid(id, "session")):
-            raise not_found("session")
+            raise not_found(_("session"))
     return go("/me#sessions")
 
 
@@ -118,7 +119,7 @@ def password(
     try:
         with call.web.connection() as conn:
             if wait is not None or people.password_fits(conn, call.name, former) != call.person_id:
-                return page_of(request, call, error="The password you have now is not right.", status=422)
+                return page_of(request, call, error=_("The password you have now is not right."), status=422)
             tries.forget_tries(conn, call.name, source)
             people.set_password(conn, call.name, wanted)
             secret = stored.open_session(conn, call.person_id, source, call.now, call.session, device_of(request))

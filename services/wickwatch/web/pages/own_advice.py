@@ -9,6 +9,7 @@ from fastapi import APIRouter, Form, Request, Response
 from wickwatch import log
 from wickwatch.fleet import KINDS
 from wickwatch.store import advice
+from wickwatch.texts import _
 from wickwatch.web.access import FormToken, PageCall
 from wickwatch.web.pages.show import alive, go, show
 from wickwatch.web.problems import ProblemError
@@ -38,7 +39,7 @@ def write(
     call.check_form(form_token)
     facility = call.require(call.facility(slug).id, "write advice")
     if kind not in KINDS:
-        raise ProblemError(422, f"there is no kind of alarm called {kind!r}")
+        raise ProblemError(422, _("there is no kind of alarm called %(kind)s", kind=repr(kind)))
     with call.web.connection() as conn:
         advice.replace(conn, facility.id, advice.own(conn, facility.id) | {kind: text})
     log.event("advice.written", facility=facility.slug, kind=kind, person=call.name)

@@ -16,6 +16,7 @@ from wickwatch.alarms.weeks import week_span
 from wickwatch.errors import InputError
 from wickwatch.store import contacts, report_sending, reports
 from wickwatch.store.people import Visible
+from wickwatch.texts import _
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, chosen, go, part, show
@@ -56,9 +57,9 @@ def order(
     call.check_form(form_token)
     visible = call.require(call.facility(facility).id, "order reports")
     try:
-        start, _ = week_span(week, ZoneInfo(visible.zone))
+        start = week_span(week, ZoneInfo(visible.zone))[0]
         if start > call.now:
-            raise InputError("week", week, "this week or one before it")
+            raise InputError(_("week"), week, _("this week or one before it"))
     except InputError as refused:
         return show(request, call, "reports.html", _page(call, visible), error=str(refused))
     with call.web.connection() as conn:
@@ -88,7 +89,7 @@ def file(call: PageCall, id: str, name: str) -> Response:
     with call.web.connection() as conn:
         found = reports.file(conn, uuid(id, "report"), name, call.facility_ids)
     if found is None:
-        raise not_found("file")
+        raise not_found(_("file"))
     media_type, body = found
     how = "attachment" if name.endswith(".zip") else "inline"
     headers = {"Content-Disposition": f'{how}; filename="{name}"'}

@@ -23,6 +23,7 @@ from wickwatch.store import rota as stored
 from wickwatch.store.connect import Connection
 from wickwatch.store.people import Visible
 from wickwatch.store.quiet_hours import QuietHours
+from wickwatch.texts import _
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import EARLIEST_YEAR, LATEST_YEAR, day, uuid
 from wickwatch.web.pages.show import alive, chosen, go, show
@@ -63,7 +64,7 @@ def weekly(
 
     def change(conn: Connection, facility: Visible) -> None:
         people = [_person(conn, facility, each) for each in person if each]
-        first, clock = day("first hand-over", starts_on), _clock("hand-over", hand_over)
+        first, clock = day(_("first hand-over"), starts_on), _clock(_("hand-over"), hand_over)
         rota_plan.add_pattern(conn, facility.id, step, people, first, clock, turn_days, on_holidays=bool(on_holidays))
 
     return _changed(request, call, slug, form_token, "weekly turns", change)
@@ -77,7 +78,7 @@ def end_weekly(
 
     def change(conn: Connection, facility: Visible) -> None:
         today = call.now.astimezone(ZoneInfo(facility.zone)).date()
-        rota_plan.end_pattern(conn, facility.id, uuid(id, "rota"), day("last hand-over", on) if on else today)
+        rota_plan.end_pattern(conn, facility.id, uuid(id, "rota"), day(_("last hand-over"), on) if on else today)
 
     return _changed(request, call, slug, form_token, "weekly turns end", change)
 
@@ -97,8 +98,8 @@ def dated(
 
     def change(conn: Connection, facility: Visible) -> None:
         zone = ZoneInfo(facility.zone)
-        begin = _moment("beginning of the turn", start, zone)
-        until = _moment("end of the turn", end, zone) if end else None
+        begin = _moment(_("beginning of the turn"), start, zone)
+        until = _moment(_("end of the turn"), end, zone) if end else None
         stored.add_turn(conn, facility.id, step, _person(conn, facility, person), begin, until)
 
     return _changed(request, call, slug, form_token, "turn by date", change)
@@ -150,7 +151,7 @@ def quiet(
     """Set the visitor's own quiet hours; none where both are empty."""
 
     def change(conn: Connection, facility: Visible) -> None:
-        hours = QuietHours(_clock("quiet hours", starts), _clock("quiet hours", ends)) if starts or ends else None
+        hours = QuietHours(_clock(_("quiet hours"), starts), _clock(_("quiet hours"), ends)) if starts or ends else None
         quiet_hours.set_hours(conn, call.person_id, hours)
 
     return _changed(request, call, slug, form_token, "quiet hours", change, deed="keep own account")
@@ -223,7 +224,7 @@ def _coming(keeping: rota_plan.Keeping | None, today: date) -> dict[date, str]:
 def _person(conn: Connection, facility: Visible, text: str) -> UUID:
     known = {str(person.id): person.id for person in colleagues.of_facility(conn, facility.id)}
     if text not in known:
-        raise InputError("person", text, f"somebody with a role in {facility.name}")
+        raise InputError(_("person"), text, _("somebody with a role in %(name)s", name=facility.name))
     return known[text]
 
 
@@ -231,7 +232,7 @@ def _clock(thing: str, text: str) -> time:
     try:
         return time.fromisoformat(text).replace(second=0, microsecond=0, tzinfo=None)
     except ValueError:
-        raise InputError(thing, text, "a time of day, such as 08:00") from None
+        raise InputError(thing, text, _("a time of day, such as 08:00")) from None
 
 
 def _moment(thing: str, text: str, zone: ZoneInfo) -> datetime:
@@ -240,5 +241,5 @@ def _moment(thing: str, text: str, zone: ZoneInfo) -> datetime:
     except ValueError:
         local = datetime.min
     if local.tzinfo is not None or not EARLIEST_YEAR <= local.year <= LATEST_YEAR:
-        raise InputError(thing, text, "a date and time of the facility's clock, such as 2026-11-20T04:12")
+        raise InputError(thing, text, _("a date and time of the facility's clock, such as 2026-11-20T04:12"))
     return wall(local.date(), local.time(), zone)

@@ -15,6 +15,7 @@ from wickwatch.fleet.difference import Place
 from wickwatch.store import colleagues, pages, people
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import set_up as stored
+from wickwatch.texts import _
 from wickwatch.web import changing
 from wickwatch.web.access import FormToken, PageCall
 from wickwatch.web.forms import FormFields
@@ -101,11 +102,14 @@ def ask_remove(request: Request, call: PageCall, slug: str) -> Response:
     facility = call.require(call.facility(slug).id, "end facilities")
     there = forms.facility_with(call, facility, None)
     refused = (
-        f"It has rooms still: take {', '.join(room.name for room in there.rooms[:5])} out of use first."
+        _(
+            "It has rooms still: take %(names)s out of use first.",
+            names=", ".join(room.name for room in there.rooms[:5]),
+        )
         if there.rooms
         else ""
     )
-    follows = ("Its gateways are no longer listened to.", "Readings, alarms and work stay on record.")
+    follows = (_("Its gateways are no longer listened to."), _("Readings, alarms and work stay on record."))
     form = forms.Form("facility", facility, None, there)
     return forms.ask_removal(request, call, form, follows, f"{form.here}/edit", refused)
 
@@ -167,7 +171,7 @@ def _administrator(call: PageCall) -> None:
     """Raise 403 unless the visitor is an administrator of every facility, also of those to come."""
     with call.web.connection() as conn:
         if not _administers_all(conn, call):
-            raise ProblemError(403, "this needs an administrator of all facilities")
+            raise ProblemError(403, _("this needs an administrator of all facilities"))
 
 
 def _administers_all(conn: Connection, call: PageCall) -> bool:

@@ -20,6 +20,7 @@ from wickwatch.store.connect import Connection
 from wickwatch.store.pages import ChannelRow, SubjectRow
 from wickwatch.store.pages import set_up as stored
 from wickwatch.store.people import Visible
+from wickwatch.texts import _
 from wickwatch.web import changing
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import channel_number, uuid
@@ -99,9 +100,9 @@ def attach(
         row = _row(conn, call, facility, id)
         type, subject_id, subject = _subject(conn, facility, to)
     try:
-        start = facility_time(since, ZoneInfo(facility.zone), call.now, "time of attaching") if since else call.now
+        start = facility_time(since, ZoneInfo(facility.zone), call.now, _("time of attaching")) if since else call.now
         if start > call.now:
-            raise InputError("time of attaching", since, "a time that has come")
+            raise InputError(_("time of attaching"), since, _("a time that has come"))
         changing.attach(call, facility, row, subject, changing.Chosen(type, subject_id, start, bool(twin)))
     except (InputError, RefusedError) as error:
         return _channel_page(request, call, facility, id, "", to, str(error))
@@ -166,14 +167,14 @@ def _lines(conn: Connection, call: Call, facility: Visible, rows: Sequence[Chann
 def _row(conn: Connection, call: Call, facility: Visible, id: str) -> ChannelRow:
     row = pages.channel(conn, channel_number(id), [facility.id], call.now)
     if row is None or row.quantity not in {each for found in QUANTITIES_OF.values() for each in found}:
-        raise not_found("channel")
+        raise not_found(_("channel"))
     return row
 
 
 def _subject(conn: Connection, facility: Visible, to: str) -> tuple[str, UUID, SubjectRow]:
     """A part by its type and id, as a form gives it; 404 where it is not in this facility."""
-    type, _, id = to.partition(":")
+    type, _bar, id = to.partition(":")
     found = pages.subject(conn, type, uuid(id, "part"), [facility.id]) if type in QUANTITIES_OF else None
     if found is None:
-        raise not_found("part")
+        raise not_found(_("part"))
     return type, UUID(id), found

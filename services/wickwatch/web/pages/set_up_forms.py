@@ -19,13 +19,14 @@ from wickwatch.fleet.editing import edit, slug_from
 from wickwatch.fleet.writing import to_values
 from wickwatch.store import fleet, pages
 from wickwatch.store.people import Visible
+from wickwatch.texts import _, volume_unit
 from wickwatch.web import changing
 from wickwatch.web.access import Call
 from wickwatch.web.forms import number, read
 from wickwatch.web.pages.show import go, show
 from wickwatch.web.problems import not_found
 from wickwatch.web.views.fields import Group, all_fields, filled, shown, told
-from wickwatch.web.views.part_fields import CALLED, MOST_AT_ONCE, count_field, fields_of, hidden_keys
+from wickwatch.web.views.part_fields import ADD, CALLED, MOST_AT_ONCE, NEW, count_field, fields_of, hidden_keys
 from wickwatch.web.views.set_up_form import Crumb, FormPage, RemovePage
 from wickwatch.web.views.tank_check import TankCheck, tank_check
 
@@ -76,13 +77,14 @@ def groups_of(form: Form, typed: Typed) -> tuple[Group, ...]:
     """The form's fields, empty; those of a reservoir follow its shape."""
     groups = fields_of(form.kind, form.room, _shape(form, typed), new=form.new)
     if form.kind == "container" and form.new:
-        groups = (*groups, Group("many", "Many alike", (count_field(),)))
+        groups = (*groups, Group("many", _("Many alike"), (count_field(),)))
     return groups
 
 
 def values_of(form: Form, typed: Typed) -> dict[str, object]:
     """What was typed as the table of a fleet file; a slug that was left empty is made from the name."""
-    values = read([field for field in all_fields(groups_of(form, typed)) if field.name != "count"], typed)
+    there = to_values(form.one) if form.one is not None else {}
+    values = read([field for field in all_fields(groups_of(form, typed)) if field.name != "count"], typed, there)
     if form.kind == "reservoir":
         values |= hidden_keys(_shape(form, typed))
     if form.new:
@@ -97,7 +99,11 @@ def tables_of(form: Form, typed: Typed) -> list[dict[str, object]]:
     if count == 1 or form.room is None:
         return [values]
     if not isinstance(count, int) or not 1 <= count <= MOST_AT_ONCE:
-        raise InputError(f"{form.where}: count", count, f"a whole number from 1 to {MOST_AT_ONCE}")
+        raise InputError(
+            _("%(where)s: count", where=form.where),
+            count,
+            _("a whole number from %(low)s to %(high)s", low=1, high=MOST_AT_ONCE),
+        )
     name = str(values.get("name") or "")
     slug = typed.get("slug", "").strip() or slug_from(name)
     taken = [
@@ -122,7 +128,7 @@ def show_form(
     # What is not given is as it would be taken: nothing chosen, and the number that a file would leave out.
     empty = {field.name: field.value if field.kind == "number" else "" for field in all_fields(groups)}
     texts = {**empty, **there, **given} if typed or there else {}
-    fields, others = told(error, {field.name for field in all_fields(groups)}, form.where) if error else ({}, ())
+    fields, others = told(error, {field.name for field in all_fields(groups)}, form.where, given) if error else ({}, ())
     shape = _shape(form, given)
     groups = filled(groups, texts | ({"shape": shape} if form.kind == "reservoir" else {}), fields)
     level = given.get("level", "") if given else _level_now(call, form)
@@ -132,7 +138,7 @@ def show_form(
         groups=groups,
         errors=others,
         action=request.url.path,
-        button="Save" if not form.new else f"Add the {CALLED[form.kind]}",
+        button=_("Save") if not form.new else ADD[form.kind],
         back=form.here,
         remove="" if form.new else _remove(form, request),
         level=level,
@@ -157,14 +163,14 @@ def ask_removal(
     request: Request, call: Call, form: Form, follows: tuple[str, ...], back: str, refused: str = ""
 ) -> Response:
     """The question before what the form is of is taken out of use."""
-    title = f"Take {_title(form)} out of use?"
+    title = _("Take %(name)s out of use?", name=_title(form))
     page = RemovePage(crumbs(form.facility, form.room), title, follows, request.url.path, back, refused)
     return show(request, call, "set_up_remove.html", page)
 
 
 def crumbs(facility: Visible | None, room: DeclaredRoom | None = None) -> tuple[Crumb, ...]:
     """The way back to the facility and the room."""
-    found = [Crumb("Set-up", "/set-up")]
+    found = [Crumb(_("Set-up"), "/set-up")]
     if facility is not None:
         found.append(Crumb(facility.name, f"/set-up/{facility.slug}"))
         if room is not None:
@@ -182,7 +188,7 @@ def facility_with(call: Call, facility: Visible, rooms: list[str] | None) -> Dec
     with call.web.connection() as conn:
         found = fleet.declared(conn, [facility.slug], rooms)
     if not found:
-        raise not_found("facility")
+        raise not_found(_("facility"))
     return found[0]
 
 
@@ -190,7 +196,7 @@ def room_of(call: Call, facility: Visible, slug: str) -> DeclaredRoom:
     """A room as it is declared; 404 where there is none."""
     rooms = facility_with(call, facility, [slug]).rooms
     if not rooms:
-        raise not_found("room")
+        raise not_found(_("room"))
     return rooms[0]
 
 
@@ -215,7 +221,7 @@ def _shape(form: Form, typed: Typed) -> str:
 
 def _title(form: Form) -> str:
     if form.new:
-        return f"A new {CALLED[form.kind]}"
+        return NEW[form.kind]
     return getattr(form.one, "name", form.place.slug)
 
 
@@ -240,4 +246,10 @@ def _check(form: Form, groups: tuple[Group, ...], typed: Typed) -> TankCheck | N
         return None
     fields = all_fields(groups)
     values = read(fields, {field.name: field.value for field in fields})
-    return tank_check(_shape(form, typed), values, number(typed.get("level", "")), number(typed.get("known", "")))
+    return tank_check(
+        _shape(form, typed), values, number(typed.get("level", "")), _litres(number(typed.get("known", "")))
+    )
+
+
+def _litres(known: float | str | None) -> float | str | None:
+    return volume_unit().inside(known) if isinstance(known, int | float) else known

@@ -14,6 +14,7 @@ from wickwatch.errors import InputError, RefusedError
 from wickwatch.store import members, people
 from wickwatch.store.members import Member
 from wickwatch.store.people import Visible
+from wickwatch.texts import _
 from wickwatch.web import changing
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import uuid
@@ -83,7 +84,9 @@ def renew(request: Request, call: PageCall, slug: str, id: str, form_token: Form
     facility = _administered(call, slug)
     one = _other(call, facility, id)
     if one.elsewhere:
-        raise RefusedError("somebody with a role elsewhere, too, gets a new password on the machine Wickwatch runs on")
+        raise RefusedError(
+            _("somebody with a role elsewhere, too, gets a new password on the machine Wickwatch runs on")
+        )
     secret = secrets.token_urlsafe(12)
     with call.web.connection() as conn:
         people.set_password(conn, one.name, secret)
@@ -107,7 +110,7 @@ def _other(call: Call, facility: Visible, id: str) -> Member:
     with call.web.connection() as conn:
         found = members.member(conn, facility.id, uuid(id, "person"))
     if found is None or found.role is None:
-        raise not_found("person")
+        raise not_found(_("person"))
     if found.id == call.person_id:
-        raise RefusedError("your own role is for another administrator to change")
+        raise RefusedError(_("your own role is for another administrator to change"))
     return found

@@ -12,6 +12,7 @@ from wickwatch.fleet import editing
 from wickwatch.fleet.declared import CHANNEL_FIELDS, DeclaredRoom, attached
 from wickwatch.fleet.difference import Place
 from wickwatch.store.people import Visible
+from wickwatch.texts import _, ngettext
 from wickwatch.web import changing
 from wickwatch.web.access import FormToken, PageCall
 from wickwatch.web.forms import FormFields
@@ -20,7 +21,7 @@ from wickwatch.web.pages.show import go, show
 from wickwatch.web.problems import not_found
 from wickwatch.web.views import set_up_room as view
 from wickwatch.web.views import words
-from wickwatch.web.views.part_fields import CALLED
+from wickwatch.web.views.set_up import counted
 
 router = APIRouter(prefix="/set-up/{slug}/rooms/{room}")
 
@@ -55,9 +56,9 @@ def ask_remove(request: Request, call: PageCall, slug: str, room: str) -> Respon
     """The question before a room is taken out of use."""
     facility, there = _room(call, slug, room)
     parts = len(there.reservoirs), len(there.lines), len(there.containers)
-    counted = [words.number(count, CALLED[kind]) for count, kind in zip(parts, _PARTS, strict=True) if count]
-    inside = (f"{words.names(counted)} in it go with it.",) if counted else ()
-    count = sum(1 for _ in attached(forms.facility_with(call, facility, [room])))
+    held = [counted(kind, count) for count, kind in zip(parts, _PARTS, strict=True) if count]
+    inside = (_("%(names)s in it go with it.", names=words.names(held)),) if held else ()
+    count = len(list(attached(forms.facility_with(call, facility, [room]))))
     form = forms.Form("room", facility, None, there)
     return forms.ask_removal(request, call, form, (*inside, *_detached(count)), f"{_path(facility, room)}/edit")
 
@@ -125,7 +126,7 @@ def ask_remove_part(request: Request, call: PageCall, slug: str, room: str, kind
         "reservoir": [line.name for line in there.lines if line.reservoir == part],
         "line": [pot.name for pot in there.containers if pot.line == part],
     }.get(kind, [])
-    left = (f"{words.names(fed)} will be fed by nothing known here.",) if fed else ()
+    left = (_("%(names)s will be fed by nothing known here.", names=words.names(fed)),) if fed else ()
     count = sum(getattr(one, key) is not None for key in CHANNEL_FIELDS[kind])
     form = forms.Form(kind, facility, there, one)
     return forms.ask_removal(request, call, form, (*left, *_detached(count)), f"{_path(facility, room)}/{kind}/{part}")
@@ -149,7 +150,7 @@ def _room(call: PageCall, slug: str, room: str) -> tuple[Visible, DeclaredRoom]:
 
 def _kind(kind: str) -> str:
     if kind not in _PARTS:
-        raise not_found("kind of part")
+        raise not_found(_("kind of part"))
     return kind
 
 
@@ -159,5 +160,7 @@ def _path(facility: Visible, room: str) -> str:
 
 def _detached(count: int) -> tuple[str, ...]:
     """What becomes of what measures a thing, and of its past."""
-    freed = (f"{words.number(count, 'channel')} will be attached to nothing.",) if count else ()
-    return (*freed, "Its open alarms end. Readings, alarms and work stay on record.")
+    freed = ngettext(
+        "%(num)s channel will be attached to nothing.", "%(num)s channels will be attached to nothing.", count
+    )
+    return (*((freed,) if count else ()), _("Its open alarms end. Readings, alarms and work stay on record."))

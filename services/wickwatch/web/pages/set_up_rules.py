@@ -22,6 +22,7 @@ from wickwatch.fleet.difference import Place
 from wickwatch.store import rule_trials
 from wickwatch.store.pages import set_up as stored
 from wickwatch.store.people import Visible
+from wickwatch.texts import _
 from wickwatch.web import changing, trials
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import uuid
@@ -32,6 +33,7 @@ from wickwatch.web.problems import not_found
 from wickwatch.web.views import set_up_rules as view
 from wickwatch.web.views.fields import told
 from wickwatch.web.views.rule_trial import trial_view
+from wickwatch.web.views.rule_words import rule_shown, rule_typed
 
 router = APIRouter(prefix="/set-up/{slug}/rules")
 
@@ -100,8 +102,10 @@ def change(
     at = _at(call, slug, room, reservoir, container)
     # What the page does not show at such a place, a fleet file may have given there: it stays.
     shown = view.rules_shown(at.place.kind)
-    kept = {name: value for name, value in editing.rules_given(at.declared, at.place).items() if name not in shown}
-    rules = kept | {name: value for name in shown if (value := number(typed.get(name, ""))) is not None}
+    there = editing.rules_given(at.declared, at.place)
+    kept = {name: value for name, value in there.items() if name not in shown}
+    given = {name: text for name in shown if (text := typed.get(name, "").strip())}
+    rules = kept | {name: rule_typed(name, number(text), text, there.get(name)) for name, text in given.items()}
     try:
         if typed.get("do") == "try":
             return _tried(call, at, rules, at.room or typed.get("over", ""))
@@ -129,17 +133,17 @@ def _tried(call: Call, at: _At, rules: Mapping[str, object], room: str) -> Respo
     """Order a trial over one room and lead to where it is shown. Raises InputError and RefusedError."""
     over = next((one for one in at.rooms if one.slug == room), None)
     if over is None:
-        raise InputError("room to try them on", room, "a room of the facility")
+        raise InputError(_("room to try them on"), room, _("a room of the facility"))
     there = forms.facility_with(call, at.facility, [over.slug])
     wanted = editing.rules_given(editing.edit(there, at.place, {"rules": rules or None}), at.place)
     with call.web.connection() as conn:
         start = rule_trials.heard_from(conn, over.id, call.now - BACK)
         if start is None:
-            raise RefusedError(f"{over.name} has no readings of the last 30 days to try them on")
+            raise RefusedError(_("%(name)s has no readings of the last 30 days to try them on", name=over.name))
         made = rule_trials.Trial(at.facility.id, over.id, at.id, at.place, over.slug, wanted, start, call.now)
         id = rule_trials.order(conn, made, call.person_id, call.now)
     if id is None:
-        raise RefusedError("other rules are being tried in this facility; wait for them, or end that")
+        raise RefusedError(_("other rules are being tried in this facility; wait for them, or end that"))
     trials.start(call.web, id)
     return go(f"{at.link(trial=str(id))}#trial")
 
@@ -161,8 +165,8 @@ def _page(
     wanted = tried is not None and str(tried.id) == trial
     texts = dict(typed or {})
     if tried is not None and wanted:
-        texts = {name: f"{tried.rules[name]:.10g}" if name in tried.rules else "" for name in RULES}
-    fields, others = ({}, ()) if error is None else _wrong(error, at.place)
+        texts = {name: rule_shown(name, tried.rules[name]) if name in tried.rules else "" for name in RULES}
+    fields, others = ({}, ()) if error is None else _wrong(error, at.place, texts)
     shown = trial_view(tried, ZoneInfo(at.facility.zone), call.now) if tried is not None and wanted else None
     live = at.link(trial=trial, part="trial") if shown and shown.under_way else ""
     made = view.RulesPage(
@@ -184,10 +188,12 @@ def _page(
     return show(request, call, "set_up_rules.html", made, status=422 if error else 200)
 
 
-def _wrong(error: InputError | RefusedError, place: Place) -> tuple[dict[str, str], tuple[str, ...]]:
+def _wrong(
+    error: InputError | RefusedError, place: Place, typed: Mapping[str, str]
+) -> tuple[dict[str, str], tuple[str, ...]]:
     if isinstance(error, RefusedError):
         return {}, (str(error),)
-    return told(error, RULES, str(place))
+    return told(error, RULES, str(place), typed)
 
 
 def _above(at: _At) -> tuple[view.PlaceLink, ...]:
@@ -210,7 +216,7 @@ def _at(call: Call, slug: str, room: str, reservoir: str, container: str) -> _At
             return _At(facility, declared, rooms, Place("facility", slug, None, slug), facility.id)
         counts = next((one for one in rooms if one.slug == room), None)
         if counts is None or not declared.rooms:
-            raise not_found("room")
+            raise not_found(_("room"))
         kind, part_slug = ("reservoir", reservoir) if reservoir else ("container", container)
         if not part_slug:
             return _At(facility, declared, rooms, Place("room", slug, None, room), counts.id)

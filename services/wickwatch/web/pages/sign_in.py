@@ -13,6 +13,7 @@ from fastapi.responses import RedirectResponse
 from wickwatch import log
 from wickwatch.store import access as stored
 from wickwatch.store import people, tries
+from wickwatch.texts import N_, _
 from wickwatch.web import known, openid
 from wickwatch.web.access import (
     FormToken,
@@ -31,7 +32,7 @@ from wickwatch.web.templates import html
 
 router = APIRouter()
 
-_WRONG = "Name or password is not right."
+_WRONG = N_("Name or password is not right.")
 
 
 @router.get("/sign-in", name="sign_in")
@@ -63,12 +64,14 @@ def submit(
         log.warning("sign_in.held", name=name[:100], address=source)
         minutes = math.ceil(wait / timedelta(minutes=1))
         headers = {"Retry-After": str(math.ceil(wait.total_seconds()))}
-        return form_page(request, local(next), f"Too many tries. Try again in {minutes} min.", name, 429, headers)
+        return form_page(
+            request, local(next), _("Too many tries. Try again in %(num)s min.", num=minutes), name, 429, headers
+        )
     with web.connection() as conn:
         person_id = people.password_fits(conn, name, password)
     if person_id is None:
         log.warning("sign_in.refused", name=name[:100], address=source)
-        return form_page(request, local(next), _WRONG, name, 401)
+        return form_page(request, local(next), _(_WRONG), name, 401)
     with web.connection() as conn:
         tries.forget_tries(conn, name, source, note)
     answer = welcome(request, person_id, name, local(next))

@@ -15,6 +15,7 @@ from fastapi.responses import RedirectResponse
 from wickwatch import log
 from wickwatch.errors import RefusedError, UnavailableError
 from wickwatch.store import people
+from wickwatch.texts import _
 from wickwatch.web import openid
 from wickwatch.web.access import address, context
 from wickwatch.web.context import Context
@@ -62,12 +63,12 @@ def back(request: Request, code: Text = "", state: Text = "", iss: Text = "", er
     asked = openid.opened(web.settings.secret_key, request.cookies.get(_COOKIE, ""), web.clock())
     try:
         if asked is None:
-            raise RefusedError("this took too long, or began in another browser; try again")
+            raise RefusedError(_("this took too long, or began in another browser; try again"))
         who = openid.verified_address(provider, asked, openid.Answer(code, state, iss, error), web.clock())
         with web.connection() as conn:
             found = people.by_sign_in_address(conn, who)
         if found is None:
-            raise RefusedError("nobody here signs in by the mail address that the provider has for you")
+            raise RefusedError(_("nobody here signs in by the mail address that the provider has for you"))
     except (RefusedError, UnavailableError) as refused:
         log.warning("sign_in.refused", provider=provider.issuer, address=address(request), why=str(refused))
         status = 503 if isinstance(refused, UnavailableError) else 403
@@ -87,5 +88,5 @@ def _provider(request: Request) -> tuple[Context, Provider]:
     web = context(request)
     provider = openid.provider(web.settings)
     if provider is None:
-        raise not_found("page")
+        raise not_found(_("page"))
     return web, provider

@@ -60,7 +60,7 @@ export function datasets(data, figure, tone, alone) {
   const made = [];
   for (const one of figure.lines) {
     const mine = alone === "" || one.id === alone;
-    const colour = { dry: tone.dry, wet: tone.wet }[one.tone] ?? (figure.unit === "mbar" ? tone.dot : tone.water);
+    const colour = { dry: tone.dry, wet: tone.wet }[one.tone] ?? tone[figure.colour];
     const strong = one.tone === "dry" || one.tone === "wet" || figure.lines.length === 1 || alone === one.id;
     made.push({
       id: one.id,

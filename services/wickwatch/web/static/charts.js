@@ -22,7 +22,7 @@ class Figure {
     this.area.tabIndex = 0;
     this.area.dataset.reading = "";
     this.area.setAttribute("role", "application");
-    this.area.setAttribute("aria-label", `${field.querySelector(".plot").getAttribute("aria-label")}. Arrow keys read values, plus and minus zoom, Escape shows the whole time.`);
+    this.area.setAttribute("aria-label", `${field.querySelector(".plot").getAttribute("aria-label")}. ${data.texts.keys}`);
     this.canvas = document.createElement("canvas");
     this.marks = document.createElement("div");
     this.marks.className = "marks";
@@ -67,8 +67,8 @@ class Figure {
           },
           y: {
             min: figure.low, max: figure.high, grid: { display: false }, border: { display: false },
-            afterBuildTicks: (axis) => { axis.ticks = figure.down.map((value) => ({ value })); },
-            ticks: { color: tone.soft, font, autoSkip: false },
+            afterBuildTicks: (axis) => { axis.ticks = figure.down.map(([value, label]) => ({ value, label })); },
+            ticks: { color: tone.soft, font, autoSkip: false, callback: (value, place, all) => all[place].label },
             afterFit: (axis) => { axis.width = 44; },
           },
         },
@@ -167,7 +167,7 @@ class Figure {
   say(one) {
     const value = one?.values[this.place];
     const known = value !== null && value !== undefined;
-    this.told.textContent = `${this.data.labels[this.place]}  ${one ? one.name : ""}  ${known ? `${value.toFixed(1)} ${this.figure.unit}` : "nothing read"}`;
+    this.told.textContent = `${this.data.labels[this.place]}  ${one ? one.name : ""}  ${known ? `${value.toFixed(this.figure.digits).replace(".", this.data.point)} ${this.figure.unit}` : this.data.texts.nothing}`;
     const { x, y } = this.chart.scales;
     this.pointer.style.left = `${x.getPixelForValue(this.data.times[this.place])}px`;
     this.pointer.style.setProperty("--y", known ? `${y.getPixelForValue(value)}px` : "-100px");
@@ -198,7 +198,7 @@ function alone(id) {
   });
   const said = drawn.map((each) => each.figure.aheads[id]?.said).find(Boolean);
   const words = document.querySelector("#tension .alone-words");
-  if (words) words.textContent = said ? `Forecast: ${said}.` : "";
+  if (words) words.textContent = said ? drawn[0].data.texts.forecast.replace("{said}", said) : "";
 }
 
 async function start() {
@@ -217,7 +217,7 @@ async function start() {
     const button = document.createElement("button");
     button.type = "button";
     button.className = "plain whole-time";
-    button.textContent = "Whole time";
+    button.textContent = data.texts.whole;
     button.hidden = !kept.has("window");
     button.addEventListener("click", () => zoom(null));
     caption.querySelector(".told").before(button);

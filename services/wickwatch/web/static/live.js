@@ -24,7 +24,7 @@ function keepLive(page) {
     const now = Date.now();
     const age = now - Math.min(heard, waiting ?? now);
     const hidden = age < Math.max(SHOWN_AS_STALE_MS, streaming ? 0 : 3 * every);
-    const text = "This page is not live: what you see is " + Math.max(Math.round(age / 60000), 1) + " min old or more.";
+    const text = stale.dataset.said.replace("{minutes}", Math.max(Math.round(age / 60000), 1));
     if (!hidden && stale.textContent !== text) stale.textContent = text;
     stale.hidden = hidden;
   }

@@ -35,7 +35,7 @@
     said.textContent = "";
     try {
       if ((await Notification.requestPermission()) !== "granted") {
-        said.textContent = "This browser was told to show no messages from here; allow them in its settings.";
+        said.textContent = form.dataset.refused;
         return;
       }
       const made = (await subscribed()).toJSON();
@@ -46,7 +46,7 @@
       active.postMessage({ remember: { address: made.endpoint, auth: made.keys.auth, house: form.dataset.key } });
       form.submit();
     } catch (error) {
-      said.textContent = `The browser could not set this up: ${error.message}`;
+      said.textContent = form.dataset.failed.replace("{why}", error.message);
     }
   });
 })();

@@ -15,41 +15,14 @@ from wickwatch import alarms as core
 from wickwatch.alarms.transitions import possible
 from wickwatch.fleet import Kind
 from wickwatch.store.pages import AlarmRow, JournalRow, NoticeRow, WorkRow
+from wickwatch.texts import _
 from wickwatch.web.views import words
 from wickwatch.web.views.chart import Chart
+from wickwatch.web.views.evidence import Fact, facts
 from wickwatch.web.views.times import Moment, moment, span
 from wickwatch.web.views.trouble import Trouble, trouble
 from wickwatch.web.views.watching import Banner
 from wickwatch.web.views.work import WorkForm
-
-#: Units by the ending of a number's name, the longest first.
-_UNITS: tuple[tuple[str, str], ...] = (
-    ("_mbar_per_day", "mbar/day"),
-    ("_mbar_per_hour", "mbar/h"),
-    ("_mbar_per_h", "mbar/h"),
-    ("_mm_per_h", "mm/h"),
-    ("_l_per_h", "l/h"),
-    ("_l_per_day", "l/day"),
-    ("_mbar", "mbar"),
-    ("_mm", "mm"),
-    ("_hours", "h"),
-    ("_h", "h"),
-    ("_minutes", "min"),
-    ("_min", "min"),
-    ("_days", "days"),
-    ("_percent", "%"),
-    ("_degC", "°C"),
-    ("_s", "s"),
-    ("_l", "l"),
-)
-
-
-@dataclass(frozen=True)
-class Fact:
-    """One piece of evidence."""
-
-    label: str
-    value: str
 
 
 @dataclass(frozen=True)
@@ -79,6 +52,7 @@ class AlarmPage:
     kind: str
     subject: str
     subject_type: str
+    of_reservoir: bool
     lasted: str
     outcome: str
     shelved_until: Moment | None
@@ -127,12 +101,13 @@ def alarm_page(
         kind=row.kind,
         subject=row.subject_name,
         subject_type=words.SUBJECTS[row.subject_type],
+        of_reservoir=row.subject_type == "reservoir",
         lasted=span((row.closed_at or now) - row.raised_at),
-        outcome=row.outcome or "",
+        outcome=core.outcome(row.kind, row.made_of, row.outcome) or "",
         shelved_until=moment(row.shelved_until, zone, now) if row.shelved_until and open_ else None,
         facts=tuple(facts(row.evidence, zone, now)),
         advice=core.advise(core_kind(row.kind), {row.kind: row.own_advice or ""}),
-        life=life(journal, notices, work, zone, now),
+        life=life(row.kind, journal, notices, work, zone, now),
         cause=trouble(cause, ZoneInfo(cause.zone), now) if cause else None,
         explains=tuple(trouble(one, ZoneInfo(one.zone), now) for one in explains),
         chart=drawn,
@@ -146,12 +121,8 @@ def alarm_page(
     )
 
 
-def facts(evidence: Mapping[str, object], zone: ZoneInfo, now: datetime) -> list[Fact]:
-    """Evidence as labels and values with their units, in the order a detector gave it."""
-    return [Fact(*_fact(name, value, zone, now)) for name, value in evidence.items() if value is not None]
-
-
 def life(
+    kind: str,
     journal: Sequence[JournalRow],
     notices: Sequence[NoticeRow],
     work: Sequence[WorkRow],
@@ -161,17 +132,34 @@ def life(
     """Everything that happened to an alarm, the newest first."""
     told = []
     for entry in journal:
-        note = next((str(entry.detail[key]) for key in ("note", "outcome", "remark") if entry.detail.get(key)), "")
+        note = _note(entry, kind)
         what = words.EVENTS.get(entry.event, entry.event)
         told.append(Happened(moment(entry.at, zone, now), what, entry.person or "", note, entry.at))
     for notice in notices:
         at = notice.done_at or notice.created_at
-        what = f"Called by {words.WAYS.get(notice.way, notice.way)}, {words.NOTICE_STATES[notice.state]}"
+        what = _(
+            "Called by %(way)s, %(state)s",
+            way=words.WAYS.get(notice.way, notice.way),
+            state=words.NOTICE_STATES[notice.state],
+        )
         told.append(Happened(moment(at, zone, now), what, notice.person or "", "", at))
     for done in work:
         what = words.WORK.get(done.kind, done.kind)
         told.append(Happened(moment(done.at, zone, now), what, done.person or "", done.note, done.at))
     return tuple(sorted(told, key=lambda one: one.sort, reverse=True))
+
+
+def _note(entry: JournalRow, kind: str) -> str:
+    """What was said with an event: a person's words, or how the alarm ended."""
+    detail = entry.detail
+    if not detail.get("note") and detail.get("outcome"):
+        return (
+            core.outcome(
+                kind, dict(made) if isinstance(made := detail.get("made_of"), Mapping) else {}, str(detail["outcome"])
+            )
+            or ""
+        )
+    return str(detail.get("note") or detail.get("remark") or "")
 
 
 def core_kind(kind: str) -> Kind:
@@ -182,20 +170,3 @@ def core_kind(kind: str) -> Kind:
 def core_state(state: str) -> core.State:
     """A stored state as the core names it."""
     return next(known for known in core.STATES if known == state)
-
-
-def _fact(name: str, value: object, zone: ZoneInfo, now: datetime) -> tuple[str, str]:
-    stem, unit = next(((name.removesuffix(end), unit) for end, unit in _UNITS if name.endswith(end)), (name, ""))
-    label = stem.replace("_", " ").capitalize()
-    if isinstance(value, bool):
-        return label, "yes" if value else "no"
-    if isinstance(value, int | float):
-        digits = 0 if float(value).is_integer() or abs(value) >= 100 else 1 if abs(value) >= 1 else 2
-        return label, f"{value:.{digits}f}{' ' + unit if unit else ''}"
-    text = str(value)
-    if len(text) >= 16 and text[4:5] == "-" and "T" in text:
-        try:
-            return label, moment(datetime.fromisoformat(text), zone, now).text
-        except (ValueError, TypeError):
-            return label, text
-    return label, text

@@ -12,8 +12,10 @@ from urllib.parse import urlencode
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from wickwatch.alarms import outcome
 from wickwatch.store.pages import AlarmRow
 from wickwatch.store.people import Visible
+from wickwatch.texts import N_, Words, _
 from wickwatch.web.permits import allowed
 from wickwatch.web.views import words
 from wickwatch.web.views.state import urgency
@@ -30,21 +32,25 @@ SHOWS: Mapping[str, tuple[str, ...] | None] = {
     "history": None,
 }
 
-TITLES: Mapping[str, str] = {
-    "active": "Active",
-    "explained": "Explained",
-    "shelved": "Shelved",
-    "out-of-service": "Out of service",
-    "history": "History",
-}
+TITLES = Words(
+    {
+        "active": N_("Active"),
+        "explained": N_("Explained"),
+        "shelved": N_("Shelved"),
+        "out-of-service": N_("Out of service"),
+        "history": N_("History"),
+    }
+)
 
-_EMPTY: Mapping[str, str] = {
-    "active": "No alarm asks for anybody.",
-    "explained": "No alarm is explained by another.",
-    "shelved": "No alarm is shelved.",
-    "out-of-service": "No alarm is out of service.",
-    "history": "No alarm is over yet.",
-}
+_EMPTY = Words(
+    {
+        "active": N_("No alarm asks for anybody."),
+        "explained": N_("No alarm is explained by another."),
+        "shelved": N_("No alarm is shelved."),
+        "out-of-service": N_("No alarm is out of service."),
+        "history": N_("No alarm is over yet."),
+    }
+)
 
 #: States in which an alarm can be acknowledged.
 ANSWERABLE = ("unacknowledged", "returned-unacknowledged")
@@ -148,7 +154,7 @@ def list_page(
         asked=asked,
         tabs=tuple(tabs),
         lines=tuple(_line(row, growers, now) for row in ordered),
-        empty="No alarm fits these filters." if asked.any else _EMPTY[asked.show],
+        empty=_("No alarm fits these filters.") if asked.any else _EMPTY[asked.show],
         next_cursor=next_cursor,
         more=more,
         facilities=tuple(facilities),
@@ -166,7 +172,9 @@ def _line(row: AlarmRow, growers: Collection[UUID], now: datetime) -> ListLine:
         room=row.room_name or "",
         facility=row.facility_name,
         state=row.state,
-        ended=row.outcome or "",
-        until=f"{words.STATES[row.state]} until {moment(until, zone, now).text}" if back and until else "",
+        ended=outcome(row.kind, row.made_of, row.outcome) or "",
+        until=_("%(state)s until %(at)s", state=words.STATES[row.state], at=moment(until, zone, now).text)
+        if back and until
+        else "",
         may_answer=row.state in ANSWERABLE and row.facility_id in growers,
     )

@@ -13,48 +13,53 @@ from datetime import UTC, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from wickwatch.store.audit import Change, Entry, Via
+from wickwatch.store.audit import Change, Entry
 from wickwatch.store.people import Visible
+from wickwatch.texts import N_, Words, _
 from wickwatch.web.views.times import Moment, moment
 
 #: Ways in which something is changed, in words.
-VIAS: Mapping[Via, str] = {
-    "page": "on a page",
-    "api": "by a program",
-    "command": "by a command",
-    "link": "by a message's link",
-}
+VIAS = Words(
+    {
+        "page": N_("on a page"),
+        "api": N_("by a program"),
+        "command": N_("by a command"),
+        "link": N_("by a message's link"),
+    }
+)
 
 #: What can be changed, by table.
-THINGS: Mapping[str, str] = {
-    "alarm": "alarm",
-    "api_token": "token",
-    "assignment": "attachment of a channel",
-    "contact": "way to reach a person",
-    "container": "container",
-    "facility": "facility",
-    "gateway": "gateway",
-    "membership": "role",
-    "notice": "message",
-    "out_of_service": "out of service",
-    "person": "person",
-    "quiet_hours": "quiet hours",
-    "reading": "readings",
-    "report_order": "order of a report",
-    "report_subscription": "subscription of reports",
-    "reservoir": "reservoir",
-    "room": "room",
-    "rota_feed": "calendar's address",
-    "rota_holidays": "holidays",
-    "rota_pattern": "weekly turns",
-    "rota_pattern_person": "person of weekly turns",
-    "rota_step": "time to answer",
-    "rota_turn": "turn by date",
-    "rule_trial": "trial of rules",
-    "session": "sign-in",
-    "supply_line": "supply line",
-    "work_entry": "work entry",
-}
+THINGS = Words(
+    {
+        "alarm": N_("alarm"),
+        "api_token": N_("token"),
+        "assignment": N_("attachment of a channel"),
+        "contact": N_("way to reach a person"),
+        "container": N_("container"),
+        "facility": N_("facility"),
+        "gateway": N_("gateway"),
+        "membership": N_("role"),
+        "notice": N_("message"),
+        "out_of_service": N_("out of service"),
+        "person": N_("person"),
+        "quiet_hours": N_("quiet hours"),
+        "reading": N_("readings"),
+        "report_order": N_("order of a report"),
+        "report_subscription": N_("subscription of reports"),
+        "reservoir": N_("reservoir"),
+        "room": N_("room"),
+        "rota_feed": N_("calendar's address"),
+        "rota_holidays": N_("holidays"),
+        "rota_pattern": N_("weekly turns"),
+        "rota_pattern_person": N_("person of weekly turns"),
+        "rota_step": N_("time to answer"),
+        "rota_turn": N_("turn by date"),
+        "rule_trial": N_("trial of rules"),
+        "session": N_("sign-in"),
+        "supply_line": N_("supply line"),
+        "work_entry": N_("work entry"),
+    }
+)
 
 COLUMNS = ("at", "who", "via", "address", "action", "facility", "thing", "id", "name", "old", "new")
 
@@ -117,7 +122,7 @@ class AuditPage:
     asked: Asked
     facilities: tuple[Visible, ...]
     people: tuple[str, ...]
-    vias: Mapping[Via, str]
+    vias: Mapping[str, str]
     things: Mapping[str, str]
     zone: str
     next: str
@@ -160,7 +165,7 @@ def rows(entries: Iterable[Entry]) -> Iterator[Sequence[str]]:
 
 def _change(change: Change, names: Mapping[str, str]) -> ChangeLine:
     old, new = change.old or {}, change.new or {}
-    what = "added" if change.old is None else "removed" if change.new is None else "changed"
+    what = _("added") if change.old is None else _("removed") if change.new is None else _("changed")
     return ChangeLine(
         what,
         THINGS.get(change.thing, change.thing.replace("_", " ")),

@@ -10,6 +10,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from wickwatch.texts import day_name, general, pgettext, spoken, time_of_day
+
 #: Roughly so many lines across, and down.
 _STEPS_ACROSS = (3, 6, 12, 24, 24 * 5)
 _MOST_ACROSS = 9
@@ -58,11 +60,19 @@ def across(start: datetime, end: datetime, zone: ZoneInfo) -> list[Tick]:
             at = datetime.combine(day, time(hour), zone)
             if start < at < end:
                 share = 100.0 * (at - start).total_seconds() / (end - start).total_seconds()
-                label = f"{at:%a} {at.day}" if hour == 0 else f"{at:%H:%M}"
+                label = _label(at)
                 found.append(Tick(round(share, 2), label, hour == 0))
         day += timedelta(days=max(step // 24, 1))
     first = next((number for number, tick in enumerate(found) if tick.major), 0)
     return [replace(tick, spare=bool((number - first) % 2)) for number, tick in enumerate(found)]
+
+
+def _label(at: datetime) -> str:
+    """A midnight by its day, an hour by the clock; of twelve hours without minutes, which are none."""
+    if at.hour == 0:
+        return pgettext("axis", "%(name)s %(day)s", name=day_name(at), day=at.day)
+    text = time_of_day(at)
+    return text if spoken().clock == "24h" else text.replace(":00", "")
 
 
 def round_values(low: float, high: float, height: int) -> list[tuple[float, str]]:
@@ -71,4 +81,4 @@ def round_values(low: float, high: float, height: int) -> list[tuple[float, str]
     power = 10.0 ** math.floor(math.log10(rough))
     step = next(factor * power for factor in (1, 2, 2.5, 5, 10) if factor * power >= rough * 0.999)
     first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
-    return [(number * step, f"{number * step:g}") for number in range(first, last + 1)]
+    return [(number * step, general(number * step)) for number in range(first, last + 1)]

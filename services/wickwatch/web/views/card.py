@@ -10,6 +10,7 @@ from datetime import datetime
 from uuid import UUID
 
 from wickwatch.store.pages import AlarmRow
+from wickwatch.texts import _, general, ngettext, number, tension, tension_unit
 from wickwatch.web.views import words
 from wickwatch.web.views.scale import Scale, scale
 from wickwatch.web.views.service import name_of
@@ -57,10 +58,11 @@ def card(state: RoomState, now: datetime) -> Card:
     open_ = [alarm for alarm in state.alarms if alarm.state in ASKING]
     unanswered = [alarm for alarm in open_ if alarm.state != "acknowledged"]
     first = next(iter(unanswered or open_), None)
+    unit = tension_unit()
     silent, unread = len(state.at("silent")), len(state.at("unread"))
     read = [c.row.tension_mbar for c in state.containers if _speaks(c) and c.row.tension_mbar is not None]
-    unheard = [f"{silent} not heard lately"] if silent else []
-    unheard += [f"{unread} never read"] if unread and state.heard_at else []
+    unheard = [ngettext("%(num)s not heard lately", "%(num)s not heard lately", silent)] if silent else []
+    unheard += [ngettext("%(num)s never read", "%(num)s never read", unread)] if unread and state.heard_at else []
     return Card(
         id=state.row.id,
         name=state.row.name,
@@ -74,13 +76,13 @@ def card(state: RoomState, now: datetime) -> Card:
         shelved=sum(alarm.state in ("shelved", "out-of-service") for alarm in state.alarms),
         scale=scale(state.containers),
         outside=_outside(state),
-        band=f"{state.rules.wet_limit_mbar:g}–{state.rules.dry_limit_mbar:g}",
-        spread=f"{min(read):.0f}–{max(read):.0f} mbar" if read else "",
+        band=f"{general(unit.shown(state.rules.wet_limit_mbar))}–{general(unit.shown(state.rules.dry_limit_mbar))}",
+        spread=f"{unit.number(min(read))}–{tension(max(read))}" if read else "",
         unheard=", ".join(unheard),
         water=tuple(water(reservoir, state.zone, now) for reservoir in state.reservoirs),
         lights=state.lights,
         lit=state.lit(now),
-        heard=ago(state.heard_at, now) if state.heard_at else "never",
+        heard=ago(state.heard_at, now) if state.heard_at else _("never"),
         in_band="" if state.in_band is None else percent(state.in_band),
         out=_out(state, now),
         order=_order(state, first),
@@ -89,7 +91,7 @@ def card(state: RoomState, now: datetime) -> Card:
 
 def percent(share: float) -> str:
     """A share (0 to 1) as it is read: never 100 % where something is missing."""
-    return f"{int(100.0 * share)} %" if share > 0.99 else f"{100.0 * share:.0f} %"
+    return f"{int(100.0 * share)} %" if share > 0.99 else f"{number(100.0 * share)} %"
 
 
 def _speaks(container: ContainerState) -> bool:
@@ -102,21 +104,25 @@ def _out(state: RoomState, now: datetime) -> str:
         return ""
     whole = next((each for each in state.out if each.period.type == "room"), None)
     if whole is not None:
-        return f"Out of service until {moment(whole.period.until, state.zone, now).text}"
+        return _("Out of service until %(at)s", at=moment(whole.period.until, state.zone, now).text)
     first = state.out[0].period
     names = words.names([name_of(each, state) for each in state.out])
-    until = f"{'the first ' if len(state.out) > 1 else ''}until {moment(first.until, state.zone, now).text}"
-    return f"Out of service: {names}, {until}"
+    at = moment(first.until, state.zone, now).text
+    if len(state.out) > 1:
+        return _("Out of service: %(names)s, the first until %(at)s", names=names, at=at)
+    return _("Out of service: %(names)s, until %(at)s", names=names, at=at)
 
 
 def _outside(state: RoomState) -> str:
     """Containers outside their band by name, the farthest first."""
     told = []
-    for place, word in (("dry", "dry"), ("wet", "wet")):
+    unit = tension_unit()
+    for place in ("dry", "wet"):
         found = state.at("dry" if place == "dry" else "wet")
         if found:
-            listed = [f"{c.row.name} {c.row.tension_mbar:.0f}" for c in found]
-            told.append(f"{word}: {words.names(listed)}")
+            listed = [f"{c.row.name} {unit.number(c.row.tension_mbar or 0.0)}" for c in found]
+            names = words.names(listed)
+            told.append(_("dry: %(names)s", names=names) if place == "dry" else _("wet: %(names)s", names=names))
     return "; ".join(told)
 
 

@@ -13,6 +13,7 @@ from datetime import datetime
 import numpy as np
 
 from wickwatch.agronomy.arrays import Floats
+from wickwatch.texts import _, number
 from wickwatch.web.views.axes import Tick, across
 from wickwatch.web.views.plan import Ahead, Marked, Plan, Series, scale_down
 
@@ -116,7 +117,7 @@ def chart(plan: Plan, series: Sequence[Series], marks: Sequence[Marked] = (), ah
             one.tone,
             _path(one.values, WIDTH * (plan.every / (plan.until - plan.start)), y),
             y(float(one.heard[-1])) if one.tone in ("dry", "wet") else None,
-            f"{one.heard[-1]:.0f}",
+            number(float(one.heard[-1]), plan.digits),
         )
         for one in drawn
     ]
@@ -124,7 +125,7 @@ def chart(plan: Plan, series: Sequence[Series], marks: Sequence[Marked] = (), ah
         id=plan.id,
         title=plan.title,
         unit=plan.unit,
-        summary=_summary(drawn, plan.unit),
+        summary=_summary(drawn, plan),
         height=plan.height,
         curves=tuple(_spread(curves, plan.height)),
         across=tuple(across(plan.start, plan.until, plan.zone)),
@@ -190,15 +191,37 @@ def _marks(marks: Sequence[Marked], plan: Plan, x: Callable[[datetime], float]) 
         yield Mark(place, mark.kind, mark.text, mark.href, mark.priority, min(row, 3))
 
 
-def _summary(drawn: Sequence[Series], unit: str) -> str:
+def _summary(drawn: Sequence[Series], plan: Plan) -> str:
     """The chart in a sentence, for those who do not see it."""
     if not drawn:
-        return "no readings in this time"
+        return _("no readings in this time")
+
+    def said(value: float) -> str:
+        return number(value, plan.digits)
+
     last = [float(one.heard[-1]) for one in drawn]
     if len(drawn) == 1:
         values = drawn[0].heard
-        return f"{drawn[0].name}: {values.min():.0f} to {values.max():.0f} {unit}, last {last[0]:.0f} {unit}"
-    abnormal = [f"{one.name} {one.tone} at {one.heard[-1]:.0f} {unit}" for one in drawn if one.tone in ("dry", "wet")]
-    return f"{len(drawn)} lines, last values {min(last):.0f} to {max(last):.0f} {unit}" + (
-        f"; {', '.join(abnormal)}" if abnormal else ""
+        return _(
+            "%(name)s: %(low)s to %(high)s %(unit)s, last %(last)s %(unit)s",
+            name=drawn[0].name,
+            low=said(float(values.min())),
+            high=said(float(values.max())),
+            last=said(last[0]),
+            unit=plan.unit,
+        )
+    abnormal = [
+        _("%(name)s dry at %(value)s %(unit)s", name=one.name, value=said(value), unit=plan.unit)
+        if one.tone == "dry"
+        else _("%(name)s wet at %(value)s %(unit)s", name=one.name, value=said(value), unit=plan.unit)
+        for one, value in zip(drawn, last, strict=True)
+        if one.tone in ("dry", "wet")
+    ]
+    whole = _(
+        "%(num)s lines, last values %(low)s to %(high)s %(unit)s",
+        num=len(drawn),
+        low=said(min(last)),
+        high=said(max(last)),
+        unit=plan.unit,
     )
+    return "; ".join([whole, ", ".join(abnormal)]) if abnormal else whole

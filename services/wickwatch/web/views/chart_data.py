@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from wickwatch.agronomy.arrays import Floats
+from wickwatch.texts import _, point
 from wickwatch.web.views.axes import across
 from wickwatch.web.views.plan import Plan, scale_down
 from wickwatch.web.views.room_charts import Figure
@@ -30,6 +31,13 @@ def chart_data(figures: Sequence[Figure], now: datetime) -> dict[str, object]:
         "until": plan.until.timestamp(),
         "every": plan.every.total_seconds(),
         "lights": [[on.timestamp(), off.timestamp()] for on, off in plan.lights],
+        "point": point(),
+        "texts": {
+            "keys": _("Arrow keys read values, plus and minus zoom, Escape shows the whole time."),
+            "nothing": _("nothing read"),
+            "whole": _("Whole time"),
+            "forecast": _("Forecast: %(said)s.", said="{said}"),
+        },
         "grids": [_grid(plan, part) for part in (1, 2, 4, 8, 16)],
         "figures": {figure.plan.id: _figure(figure) for figure in figures},
     }
@@ -52,13 +60,15 @@ def _figure(figure: Figure) -> dict[str, object]:
     down = scale_down(plan, figure.series)
     return {
         "unit": plan.unit,
+        "digits": plan.digits + 1,
+        "colour": "dot" if plan.id == "tension" else "water",
         "low": down.low,
         "high": down.high,
-        "down": [value for value, _ in down.ticks],
+        "down": list(down.ticks),
         "band": plan.band,
         "line": plan.line,
         "lines": [
-            {"id": one.id, "name": one.name, "tone": one.tone, "values": _placed(one.values)}
+            {"id": one.id, "name": one.name, "tone": one.tone, "values": _placed(one.values, plan.digits + 1)}
             for one in figure.series
             if len(one.heard)
         ],
@@ -88,5 +98,5 @@ def _figure(figure: Figure) -> dict[str, object]:
     }
 
 
-def _placed(values: Floats) -> list[float | None]:
-    return [None if np.isnan(value) else value for value in np.round(values, 1).tolist()]
+def _placed(values: Floats, digits: int) -> list[float | None]:
+    return [None if np.isnan(value) else value for value in np.round(values, digits).tolist()]

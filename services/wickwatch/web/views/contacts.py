@@ -12,6 +12,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from wickwatch.store.contacts import Ended, Reach, shown
+from wickwatch.texts import _
 from wickwatch.web.views import words
 from wickwatch.web.views.times import Moment, moment
 
@@ -66,7 +67,7 @@ def _line(reach: Reach, first: bool, zone: ZoneInfo, now: datetime) -> ContactLi
     return ContactLine(
         id=reach.id,
         way=words.WAYS[reach.way] if reach.label else "",
-        name=reach.label or words.WAYS[reach.way].capitalize(),
+        name=reach.label or _capital(words.WAYS[reach.way]),
         where=shown(reach.way, reach.address),
         first=first,
         test=_test(reach),
@@ -79,7 +80,11 @@ def _test(reach: Reach) -> str:
     if reach.test_state is None:
         return ""
     if reach.test_state == "sent":
-        return "arrived at its service"
+        return _("arrived at its service")
     if reach.test_state == "dead":
-        return f"could not be sent: {reach.test_detail or 'nobody took it in time'}"
-    return f"not taken yet: {reach.test_detail}" if reach.test_detail else "is on its way"
+        return _("could not be sent: %(why)s", why=reach.test_detail or _("nobody took it in time"))
+    return _("not taken yet: %(why)s", why=reach.test_detail) if reach.test_detail else _("is on its way")
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -20,6 +20,7 @@ from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.drift_slow import slow
 from wickwatch.fleet import Rules
+from wickwatch.texts import _, tension_unit
 from wickwatch.web.views.plan import Ahead
 from wickwatch.web.views.state import ContainerState, ReservoirState, RoomState
 from wickwatch.web.views.times import span
@@ -108,9 +109,12 @@ def level_ahead(reservoir: ReservoirState, now: datetime, length: timedelta) -> 
         points.append((at, value, low, high))
     expected = span(max(out.at - now, timedelta()))
     soonest = span(max((out.soonest or out.at) - now, timedelta()))
-    latest = "much later" if out.latest is None else span(out.latest - now)
-    between = "" if soonest == latest else f" ({soonest} to {latest}, {100 * c.INTERVAL:.0f} % sure)"
-    said = f"runs out in {expected}{between}"
+    latest = _("much later") if out.latest is None else span(out.latest - now)
+    said = _("runs out in %(span)s", span=expected)
+    if soonest != latest:
+        sure = f"{100 * c.INTERVAL:.0f}"
+        told = {"span": expected, "soonest": soonest, "latest": latest, "sure": sure}
+        said = _("runs out in %(span)s (%(soonest)s to %(latest)s, %(sure)s %% sure)", **told)
     return Ahead(str(reservoir.row.id), points, said, True)
 
 
@@ -122,7 +126,13 @@ def _left(usable_l: float, now: datetime, end: datetime | None, at: datetime) ->
 
 def _drift_words(container: ContainerState, day: Day) -> str:
     rules: Rules = container.rules
-    rate = f"{float(day.slope.value):+.1f} mbar a day ({float(day.slope.low):+.1f} to {float(day.slope.high):+.1f})"
+    unit = tension_unit()
+    value, slope_low, slope_high = (
+        unit.signed(float(each), 1) for each in (day.slope.value, day.slope.low, day.slope.high)
+    )
+    rate = _(
+        "%(slope)s %(unit)s a day (%(low)s to %(high)s)", slope=value, unit=unit.name, low=slope_low, high=slope_high
+    )
     rising = float(day.slope.value) > 0.0
     limit = rules.dry_limit_mbar if rising else rules.wet_limit_mbar
     now_mbar = day.median_mbar + 0.5 * float(day.slope.value)
@@ -131,5 +141,8 @@ def _drift_words(container: ContainerState, day: Day) -> str:
     if not 0.0 < days <= _FAR_DAYS:
         return rate
     low, high = float(reached.low), float(reached.high)
-    latest = f"{high:.0f}" if high <= 2 * _FAR_DAYS else "much later"
-    return f"{rate}; at its {'dry' if rising else 'wet'} limit in about {days:.0f} days ({low:.0f} to {latest})"
+    latest = f"{high:.0f}" if high <= 2 * _FAR_DAYS else _("much later")
+    told = {"rate": rate, "days": f"{days:.0f}", "low": f"{low:.0f}", "latest": latest}
+    if rising:
+        return _("%(rate)s; at its dry limit in about %(days)s days (%(low)s to %(latest)s)", **told)
+    return _("%(rate)s; at its wet limit in about %(days)s days (%(low)s to %(latest)s)", **told)

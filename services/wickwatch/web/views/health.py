@@ -13,18 +13,20 @@ from zoneinfo import ZoneInfo
 from wickwatch.fleet import Rules
 from wickwatch.store.health import BatteryRow, GatewayRow, JobRow, LagRow, RefusedRow
 from wickwatch.store.jobs import NEEDED, Beat
-from wickwatch.web.views import words
-from wickwatch.web.views.times import Moment, ago, moment, span
+from wickwatch.texts import N_, Words, _, grouped, ngettext, number
+from wickwatch.web.views.times import Moment, ago, moment, past, span
 from wickwatch.web.views.watching import SWEEP_LATE, Banner
 
 #: What people call each part.
-PARTS: Mapping[str, str] = {
-    "ingest": "Takes readings in",
-    "watch": "Judges readings",
-    "notify": "Calls people",
-    "web": "Shows pages",
-    "report": "Makes reports",
-}
+PARTS = Words(
+    {
+        "ingest": N_("Takes readings in"),
+        "watch": N_("Judges readings"),
+        "notify": N_("Calls people"),
+        "web": N_("Shows pages"),
+        "report": N_("Makes reports"),
+    }
+)
 
 #: Readings are rolled up within a sweep or two; what waits longer is late.
 _LAG_LATE = timedelta(minutes=2)
@@ -87,7 +89,7 @@ class HealthPage:
 def headline(*groups: Sequence[Line]) -> str:
     """The page in one sentence."""
     unwell = sum(not line.well for group in groups for line in group)
-    return "All is well" if not unwell else f"{words.number(unwell, 'thing')} to look at"
+    return ngettext("%(num)s thing to look at", "%(num)s things to look at", unwell) if unwell else _("All is well")
 
 
 def parts(beats: Sequence[Beat]) -> tuple[Line, ...]:
@@ -97,10 +99,10 @@ def parts(beats: Sequence[Beat]) -> tuple[Line, ...]:
         own = [beat for beat in beats if beat.part == part]
         alive = [beat for beat in own if beat.alive]
         if not own:
-            found.append(Line(part, f"{does}: not running", part not in NEEDED))
+            found.append(Line(part, _("%(does)s: not running", does=does), part not in NEEDED))
             continue
         copies = "; ".join(_copy(beat) for beat in own)
-        said = words.number(len(alive), "copy", "copies") + " alive" if alive else "not alive"
+        said = ngettext("%(num)s copy alive", "%(num)s copies alive", len(alive)) if alive else _("not alive")
         found.append(Line(part, f"{does}: {said}", bool(alive), copies))
     return tuple(found)
 
@@ -115,16 +117,22 @@ def lags(rows: Sequence[LagRow], queued: tuple[int, datetime | None], now: datet
     found = []
     for row in rows:
         waited = now - row.oldest if row.oldest else timedelta()
-        heard = f"heard {ago(row.heard_at, now)}" if row.heard_at else "no gateway heard yet"
+        heard = _("heard %(ago)s", ago=ago(row.heard_at, now)) if row.heard_at else _("no gateway heard yet")
         # A bucket of five minutes waits while it fills.
         late = waited > _LAG_LATE + timedelta(minutes=5)
-        said = f"{heard}; {words.number(row.buckets, 'bucket')} to roll up" if row.buckets else heard
-        found.append(Line(row.facility, said + (f", the oldest since {span(waited)}" if late else ""), not late))
+        said = heard
+        if row.buckets:
+            said += "; " + ngettext("%(num)s bucket to roll up", "%(num)s buckets to roll up", row.buckets)
+        if late:
+            said += _(", the oldest since %(span)s", span=span(waited))
+        found.append(Line(row.facility, said, not late))
     count, due = queued
     waits = now - due if due else timedelta()
     late = waits > _NOTICE_LATE
-    said = f"{words.number(count, 'notice')} waiting to leave" + (f", the oldest due for {span(waits)}" if late else "")
-    found.append(Line("Notices", said, not late))
+    said = ngettext("%(num)s notice waiting to leave", "%(num)s notices waiting to leave", count)
+    if late:
+        said += _(", the oldest due for %(span)s", span=span(waits))
+    found.append(Line(_("Notices"), said, not late))
     return tuple(found)
 
 
@@ -132,12 +140,12 @@ def gateways(rows: Sequence[GatewayRow], late: timedelta, now: datetime) -> tupl
     """Every gateway; one not heard for longer than `late`, or that said it is offline, is to be looked at."""
     found = []
     for row in rows:
-        heard = f"heard {ago(row.heard_at, now)}" if row.heard_at else "never heard"
+        heard = _("heard %(ago)s", ago=ago(row.heard_at, now)) if row.heard_at else _("never heard")
         well = row.heard_at is not None and now - row.heard_at <= late and row.status != "offline"
         at = moment(row.status_at, ZoneInfo(row.zone), now).text if row.status_at else ""
-        status = f"; says {row.status} since {at}" if row.status else ""
-        unknown = "" if row.declared else "; not in the fleet"
-        devices = words.number(row.devices, "device")
+        status = _("; says %(status)s since %(at)s", status=row.status, at=at) if row.status else ""
+        unknown = "" if row.declared else _("; not in the fleet")
+        devices = ngettext("%(num)s device", "%(num)s devices", row.devices)
         found.append(Line(row.slug, f"{heard}; {devices}{status}{unknown}", well, row.facility))
     return tuple(found)
 
@@ -146,10 +154,15 @@ def batteries(rows: Sequence[BatteryRow], now: datetime) -> tuple[Line, ...]:
     """The emptiest batteries."""
     found = []
     for row in rows:
-        amount = f"{row.last:.0f} %" if row.unit == "%EL" else f"{row.last:.2f} {row.unit}"
-        said = f"{amount}, read {ago(row.last_at, now)}"
+        amount = f"{number(row.last)} %" if row.unit == "%EL" else f"{number(row.last, 2)} {row.unit}"
+        said = _("%(amount)s, read %(ago)s", amount=amount, ago=ago(row.last_at, now))
         found.append(
-            Line(row.measures or f"device {row.urn[-6:]}", said, row.last >= _BATTERY_LEAST.get(row.unit, 0.0), row.urn)
+            Line(
+                row.measures or _("device %(number)s", number=row.urn[-6:]),
+                said,
+                row.last >= _BATTERY_LEAST.get(row.unit, 0.0),
+                row.urn,
+            )
         )
     return tuple(found)
 
@@ -158,9 +171,17 @@ def machine(
     free_bytes: int, total_bytes: int, database_bytes: int, reading_bytes: int, versions: Mapping[str, str]
 ) -> tuple[Line, ...]:
     """Disk, size of the database, versions."""
-    disk = f"{free_bytes / 1e9:.1f} of {total_bytes / 1e9:.0f} GB free where the pages are served"
-    size = f"{database_bytes / 1e6:,.0f} MB, of which readings {reading_bytes / 1e6:,.0f} MB"
-    found = [Line("Disk", disk, free_bytes >= _DISK_LEAST_BYTES), Line("Database", size, True)]
+    disk = _(
+        "%(free)s of %(total)s GB free where the pages are served",
+        free=number(free_bytes / 1e9, 1),
+        total=number(total_bytes / 1e9),
+    )
+    size = _(
+        "%(size)s MB, of which readings %(part)s MB",
+        size=grouped(database_bytes / 1e6),
+        part=grouped(reading_bytes / 1e6),
+    )
+    found = [Line(_("Disk"), disk, free_bytes >= _DISK_LEAST_BYTES), Line(_("Database"), size, True)]
     return tuple(found + [Line(name, version, True) for name, version in versions.items()])
 
 
@@ -171,16 +192,18 @@ def refused(rows: Sequence[RefusedRow], accepted: Mapping[str, str], octets: int
 
 def _refused(row: RefusedRow, accepted: Mapping[str, str], octets: int, now: datetime) -> Refused:
     raw = bytes.fromhex(row.payload_hex)
-    cut = f"the first {octets} of {row.payload_bytes} octets" if row.payload_bytes > octets else ""
+    cut = ""
+    if row.payload_bytes > octets:
+        cut = _("the first %(num)s of %(all)s octets", num=octets, all=row.payload_bytes)
     return Refused(
         id=row.id,
         at=moment(row.at, ZoneInfo(row.zone or "UTC"), now),
-        facility=row.facility or "no facility that is known",
+        facility=row.facility or _("no facility that is known"),
         topic=row.topic,
         reason=row.reason,
         accepted=accepted.get(row.reason, ""),
         detail=row.detail,
-        records=words.number(row.records, "record"),
+        records=ngettext("%(num)s record", "%(num)s records", row.records),
         payload=_text(raw),
         cut=cut,
     )
@@ -195,19 +218,34 @@ def _text(raw: bytes) -> str:
 
 def _copy(beat: Beat) -> str:
     why = str(beat.detail.get("why") or "")
-    state = "" if beat.alive else " not alive," if beat.healthy else " says that it is not well,"
-    return (
-        f"{beat.instance}:{state} heard {span(timedelta(seconds=max(beat.age_s, 0.0)))} ago{': ' + why if why else ''}"
-    )
+    told = {"name": beat.instance, "ago": past(timedelta(seconds=max(beat.age_s, 0.0)))}
+    said = _("%(name)s: heard %(ago)s", **told)
+    if not beat.alive:
+        said = (
+            _("%(name)s: not alive, heard %(ago)s", **told)
+            if beat.healthy
+            else _("%(name)s: says that it is not well, heard %(ago)s", **told)
+        )
+    return f"{said}: {why}" if why else said
 
 
 def _job(row: JobRow, now: datetime) -> Line:
     zone = ZoneInfo(row.zone or "UTC")
-    done = f"last well as of {moment(row.ok_as_of, zone, now).text}" if row.ok_as_of else "never ended well in a day"
+    done = _("never ended well in a day")
+    if row.ok_as_of:
+        done = _("last well as of %(at)s", at=moment(row.ok_as_of, zone, now).text)
     well = row.ok_as_of is not None and (row.job != "sweep" or now - row.ok_as_of <= SWEEP_LATE)
-    slowest = f"; slowest of the hour {row.slowest.total_seconds():.1f} s" if row.slowest else ""
+    slowest = ""
+    if row.slowest:
+        slowest = _("; slowest of the hour %(seconds)s s", seconds=number(row.slowest.total_seconds(), 1))
     failed = ""
     if row.failures and row.failed_at:
         last = moment(row.failed_at, zone, now).text
-        failed = f"failed {words.number(row.failures, 'time')} in a day, last {last}: {row.why}"
+        failed = ngettext(
+            "failed %(num)s time in a day, last %(at)s: %(why)s",
+            "failed %(num)s times in a day, last %(at)s: %(why)s",
+            row.failures,
+            at=last,
+            why=row.why,
+        )
     return Line(f"{row.job}{', ' + row.facility if row.facility else ''}", done + slowest, well, failed)

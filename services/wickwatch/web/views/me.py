@@ -8,10 +8,11 @@ from datetime import datetime
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from wickwatch.store.access import Device, Scope, Session
+from wickwatch.store.access import Session
 from wickwatch.store.people import Visible
 from wickwatch.store.readers import Chosen
 from wickwatch.store.tokens import Token
+from wickwatch.texts import N_, Words
 from wickwatch.web.permits import allowed
 from wickwatch.web.views.contacts import Contacts
 from wickwatch.web.views.fields import Field
@@ -20,13 +21,15 @@ from wickwatch.web.views.times import Moment, moment
 from wickwatch.web.views.watching import Banner
 
 #: What a token is for, in words.
-SCOPES: Mapping[Scope, str] = {
-    "read": "only read",
-    "write": "read, do the day's work, and bring readings in",
-    "admin": "do all that you may",
-}
+SCOPES = Words(
+    {
+        "read": N_("only read"),
+        "write": N_("read, do the day's work, and bring readings in"),
+        "admin": N_("do all that you may"),
+    }
+)
 
-_DEVICES: Mapping[Device, str] = {"phone": "A phone", "computer": "A computer"}
+_DEVICES = Words({"phone": N_("A phone"), "computer": N_("A computer")})
 
 
 @dataclass(frozen=True)
@@ -61,7 +64,7 @@ class MePage:
     facilities: tuple[Visible, ...]
     contacts: Contacts
     tokens: tuple[TokenLine, ...]
-    scopes: Mapping[Scope, str]
+    scopes: Mapping[str, str]
     sessions: tuple[SessionLine, ...]
     reading: tuple[Field, ...]
     may_read_audit: bool

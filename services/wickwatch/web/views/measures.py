@@ -13,6 +13,7 @@ from wickwatch.alarms.measures_targets import Line, lines, person_lines
 from wickwatch.alarms.measures_times import Chattering
 from wickwatch.alarms.weeks import week_of, week_span
 from wickwatch.store.people import Visible
+from wickwatch.texts import _, date_of, ngettext
 from wickwatch.web.views import words
 from wickwatch.web.views.times import Moment, moment
 from wickwatch.web.views.watching import Banner
@@ -111,15 +112,15 @@ def page(
 
 def _sentence(found: Measures, all_lines: Sequence[Line]) -> str:
     """The week in one sentence: how much was asked, and what was more than it should be."""
-    missed = [line.label[0].lower() + line.label[1:] for line in all_lines if line.met is False]
-    asked = words.number(found.load.count, "alarm") + " asked for somebody"
+    missed = [line.label for line in all_lines if line.met is False]
+    asked = ngettext("%(num)s alarm asked for somebody.", "%(num)s alarms asked for somebody.", found.load.count)
     if not missed:
-        return f"{asked}. Nothing was more than the standards aim at."
-    return f"{asked}. More than the standards aim at: {words.names(missed, 5)}."
+        return " ".join([asked, _("Nothing was more than the standards aim at.")])
+    return " ".join([asked, _("More than the standards aim at: %(names)s.", names="; ".join(missed))])
 
 
 def _often(each: Frequent | Chattering) -> Often:
-    return Often(_heading(each.kind), each.subject_name, f"{each.count} times")
+    return Often(_heading(each.kind), each.subject_name, ngettext("%(num)s time", "%(num)s times", each.count))
 
 
 def _heading(kind: str) -> str:
@@ -127,5 +128,4 @@ def _heading(kind: str) -> str:
 
 
 def _day(at: datetime, zone: ZoneInfo) -> str:
-    there = at.astimezone(zone)
-    return f"{there.day} {there:%B %Y}"
+    return date_of(at.astimezone(zone), "wide")

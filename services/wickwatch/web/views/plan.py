@@ -63,11 +63,15 @@ class Ahead:
 
 @dataclass(frozen=True)
 class Plan:
-    """What a chart is about, apart from its values; it goes on for `ahead` after its end."""
+    """What a chart is about, apart from its values; it goes on for `ahead` after its end.
+
+    Values are in `unit`, as the reader chose, and are read with so many `digits` after the point.
+    """
 
     id: str
     title: str
     unit: str
+    digits: int
     start: datetime
     end: datetime
     every: timedelta

@@ -14,6 +14,7 @@ from uuid import UUID
 
 import numpy as np
 
+from wickwatch.texts import _, general, tension_unit
 from wickwatch.web.views import words
 from wickwatch.web.views.card import percent
 from wickwatch.web.views.days import Day
@@ -61,7 +62,7 @@ def ranked(
 def _line(
     container: ContainerState, state: RoomState, day: Day | None, settled: SettledLine | None, now: datetime
 ) -> ContainerLine:
-    row, rules = container.row, container.rules
+    row, rules, unit = container.row, container.rules, tension_unit()
     middle = day.median_mbar if day is not None and np.isfinite(day.median_mbar) else row.tension_mbar
     off = 0.0 if middle is None else middle - rules.set_point_mbar
     side = rules.dry_limit_mbar - rules.set_point_mbar if off > 0 else rules.set_point_mbar - rules.wet_limit_mbar
@@ -70,14 +71,16 @@ def _line(
         id=row.id,
         name=row.name,
         place="out" if container.out else container.place,
-        place_words="out of service" if container.out else words.PLACES[container.place],
-        tension="" if row.tension_mbar is None else f"{row.tension_mbar:.0f}",
-        day="" if middle is None else f"{middle:.0f}",
-        off="" if middle is None else f"{round(off):+d}",
+        place_words=_("out of service") if container.out else words.PLACES[container.place],
+        tension="" if row.tension_mbar is None else unit.number(row.tension_mbar),
+        day="" if middle is None else unit.number(middle),
+        off="" if middle is None else unit.signed(off),
         in_band="" if day is None or not np.isfinite(day.in_band) else percent(day.in_band),
-        limits=f"{rules.wet_limit_mbar:g}–{rules.set_point_mbar:g}–{rules.dry_limit_mbar:g}",
+        limits="–".join(
+            general(unit.shown(each)) for each in (rules.wet_limit_mbar, rules.set_point_mbar, rules.dry_limit_mbar)
+        ),
         stands_for=row.stands_for,
-        read=ago(row.read_at, now) if row.read_at else "never",
+        read=ago(row.read_at, now) if row.read_at else _("never"),
         todo=todo,
         todo_words=said,
         settled=_settled(settled),
@@ -89,24 +92,23 @@ def _todo(
     container: ContainerState, state: RoomState, settled: SettledLine | None, off: float, share: float
 ) -> tuple[Todo, str]:
     if container.out:
-        return "out", "out of service"
+        return "out", _("out of service")
     if container.place in ("silent", "unread"):
-        return "probe", "look at its probe" if container.place == "silent" else "no reading yet"
+        return "probe", _("look at its probe") if container.place == "silent" else _("no reading yet")
     mine = [alarm for alarm in state.alarms if alarm.subject_id == container.row.id]
     if any(alarm.kind == "probe-fault" for alarm in mine):
-        return "probe", "look at its probe"
+        return "probe", _("look at its probe")
     if settled is not None and settled.settling:
-        return "settling", f"leave it: {settled.settling}"
+        return "settling", _("leave it: %(why)s", why=settled.settling)
     if any(alarm.state == "suppressed-by-design" for alarm in mine) or (off > 0 and _without_water(container, state)):
-        return "cause", "mend the cause first"
-    way = "wetter" if off > 0 else "drier"
+        return "cause", _("mend the cause first")
     if share >= 1.0 or any(alarm.kind in ("drying-drift", "sudden-wetting") for alarm in mine):
-        return "re-set", f"re-set {way}"
+        return "re-set", _("re-set wetter") if off > 0 else _("re-set drier")
     if share >= _VISIT:
-        return "visit", f"re-set {way} when you are there"
+        return "visit", (_("re-set wetter when you are there") if off > 0 else _("re-set drier when you are there"))
     if container.place in ("dry", "wet"):
-        return "visit", f"look again: {words.PLACES[container.place]} now, not over the day"
-    return "fine", "leave it"
+        return "visit", _("look again: %(place)s now, not over the day", place=words.PLACES[container.place])
+    return "fine", _("leave it")
 
 
 def _without_water(container: ContainerState, state: RoomState) -> bool:
@@ -122,4 +124,4 @@ def _settled(line: SettledLine | None) -> str:
     """Whether it is at its set point and quiet; why not is told only after work, since any other pot may move."""
     if line is None:
         return ""
-    return "settled" if line.ready else line.why if line.settling else ""
+    return _("settled") if line.ready else line.why if line.settling else ""

@@ -12,19 +12,21 @@ from zoneinfo import ZoneInfo
 from wickwatch.alarms.weeks import week_of
 from wickwatch.store.people import Visible
 from wickwatch.store.reports import Report, Underway
+from wickwatch.texts import N_, Words, _, day_name, day_of, grouped, ngettext, number, volume_unit
 from wickwatch.web.permits import allowed
-from wickwatch.web.views import words
 from wickwatch.web.views.times import Moment, moment
 from wickwatch.web.views.watching import Banner
 
 #: What a file is called on the page, by how its name ends; in the order they are shown.
-_FORMS = {
-    ".html": "Read it",
-    "-a4.pdf": "PDF, A4",
-    "-letter.pdf": "PDF, Letter",
-    "-csv.zip": "Tables as CSV",
-    "-parquet.zip": "Tables as Parquet",
-}
+_FORMS = Words(
+    {
+        ".html": N_("Read it"),
+        "-a4.pdf": N_("PDF, A4"),
+        "-letter.pdf": N_("PDF, Letter"),
+        "-csv.zip": N_("Tables as CSV"),
+        "-parquet.zip": N_("Tables as Parquet"),
+    }
+)
 
 
 @dataclass(frozen=True)
@@ -105,7 +107,11 @@ def _line(report: Report, zone: ZoneInfo, now: datetime, being_made: bool) -> Li
     first, last = report.starts_at.astimezone(zone), (report.ends_at - report.ends_at.resolution).astimezone(zone)
     return Line(
         week=report.week,
-        days=f"{first:%a} {first.day} {first:%b} to {last:%a} {last.day} {last:%b}",
+        days=_(
+            "%(first)s to %(last)s",
+            first=f"{day_name(first)} {day_of(first)}",
+            last=f"{day_name(last)} {day_of(last)}",
+        ),
         sentence=_sentence(report.figures["facility"]),
         links=_links(report.id, report.files),
         made=moment(report.made_at, zone, now),
@@ -124,15 +130,17 @@ def _links(id: UUID, files: Sequence[str]) -> tuple[Link, ...]:
 def _sentence(figures: Mapping[str, Any]) -> str:
     band, water, complete = (figures.get(name) for name in ("in_band_percent", "water_l", "complete_percent"))
     parts = [
-        "no tension measured" if band is None else f"{band:.1f} % in band",
-        "no level measured" if water is None else f"{water:,.0f} l of water",
-        words.number(figures["alarms"], "alarm"),
+        _("no tension measured") if band is None else _("%(share)s %% in band", share=number(band, 1)),
+        _("no level measured")
+        if water is None
+        else _("%(volume)s of water", volume=f"{grouped(volume_unit().shown(water))} {volume_unit().name}"),
+        ngettext("%(num)s alarm", "%(num)s alarms", figures["alarms"]),
     ]
     if complete is not None and complete < 94.0:
-        parts.append(f"{complete:.0f} % of the data")
+        parts.append(_("%(share)s %% of the data", share=number(complete)))
     return ", ".join(parts)
 
 
 def _making(each: Underway) -> Making:
-    doing = each.doing or ("beginning" if each.taken else "waiting to be made")
+    doing = each.doing or (_("beginning") if each.taken else _("waiting to be made"))
     return Making(each.week, doing, round(100 * each.share), each.failure)

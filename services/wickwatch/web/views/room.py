@@ -13,6 +13,7 @@ from uuid import UUID
 from wickwatch.store.judged import Judged
 from wickwatch.store.pages import AlarmRow
 from wickwatch.store.refills import Refill
+from wickwatch.texts import _
 from wickwatch.web.views.chart import Chart
 from wickwatch.web.views.days import Day
 from wickwatch.web.views.ranking import ContainerLine, ranked
@@ -92,7 +93,7 @@ def page(
         need=state.need,
         lights=state.lights,
         lit=state.lit(now),
-        heard=ago(state.heard_at, now) if state.heard_at else "never",
+        heard=ago(state.heard_at, now) if state.heard_at else _("never"),
         troubles=tuple(told[alarm.id] for alarm in state.alarms if alarm.state in ASKING),
         explained=tuple(told[alarm.id] for alarm in state.alarms if alarm.state == "suppressed-by-design"),
         set_aside=tuple(told[alarm.id] for alarm in state.alarms if alarm.state in ("shelved", "out-of-service")),

@@ -7,7 +7,7 @@ Each is a plan, its lines, marks and forecasts, which the server draws (`chart`)
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from uuid import UUID
 
 import numpy as np
@@ -15,6 +15,7 @@ import numpy as np
 from wickwatch.store.judged import Judged
 from wickwatch.store.pages import AlarmRow
 from wickwatch.store.refills import Refill
+from wickwatch.texts import Unit, _, general, tension_unit, volume, volume_unit
 from wickwatch.web.views import words
 from wickwatch.web.views.axes import photoperiods
 from wickwatch.web.views.chart import Chart, chart
@@ -53,30 +54,34 @@ def tension_figure(
     nothing = np.full(shown.count, np.nan)
     chosen = [one for one in state.containers if only in (None, one.row.id)]
     rules = chosen[0].rules if only and chosen else state.rules
+    unit = tension_unit()
     series = tuple(
-        Series(str(one.row.id), one.row.name, means.get(one.row.channel_id or 0, nothing), tone(one)) for one in chosen
+        Series(str(one.row.id), one.row.name, unit.shown(means.get(one.row.channel_id or 0, nothing)), tone(one))
+        for one in chosen
     )
     plan = Plan(
         id="tension",
-        title="Tension",
-        unit="mbar",
+        title=_("Tension"),
+        unit=unit.name,
+        digits=unit.digits,
         start=shown.start,
         end=shown.end,
         every=shown.every,
         zone=state.zone,
         low=0.0,
-        high=rules.dry_limit_mbar * 1.2,
+        high=unit.shown(rules.dry_limit_mbar * 1.2),
         lights=photoperiods(
             shown.start, shown.end + shown.ahead, state.zone, state.row.lights_on, state.row.lights_off
         ),
-        band=(rules.wet_limit_mbar, rules.dry_limit_mbar),
-        line=rules.set_point_mbar,
-        line_name=f"set point {rules.set_point_mbar:g}",
+        band=(unit.shown(rules.wet_limit_mbar), unit.shown(rules.dry_limit_mbar)),
+        line=unit.shown(rules.set_point_mbar),
+        line_name=_("set point %(value)s", value=general(unit.shown(rules.set_point_mbar))),
         ahead=shown.ahead,
     )
     mine = [mark for mark in marks if only is None or mark.subject_id in (None, only)]
     coming = tension_aheads(state, days, shown.end, shown.ahead) if days and shown.ahead else []
-    return Figure(plan, series, tuple(mine), tuple(one for one in coming if only is None or one.id == str(only)))
+    aheads = tuple(_ahead(one, unit) for one in coming if only is None or one.id == str(only))
+    return Figure(plan, series, tuple(mine), aheads)
 
 
 def level_figure(
@@ -89,17 +94,19 @@ def level_figure(
     """Usable water of one reservoir; levels in mm where its measures can't be right."""
     tank = reservoir_tank(reservoir.row)
     level = means.get(reservoir.row.channel_id or 0, np.full(shown.count, np.nan))
-    values = usable(reservoir, tank, level) if tank else level
+    unit = volume_unit() if tank else Unit("mm", 1.0, 0)
+    values = unit.shown(usable(reservoir, tank, level) if tank else level)
     plan = Plan(
         id=f"level-{reservoir.row.slug}",
         title=reservoir.row.name,
-        unit="l" if tank else "mm",
+        unit=unit.name,
+        digits=0,
         start=shown.start,
         end=shown.end,
         every=shown.every,
         zone=state.zone,
         low=0.0,
-        high=max(reservoir.usable_full_l or 0.0, 1.0),
+        high=unit.shown(max(reservoir.usable_full_l or 0.0, 1.0)),
         lights=photoperiods(
             shown.start, shown.end + shown.ahead, state.zone, state.row.lights_on, state.row.lights_off
         ),
@@ -109,7 +116,7 @@ def level_figure(
     mine = tuple(mark for mark in marks if mark.subject_id in (None, reservoir.row.id))
     ahead = level_ahead(reservoir, shown.end, shown.ahead) if shown.ahead and tank else None
     series = (Series(str(reservoir.row.id), reservoir.row.name, values),)
-    return Figure(plan, series, mine, (ahead,) if ahead else ())
+    return Figure(plan, series, mine, (_ahead(ahead, unit),) if ahead else ())
 
 
 def marked(
@@ -134,9 +141,16 @@ def marked(
         found.append(Marked(entry.at, "work", what, subject_id=entry.subject_id))
     for refill in refills:
         if refill.entry_id is None:
-            what = f"Refilled with {words.litres(refill.litres)}: {refill.reservoir}"
+            refilled = _("Refilled with %(volume)s", volume=volume(refill.litres))
+            what = f"{refilled}: {refill.reservoir}"
             found.append(Marked(refill.start, "work", what, subject_id=refill.reservoir_id))
     return found
+
+
+def _ahead(ahead: Ahead, unit: Unit) -> Ahead:
+    """A forecast with its values in a unit for reading."""
+    points = [(at, unit.shown(value), unit.shown(low), unit.shown(high)) for at, value, low, high in ahead.points]
+    return replace(ahead, points=points)
 
 
 def tone(container: ContainerState) -> str:

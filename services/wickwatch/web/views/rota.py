@@ -17,14 +17,33 @@ from wickwatch.alarms.rota import Pattern, Rota, Span, gaps, spans
 from wickwatch.alarms.rota_calls import WouldCall, would_call
 from wickwatch.store.colleagues import Colleague
 from wickwatch.store.people import Visible
+from wickwatch.texts import N_, _, date_of, ngettext, time_of_day
 from wickwatch.web.views import words
 from wickwatch.web.views.times import Moment, moment, span
 
 #: How far ahead turns and gaps are shown.
 AHEAD = timedelta(weeks=5)
 
-_ORDER = ("First", "Second", "Third", "Fourth", "Fifth", "Sixth", "Seventh", "Eighth", "Ninth")
-_WEEKDAYS = ("Mondays", "Tuesdays", "Wednesdays", "Thursdays", "Fridays", "Saturdays", "Sundays")
+_ORDER = (
+    N_("first"),
+    N_("second"),
+    N_("third"),
+    N_("fourth"),
+    N_("fifth"),
+    N_("sixth"),
+    N_("seventh"),
+    N_("eighth"),
+    N_("ninth"),
+)
+_WEEKDAYS = (
+    N_("Mondays"),
+    N_("Tuesdays"),
+    N_("Wednesdays"),
+    N_("Thursdays"),
+    N_("Fridays"),
+    N_("Saturdays"),
+    N_("Sundays"),
+)
 
 
 @dataclass(frozen=True)
@@ -71,7 +90,7 @@ class PatternLine:
     """Weekly turns in a sentence."""
 
     id: UUID
-    heading: str
+    order: str
     names: str
     when: str
     over: bool
@@ -102,7 +121,7 @@ def page(
         low_waits=ESCALATES["low"],
         warnings=tuple(_warnings(rota, duty, people, found, holidays_kept, now)),
         steps=tuple(
-            StepRows(f"{ordinal(step)} to be called", tuple(_row(each, rota, names, now) for each in _joined(rows)))
+            StepRows(called_heading(step), tuple(_row(each, rota, names, now) for each in _joined(rows)))
             for step, rows in found.items()
         ),
         patterns=tuple(_pattern(each, names, now.astimezone(rota.zone).date()) for each in rota.patterns),
@@ -110,24 +129,34 @@ def page(
 
 
 def ordinal(step: int) -> str:
-    """The name of a step: First, Second and so on."""
-    return _ORDER[step - 1]
+    """The name of a step: first, second and so on."""
+    return _(_ORDER[step - 1])
+
+
+def called_heading(step: int) -> str:
+    """The same as a heading: First to be called."""
+    text = _("%(order)s to be called", order=ordinal(step))
+    return text[0].upper() + text[1:]
 
 
 def _sentence(duty: Duty, facility: Visible) -> str:
     if not duty.first:
-        return f"Nobody at {facility.name} can be called now."
+        return _("Nobody at %(facility)s can be called now.", facility=facility.name)
     called = words.names([person.name for person in duty.first])
     if duty.fallback:
-        return f"Nobody who can be reached is on duty at {facility.name}, so its managers are called: {called}."
-    return f"{called} {'is' if len(duty.first) == 1 else 'are'} called first now."
+        return _(
+            "Nobody who can be reached is on duty at %(facility)s, so its managers are called: %(names)s.",
+            facility=facility.name,
+            names=called,
+        )
+    return ngettext("%(names)s is called first now.", "%(names)s are called first now.", len(duty.first), names=called)
 
 
 def calls(found: WouldCall, zone: ZoneInfo, now: datetime) -> tuple[Rung, ...]:
     """Who would be called, rung by rung; a rung of which all are in quiet hours has nobody."""
     return tuple(
         Rung(
-            f"after {span(rung.after)} without an answer" if rung.after else "at once",
+            _("after %(span)s without an answer", span=span(rung.after)) if rung.after else _("at once"),
             tuple(_called(person, zone, now) for person in rung.people),
             words.names([person.name for person in rung.spared]),
         )
@@ -138,7 +167,7 @@ def calls(found: WouldCall, zone: ZoneInfo, now: datetime) -> tuple[Rung, ...]:
 def _called(person: OnDuty, zone: ZoneInfo, now: datetime) -> Called:
     ways = [words.WAYS.get(contact.way, contact.way) for contact in person.contacts]
     quiet = moment(person.quiet_until, zone, now) if person.quiet_until else None
-    return Called(person.name, ", then ".join(ways), quiet)
+    return Called(person.name, _(", then ").join(ways), quiet)
 
 
 def _warnings(
@@ -152,40 +181,47 @@ def _warnings(
     """What somebody should see to, the gravest first."""
     whole = gaps(rota, now, now + AHEAD)
     said = [
-        f"Nobody has the duty {_between(start, end, rota.zone, now)}; the managers are called then."
+        _("Nobody has the duty %(when)s; the managers are called then.", when=_between(start, end, rota.zone, now))
         for start, end in whole
     ]
     for row in _joined(found[min(found)]) if found else ():
         if row.person_id is None and not any(start < row.end and row.start < end for start, end in whole):
-            said.append(f"Nobody is first to be called {_between(row.start, row.end, rota.zone, now)}.")
+            when = _between(row.start, row.end, rota.zone, now)
+            said.append(_("Nobody is first to be called %(when)s.", when=when))
     if not duty.managers and not duty.fallback:
-        said.append("No manager can be reached, so nobody is left to call when those on duty do not answer.")
+        said.append(_("No manager can be reached, so nobody is left to call when those on duty do not answer."))
     on_rota = {each.person_id for rows in found.values() for each in rows if each.person_id is not None}
     known = {person.id: person for person in people}
     out_of_reach = [known[id].name for id in on_rota if id in known and not known[id].ways]
     if out_of_reach:
-        said.append(f"There is no way yet to reach {words.names(sorted(out_of_reach), 9)}.")
+        said.append(_("There is no way yet to reach %(names)s.", names=words.names(sorted(out_of_reach), 9)))
     if on_rota - known.keys():
-        said.append("A turn is somebody's who has no role here or whose account was closed; the latter is not called.")
+        said.append(
+            _("A turn is somebody's who has no role here or whose account was closed; the latter is not called.")
+        )
     for turn in rota.turns:
         if turn.end is None and any(each.step == turn.step and not each.on_holidays for each in rota.patterns):
-            who = known[turn.person_id].name if turn.person_id in known else "Somebody"
-            said.append(f"{who}'s turn by date has no end, so the weekly turns of that step never come up.")
+            who = known[turn.person_id].name if turn.person_id in known else _("Somebody")
+            said.append(
+                _("%(who)s's turn by date has no end, so the weekly turns of that step never come up.", who=who)
+            )
     if not holidays_kept and any(each.on_holidays for each in rota.patterns):
-        said.append("Somebody stands in on holidays, but no country's holidays are chosen.")
+        said.append(_("Somebody stands in on holidays, but no country's holidays are chosen."))
     return said
 
 
 def _between(start: datetime, end: datetime, zone: ZoneInfo, now: datetime) -> str:
-    begin = "now" if start == now else moment(start, zone, now).text
-    return f"from {begin} on" if end == now + AHEAD else f"from {begin} until {moment(end, zone, now).text}"
+    begin = _("now") if start == now else moment(start, zone, now).text
+    if end == now + AHEAD:
+        return _("from %(at)s on", at=begin)
+    return _("from %(at)s until %(end)s", at=begin, end=moment(end, zone, now).text)
 
 
 def _row(each: Span, rota: Rota, names: Mapping[UUID, str], now: datetime) -> TurnRow:
-    why = {"date": "by date", "weekly": "", "holiday": "", None: ""}[each.source]
+    why = {"date": _("by date"), "weekly": "", "holiday": "", None: ""}[each.source]
     if each.source == "holiday":
-        why = rota.holidays.get(date.fromordinal(each.number), "holiday")
-    name = names.get(each.person_id, "somebody without a role here") if each.person_id else ""
+        why = rota.holidays.get(date.fromordinal(each.number), _("holiday"))
+    name = names.get(each.person_id, _("somebody without a role here")) if each.person_id else ""
     start = moment(each.start, rota.zone, now) if each.start > now else None
     end = moment(each.end, rota.zone, now) if each.end < now + AHEAD else None
     return TurnRow(start, end, name, why)
@@ -205,22 +241,22 @@ def _joined(rows: Sequence[Span]) -> list[Span]:
 
 
 def _pattern(pattern: Pattern, names: Mapping[UUID, str], today: date) -> PatternLine:
-    listed = " → ".join(names.get(id, "somebody without a role here") for id in pattern.people)
-    clock = f"{pattern.hand_over:%H:%M}"
+    listed = " → ".join(names.get(id, _("somebody without a role here")) for id in pattern.people)
+    clock = time_of_day(pattern.hand_over)
     weeks, rest = divmod(pattern.turn_days, 7)
-    length = words.number(weeks, "week") if not rest else words.number(pattern.turn_days, "day")
+    length = ngettext("%(num)s week", "%(num)s weeks", weeks)
+    if rest:
+        length = ngettext("%(num)s day", "%(num)s days", pattern.turn_days)
     if pattern.on_holidays:
-        when = f"on holidays, from {clock} to {clock} of the next day"
+        when = _("on holidays, from %(clock)s to %(clock)s of the next day", clock=clock)
     elif rest:
-        when = f"{length} each, hand-over {clock}"
+        when = _("%(span)s each, hand-over %(clock)s", span=length, clock=clock)
     else:
-        when = f"{length} each, hand-over {_WEEKDAYS[pattern.starts_on.weekday()]} {clock}"
-    when += f", since {_day(pattern.starts_on)}" if pattern.starts_on <= today else f", from {_day(pattern.starts_on)}"
+        day = _(_WEEKDAYS[pattern.starts_on.weekday()])
+        when = _("%(span)s each, hand-over %(days)s %(clock)s", span=length, days=day, clock=clock)
+    begins = date_of(pattern.starts_on)
+    when += _(", since %(day)s", day=begins) if pattern.starts_on <= today else _(", from %(day)s", day=begins)
     if pattern.ends_on is not None:
-        when += f" until {_day(pattern.ends_on)}"
+        when += " " + _("until %(at)s", at=date_of(pattern.ends_on))
     over = pattern.ends_on is not None and pattern.ends_on < today
-    return PatternLine(pattern.id, f"{ordinal(pattern.step)} to be called", listed, when, over)
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"
+    return PatternLine(pattern.id, _("%(order)s to be called", order=ordinal(pattern.step)), listed, when, over)

@@ -16,7 +16,8 @@ from wickwatch.store.quiet_hours import QuietHours
 from wickwatch.store.rota import Turn
 from wickwatch.store.rota_feed import Feed
 from wickwatch.store.rota_plan import Keeping
-from wickwatch.web.views.rota import ordinal
+from wickwatch.texts import _, country, day_name, day_of
+from wickwatch.web.views.rota import called_heading, ordinal
 from wickwatch.web.views.times import Moment, field, moment
 
 #: Places of a round that a form offers; more turns are given by a second form, or by a program.
@@ -31,6 +32,7 @@ class StepField:
 
     step: int
     label: str
+    heading: str
     minutes: int
 
 
@@ -66,7 +68,7 @@ class Forms:
     next_monday: str
     now: str
     turns: tuple[TurnLine, ...]
-    countries: Mapping[str, tuple[str, ...]]
+    countries: Mapping[str, str]
     keeping: Keeping | None
     holidays: tuple[str, ...]
     quiet: QuietHours | None
@@ -94,21 +96,23 @@ def forms(
     return Forms(
         people=tuple(people),
         steps=tuple(
-            StepField(step, ordinal(step), round(waits.get(step, ANSWER_WITHIN) / timedelta(minutes=1)))
+            StepField(
+                step, ordinal(step), called_heading(step), round(waits.get(step, ANSWER_WITHIN) / timedelta(minutes=1))
+            )
             for step in range(1, highest + 1)
         ),
         places=tuple(range(1, PLACES + 1)),
         next_monday=monday.isoformat(),
         now=field(now, zone),
         turns=tuple(_turn(each, zone, now) for each in turns),
-        countries=countries(),
+        countries=dict(sorted(((code, country(code)) for code in countries()), key=lambda each: each[1])),
         keeping=keeping,
-        holidays=tuple(f"{day:%a} {day.day} {day:%b}: {name}" for day, name in holidays.items()),
+        holidays=tuple(f"{day_name(day)} {day_of(day)}: {name}" for day, name in holidays.items()),
         quiet=quiet,
         feeds=tuple(
             FeedLine(
                 each.id,
-                each.person or "everybody",
+                each.person or _("everybody"),
                 each.maker,
                 moment(each.created_at, zone, now),
                 may_edit or each.made_by == visitor_id,

@@ -13,10 +13,10 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from wickwatch.fleet.rules import RULES
 from wickwatch.store.rule_trials import Tried
+from wickwatch.texts import _, ngettext
 from wickwatch.web.views import words
-from wickwatch.web.views.rule_words import GROUPS, UNITS
+from wickwatch.web.views.rule_words import GROUPS, rule_shown, unit_behind
 from wickwatch.web.views.times import Moment, moment, span
 
 #: Alarms of one kind about one thing that were raised this near to one another are the same, moved.
@@ -75,7 +75,7 @@ def trial_view(tried: Tried, zone: ZoneInfo, now: datetime) -> TrialView:
         span=span(tried.end - tried.start),
         under_way=tried.done_at is None and not lost,
         percent=round(tried.share * 100),
-        failure="it stopped before it was done" if lost else tried.failure or "",
+        failure=_("it stopped before it was done") if lost else tried.failure or "",
         sentence=_sentence(before, after) if tried.result is not None else "",
         counts=_counts(before, after),
         new=tuple(_raised(each, zone, now) for each in new[:_LISTED]),
@@ -97,10 +97,15 @@ def _calls(alarms: Sequence[_Alarm]) -> int:
 
 
 def _sentence(before: Sequence[_Alarm], after: Sequence[_Alarm]) -> str:
-    told = [f"{words.number(len(found), 'alarm')}, {words.number(_calls(found), 'call')}" for found in (before, after)]
+    told = [
+        ngettext("%(num)s alarm", "%(num)s alarms", len(found))
+        + ", "
+        + ngettext("%(num)s call", "%(num)s calls", calls)
+        for found, calls in ((before, _calls(before)), (after, _calls(after)))
+    ]
     if told[0] == told[1] and not _without(after, before) and not _without(before, after):
-        return f"Nothing would have been different: {told[0]}."
-    return f"As it is: {told[0]}. As it would have been: {told[1]}."
+        return _("Nothing would have been different: %(told)s.", told=told[0])
+    return _("As it is: %(before)s. As it would have been: %(after)s.", before=told[0], after=told[1])
 
 
 def _counts(before: Sequence[_Alarm], after: Sequence[_Alarm]) -> tuple[Counted, ...]:
@@ -136,5 +141,9 @@ def _raised(alarm: _Alarm, zone: ZoneInfo, now: datetime) -> Raised:
 
 def _rules(rules: Mapping[str, float]) -> str:
     labels = {name: one.label for group in GROUPS.values() for name, one in group.items()}
-    told = [f"{labels[name]} {value:g} {UNITS[RULES[name].unit]}" for name, value in rules.items() if name in labels]
-    return ", ".join(told) or "nothing given here"
+    told = [
+        " ".join([_(labels[name]), rule_shown(name, value), unit_behind(name)])
+        for name, value in rules.items()
+        if name in labels
+    ]
+    return ", ".join(told) or _("nothing given here")

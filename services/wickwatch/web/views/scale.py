@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from wickwatch.texts import _, tension, tension_unit
 from wickwatch.web.views.state import ContainerState
 
 #: Units across the scale, and where the limits stand on it.
@@ -52,15 +53,17 @@ def scale(containers: Sequence[ContainerState]) -> Scale | None:
         return None
     resting = "".join(f"M{_x(c):.0f} {_LANES[0]}h0" for c in heard if c.out)
     if not read:
-        return Scale("", resting, (), (), _middle(heard[0]), "all out of service")
+        return Scale("", resting, (), (), _middle(heard[0]), _("all out of service"))
     read.sort(key=lambda c: c.row.tension_mbar or 0.0)
     inside = [c for c in read if c.place == "in-band"]
     dots = "".join(f"M{_x(c):.0f} {_LANES[number % 3]}h0" for number, c in enumerate(inside))
     low, high = (read[place].row.tension_mbar or 0.0 for place in (0, -1))
     wet, dry = (tuple(_mark(c) for c in read if c.place == place) for place in ("wet", "dry"))
-    outside = [f"{len(marks)} too {word}" for marks, word in ((dry, "dry"), (wet, "wet")) if marks]
-    seen = f"{len(read)} of {len(containers)} read, {low:.0f} to {high:.0f} mbar"
-    label = f"{seen}, {', '.join(outside) or 'all in the band'}"
+    outside = [_("%(num)s too dry", num=len(dry))] if dry else []
+    outside += [_("%(num)s too wet", num=len(wet))] if wet else []
+    counts = {"num": len(read), "all": len(containers), "low": tension_unit().number(low), "high": tension(high)}
+    seen = _("%(num)s of %(all)s read, %(low)s to %(high)s", **counts)
+    label = ", ".join([seen, *(outside or [_("all in the band")])])
     return Scale(dots, resting, dry, wet, _middle(read[0]), label)
 
 

@@ -11,6 +11,7 @@ from datetime import datetime
 from uuid import UUID
 
 from wickwatch.store.service import Device, Listed
+from wickwatch.texts import N_, _
 from wickwatch.web.views import words
 from wickwatch.web.views.state import RoomState
 from wickwatch.web.views.times import Moment, moment
@@ -18,13 +19,13 @@ from wickwatch.web.views.work import Choice
 
 #: For how long, in hours, by what that is called; a day or two are most maintenance.
 HOURS: Mapping[int, str] = {
-    1: "1 hour",
-    4: "4 hours",
-    12: "12 hours",
-    24: "1 day",
-    72: "3 days",
-    168: "1 week",
-    672: "4 weeks",
+    1: N_("1 hour"),
+    4: N_("4 hours"),
+    12: N_("12 hours"),
+    24: N_("1 day"),
+    72: N_("3 days"),
+    168: N_("1 week"),
+    672: N_("4 weeks"),
 }
 _USUAL_HOURS = 4
 
@@ -57,7 +58,7 @@ def service_part(
     return ServicePart(
         out=tuple(_out(each, devices, state, now) for each in periods),
         choices=_choices(state, devices) if may_act else (),
-        hours=tuple(Choice(str(hours), label) for hours, label in HOURS.items()),
+        hours=tuple(Choice(str(hours), _(label)) for hours, label in HOURS.items()),
         usual=str(_USUAL_HOURS),
     )
 
@@ -66,27 +67,34 @@ def name_of(listed: Listed, state: RoomState) -> str:
     """What people call a part that is out of service; a device by what it measures."""
     period = listed.period
     if period.type != "device":
-        return f"{words.SUBJECTS[period.type].lower()} {period.name}"
+        return f"{words.THINGS[period.type]} {period.name}"
     rows = [(each.row.id, each.row.name) for each in state.containers]
     rows += [(each.row.id, each.row.name) for each in state.reservoirs]
     measured = next((name for id, name in rows if id in listed.measures), None)
-    return f"the probe of {measured}" if measured else f"the device {period.name[-6:]}"
+    if measured:
+        return _("the probe of %(name)s", name=measured)
+    return _("the device %(number)s", number=period.name[-6:])
 
 
 def _out(listed: Listed, devices: Sequence[Device], state: RoomState, now: datetime) -> Out:
     period = listed.period
     name = next((_device(each) for each in devices if each.urn == period.name), period.name)
-    what = f"All of {name}" if period.type == "room" else f"{words.SUBJECTS.get(period.type, 'Probe or sensor')} {name}"
+    thing = words.SUBJECTS[period.type] if period.type in words.SUBJECTS else _("Probe or sensor")
+    what = f"{thing} {name}"
+    if period.type == "room":
+        what = _("All of %(name)s", name=name)
     return Out(period.id, what, moment(period.until, state.zone, now), listed.person or "", period.note)
 
 
 def _choices(state: RoomState, devices: Sequence[Device]) -> tuple[tuple[str, tuple[Choice, ...]], ...]:
     groups = {
-        "Containers": [Choice(f"container:{one.row.id}", one.row.name) for one in state.containers],
-        "Supply lines, with their containers": [Choice(f"line:{one.id}", one.name) for one in state.lines],
-        "Reservoirs, with their lines": [Choice(f"reservoir:{one.row.id}", one.row.name) for one in state.reservoirs],
-        "Probes and level sensors": [Choice(f"device:{one.urn}", _device(one)) for one in devices],
-        "Room": [Choice(f"room:{state.row.id}", f"all of {state.row.name}")],
+        _("Containers"): [Choice(f"container:{one.row.id}", one.row.name) for one in state.containers],
+        _("Supply lines, with their containers"): [Choice(f"line:{one.id}", one.name) for one in state.lines],
+        _("Reservoirs, with their lines"): [
+            Choice(f"reservoir:{one.row.id}", one.row.name) for one in state.reservoirs
+        ],
+        _("Probes and level sensors"): [Choice(f"device:{one.urn}", _device(one)) for one in devices],
+        _("Room"): [Choice(f"room:{state.row.id}", _("all of %(name)s", name=state.row.name))],
     }
     return tuple((label, tuple(found)) for label, found in groups.items() if found)
 

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, time
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from wickwatch.store.pages.set_up import GatewayRow, RoomCounts
 from wickwatch.store.people import Visible
+from wickwatch.texts import _, ngettext, time_of_day
 from wickwatch.web.views import words
-from wickwatch.web.views.part_fields import CALLED
 from wickwatch.web.views.times import ago
 from wickwatch.web.views.watching import Banner
 
@@ -100,35 +100,47 @@ def steps(
     heard = [one for one in gateways if one.heard_at is not None]
     found = [
         Step(
-            "The facility", f"{facility.name}, clock of {ZoneInfo(facility.zone).key}", f"{here}/edit", "Change", True
+            _("The facility"),
+            _("%(name)s, clock of %(zone)s", name=facility.name, zone=ZoneInfo(facility.zone).key),
+            f"{here}/edit",
+            _("Change"),
+            True,
         ),
         Step(
-            "A room and its light",
-            words.number(len(rooms), "room") if rooms else "Where plants stand under the same lamps.",
+            _("A room and its light"),
+            ngettext("%(num)s room", "%(num)s rooms", len(rooms))
+            if rooms
+            else _("Where plants stand under the same lamps."),
             f"{here}/add-room",
-            "Add a room" if not rooms else "Add another",
+            _("Add a room") if not rooms else _("Add another"),
             bool(rooms),
         ),
-        _of_rooms(here, rooms, "reservoir", "A reservoir", "The tank that feeds it: its shape tells how much is left."),
-        _of_rooms(here, rooms, "line", "A supply line", "The tubing from the reservoir to the containers."),
-        _of_rooms(here, rooms, "container", "Containers", "Pots and beds; many alike are added at once."),
+        _of_rooms(
+            here, rooms, "reservoir", _("A reservoir"), _("The tank that feeds it: its shape tells how much is left.")
+        ),
+        _of_rooms(here, rooms, "line", _("A supply line"), _("The tubing from the reservoir to the containers.")),
+        _of_rooms(here, rooms, "container", _("Containers"), _("Pots and beds; many alike are added at once.")),
         Step(
-            "Readings arrive",
-            f"{_named(heard)} heard {_heard(max(heard, key=lambda one: one.heard_at or now), now)}"
+            _("Readings arrive"),
+            _(
+                "%(names)s heard %(ago)s",
+                names=_named(heard),
+                ago=_heard(max(heard, key=lambda one: one.heard_at or now), now),
+            )
             if heard
-            else f"Let your gateway publish to wickwatch/1/{facility.slug}/gw-01/senml.",
+            else _("Let your gateway publish to %(topic)s.", topic=f"wickwatch/1/{facility.slug}/gw-01/senml"),
             f"{here}#gateways",
-            "Gateways",
+            _("Gateways"),
             bool(heard),
         ),
         _probes(here, rooms, waiting),
         Step(
-            "Somebody is called",
-            f"{words.number(callable_people, 'person', 'people')} can be reached"
+            _("Somebody is called"),
+            ngettext("%(num)s person can be reached", "%(num)s people can be reached", callable_people)
             if callable_people
-            else "Nobody with a role here can be reached yet.",
+            else _("Nobody with a role here can be reached yet."),
             f"{here}/people",
-            "People",
+            _("People"),
             bool(callable_people),
         ),
     ]
@@ -145,47 +157,65 @@ def _of_rooms(here: str, rooms: Sequence[RoomCounts], kind: str, title: str, why
     without = [room for room in rooms if not getattr(room, _COUNTS[kind])]
     said = why
     if count:
-        said = words.number(count, CALLED[kind])
+        said = counted(kind, count)
         if without:
-            said += f"; {words.names([room.name for room in without])} without one"
+            said += _("; %(names)s without one", names=words.names([room.name for room in without]))
     target = without[0] if without else rooms[0] if rooms else None
     href = f"{here}/add-room" if target is None else f"{here}/rooms/{target.slug}/add/{kind}"
-    return Step(title, said, href, "Add one" if not count else "Add another", bool(rooms) and not without)
+    return Step(title, said, href, _("Add one") if not count else _("Add another"), bool(rooms) and not without)
 
 
 def _probes(here: str, rooms: Sequence[RoomCounts], waiting: int) -> Step:
     containers, probes = sum(room.containers for room in rooms), sum(room.probes for room in rooms)
-    said = "Choose for each what it measures."
+    said = _("Choose for each what it measures.")
     if probes:
-        said = f"{probes} of {words.number(containers, 'container')} have a probe"
+        said = ngettext(
+            "%(probes)s of %(num)s container has a probe",
+            "%(probes)s of %(num)s containers have a probe",
+            containers,
+            probes=probes,
+        )
     if waiting:
         said += (
-            f" {words.number(waiting, 'channel')} heard and attached to nothing."
-            if not probes
-            else (f"; {words.number(waiting, 'channel')} attached to nothing")
+            ngettext("; %(num)s channel attached to nothing", "; %(num)s channels attached to nothing", waiting)
+            if probes
+            else " "
+            + ngettext(
+                "%(num)s channel heard and attached to nothing.",
+                "%(num)s channels heard and attached to nothing.",
+                waiting,
+            )
         )
-    return Step("Probes are attached", said, f"{here}/channels", "Channels", bool(probes))
+    return Step(_("Probes are attached"), said, f"{here}/channels", _("Channels"), bool(probes))
 
 
 def _room(facility: Visible, room: RoomCounts) -> RoomLine:
     holds = [
-        words.number(room.reservoirs, "reservoir"),
-        words.number(room.lines, "supply line"),
-        words.number(room.containers, "container"),
+        counted("reservoir", room.reservoirs),
+        counted("line", room.lines),
+        counted("container", room.containers),
     ]
     lacking = []
     if room.containers > room.probes:
-        lacking.append(f"{words.number(room.containers - room.probes, 'container')} without a probe")
+        without = room.containers - room.probes
+        lacking.append(ngettext("%(num)s container without a probe", "%(num)s containers without a probe", without))
     if room.reservoirs > room.levels:
-        lacking.append(f"{words.number(room.reservoirs - room.levels, 'reservoir')} without a level sensor")
-    light = f"light {clock(room.lights_on)} to {clock(room.lights_off)}"
+        without = room.reservoirs - room.levels
+        lacking.append(
+            ngettext("%(num)s reservoir without a level sensor", "%(num)s reservoirs without a level sensor", without)
+        )
+    light = _("light %(on)s to %(off)s", on=time_of_day(room.lights_on), off=time_of_day(room.lights_off))
     href = f"/set-up/{facility.slug}/rooms/{room.slug}"
     return RoomLine(room.name, href, light, ", ".join(holds), ", ".join(lacking))
 
 
-def clock(at: time) -> str:
-    """A time of day."""
-    return at.isoformat("minutes")
+def counted(kind: str, count: int) -> str:
+    """So many things of a kind."""
+    if kind == "reservoir":
+        return ngettext("%(num)s reservoir", "%(num)s reservoirs", count)
+    if kind == "line":
+        return ngettext("%(num)s supply line", "%(num)s supply lines", count)
+    return ngettext("%(num)s container", "%(num)s containers", count)
 
 
 def _named(gateways: Sequence[GatewayRow]) -> str:
@@ -193,4 +223,4 @@ def _named(gateways: Sequence[GatewayRow]) -> str:
 
 
 def _heard(gateway: GatewayRow, now: datetime) -> str:
-    return "not heard yet" if gateway.heard_at is None else ago(gateway.heard_at, now)
+    return _("not heard yet") if gateway.heard_at is None else ago(gateway.heard_at, now)

@@ -17,20 +17,23 @@ from wickwatch.fleet import QUANTITIES_OF
 from wickwatch.store.pages import ChannelRow, ContainerRow, LineRow, ReservoirRow, SubjectRow
 from wickwatch.store.pages.set_up import RoomCounts
 from wickwatch.store.people import Visible
+from wickwatch.texts import N_, Words, _, point, tension_unit
 from wickwatch.web.views import words
 from wickwatch.web.views.times import ago
 from wickwatch.web.views.watching import Banner
 
-QUANTITIES: Mapping[str, str] = {
-    "tension": "tension",
-    "level": "water level",
-    "temperature": "temperature",
-    "humidity": "humidity",
-    "flow": "flow",
-    "battery": "battery",
-}
+QUANTITIES = Words(
+    {
+        "tension": N_("tension"),
+        "level": N_("water level"),
+        "temperature": N_("temperature"),
+        "humidity": N_("humidity"),
+        "flow": N_("flow"),
+        "battery": N_("battery"),
+    }
+)
 
-_UNITS: Mapping[str, str] = {"hPa": "mbar", "Cel": "°C", "%RH": "%", "%EL": "%", "m3/s": "m³/s"}
+_UNITS: Mapping[str, str] = {"Cel": "°C", "%RH": "%", "%EL": "%", "m3/s": "m³/s"}
 
 #: A trend is drawn so wide and high, with so many points at most.
 _WIDE, _HIGH, _POINTS = 120, 28, 96
@@ -101,18 +104,17 @@ class ChannelPage:
 
 def line(row: ChannelRow, facility: Visible, means: NDArray[np.float64] | None, now: datetime) -> ChannelLine:
     """One channel; `means` are those of 5 minutes over its last day."""
-    unit = _UNITS.get(row.unit, row.unit)
     room = f", {row.room_slug}" if row.room_slug and row.subject_type != "room" else ""
     return ChannelLine(
         href=f"/set-up/{facility.slug}/channels/{row.id}",
         name=row.name,
         device=row.name.rpartition(":")[0],
         quantity=QUANTITIES[row.quantity],
-        value="no reading yet" if row.last_value is None else f"{row.last_value:.4g} {unit}",
+        value=_("no reading yet") if row.last_value is None else _value(row.last_value, row.unit),
         heard="" if row.last_at is None else ago(row.last_at, now),
         gateway=row.gateway_slug or "",
         trend="" if means is None else trend(means),
-        trend_said="" if means is None else _said(means, unit),
+        trend_said="" if means is None else _said(means, row.unit),
         to="" if row.subject_name is None else f"{row.subject_name}{room}",
         twin=bool(row.twin),
     )
@@ -156,7 +158,7 @@ def parts_for(
     found += [("reservoir", one.id, one.name) for one in reservoirs]
     found += [("line", one.id, one.name) for one in lines]
     parts = [
-        Part(f"{kind}:{id}", name, words.SUBJECTS[kind].lower(), holders.get(id, ""))
+        Part(f"{kind}:{id}", name, words.THINGS[kind], holders.get(id, ""))
         for kind, id, name in found
         if quantity in QUANTITIES_OF.get(kind, ())
     ]
@@ -165,12 +167,22 @@ def parts_for(
 
 def sure(part: SubjectRow, type: str, id: UUID, had: str, quantity: str, from_now: str) -> Sure:
     """The question before attaching a channel to a part."""
-    made = Part(f"{type}:{id}", part.name, words.SUBJECTS[type].lower(), had)
+    made = Part(f"{type}:{id}", part.name, words.THINGS[type], had)
     return Sure(made, quantity == "tension" and bool(had), from_now)
 
 
 def _said(means: NDArray[np.float64], unit: str) -> str:
     there = means[np.isfinite(means)]
     if not len(there):
-        return "nothing in the last day"
-    return f"from {there.min():.4g} to {there.max():.4g} {unit} over the last day"
+        return _("nothing in the last day")
+    low, high = _number(float(there.min()), unit), _value(float(there.max()), unit)
+    return _("from %(low)s to %(high)s over the last day", low=low, high=high)
+
+
+def _number(value: float, unit: str) -> str:
+    """A value of a channel without its unit, with four digits; tension as it is read."""
+    return f"{tension_unit().shown(value) if unit == 'hPa' else value:.4g}".replace(".", point())
+
+
+def _value(value: float, unit: str) -> str:
+    return f"{_number(value, unit)} {tension_unit().name if unit == 'hPa' else _UNITS.get(unit, unit)}"

@@ -8,16 +8,19 @@ from uuid import UUID
 
 from wickwatch.store.members import Member
 from wickwatch.store.people import Role, Visible
+from wickwatch.texts import N_, Words
 from wickwatch.web.permits import allowed
 from wickwatch.web.views import words
 
 #: What each role is for.
-ROLES: Mapping[Role, str] = {
-    "viewer": "sees everything here",
-    "grower": "answers alarms and records work, too",
-    "manager": "sets up, changes rules and the rota, too",
-    "administrator": "adds people, too",
-}
+ROLES = Words(
+    {
+        "viewer": N_("sees everything here"),
+        "grower": N_("answers alarms and records work, too"),
+        "manager": N_("sets up, changes rules and the rota, too"),
+        "administrator": N_("adds people, too"),
+    }
+)
 
 
 @dataclass(frozen=True)
@@ -40,7 +43,7 @@ class PeoplePage:
 
     facility: Visible
     lines: tuple[MemberLine, ...]
-    roles: Mapping[Role, str]
+    roles: Mapping[str, str]
     may_edit: bool
     error: str
     name: str

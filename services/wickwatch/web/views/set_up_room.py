@@ -17,9 +17,8 @@ from wickwatch.fleet.declared import (
     DeclaredRoom,
 )
 from wickwatch.store.people import Visible
-from wickwatch.web.views import words
-from wickwatch.web.views.part_fields import CALLED, LINE_KINDS, SHAPES
-from wickwatch.web.views.set_up import clock
+from wickwatch.texts import N_, Words, _, general, time_of_day, volume, volume_unit
+from wickwatch.web.views.part_fields import LINE_KINDS, SHAPES
 
 
 @dataclass(frozen=True)
@@ -39,7 +38,7 @@ class PartList:
 
     kind: str
     heading: str
-    called: str
+    add: str
     lines: tuple[PartLine, ...]
     why: str
     next: bool
@@ -70,26 +69,54 @@ def page(facility: Visible, room: DeclaredRoom) -> SetUpRoomPage:
     }
     lacking = next((kind for kind, parts in found.items() if not parts), "")
     lists = tuple(
-        PartList(kind, _HEADINGS[kind], CALLED[kind], tuple(parts), _WHY[kind], kind == lacking)
+        PartList(
+            kind, _HEADINGS[kind], _add(kind, bool(parts), kind == lacking), tuple(parts), _WHY[kind], kind == lacking
+        )
         for kind, parts in found.items()
     )
-    light = f"Light from {clock(room.lights_on)} to {clock(room.lights_off)}"
+    light = _("Light from %(on)s to %(off)s", on=time_of_day(room.lights_on), off=time_of_day(room.lights_off))
     return SetUpRoomPage(facility, room.slug, room.name, light, _channels("room", room), lists, not lacking)
 
 
-_HEADINGS = {"reservoir": "Reservoirs", "line": "Supply lines", "container": "Containers"}
-_WHY = {
-    "reservoir": "The tank that feeds the room by gravity. Its shape turns a level into litres.",
-    "line": "The tubing from the reservoir. When one starves, its containers dry together.",
-    "container": "Pots and beds. Each with a probe is watched; others can be spoken for by one like them.",
-}
+_HEADINGS = Words({"reservoir": N_("Reservoirs"), "line": N_("Supply lines"), "container": N_("Containers")})
+_WHY = Words(
+    {
+        "reservoir": N_("The tank that feeds the room by gravity. Its shape turns a level into litres."),
+        "line": N_("The tubing from the reservoir. When one starves, its containers dry together."),
+        "container": N_("Pots and beds. Each with a probe is watched; others can be spoken for by one like them."),
+    }
+)
+
+_NEXT = Words(
+    {
+        "reservoir": N_("Next: add a reservoir"),
+        "line": N_("Next: add a supply line"),
+        "container": N_("Next: add a container"),
+    }
+)
+_ANOTHER = Words(
+    {
+        "reservoir": N_("Add another reservoir"),
+        "line": N_("Add another supply line"),
+        "container": N_("Add another container"),
+    }
+)
+_FIRST = Words(
+    {"reservoir": N_("Add a reservoir"), "line": N_("Add a supply line"), "container": N_("Add a container")}
+)
+
+
+def _add(kind: str, some: bool, next: bool) -> str:
+    """The words that lead to the form of one more."""
+    return _NEXT[kind] if next else _ANOTHER[kind] if some else _FIRST[kind]
+
 
 _Part = DeclaredReservoir | DeclaredLine | DeclaredContainer
 
 
 def _part(here: str, kind: str, one: _Part, said: str) -> PartLine:
     channels = _channels(kind, one)
-    lacking = {"reservoir": "no level sensor", "container": "no probe"}.get(kind, "")
+    lacking = {"reservoir": _("no level sensor"), "container": _("no probe")}.get(kind, "")
     counted = any(name.endswith((":level", ":tension")) for name in channels)
     return PartLine(one.name, f"{here}/{kind}/{one.slug}", said, channels, "" if counted else lacking)
 
@@ -101,20 +128,28 @@ def _channels(kind: str, one: _Part | DeclaredRoom) -> tuple[str, ...]:
 def _tank(one: DeclaredReservoir) -> str:
     try:
         tank = tank_from_keys(one.shape, one.keys)
-        full = words.litres(tank.full_l)
+        full = volume(tank.full_l)
     except InputError:
         return SHAPES[one.shape]
-    return f"{full}, {SHAPES[one.shape]}, {tank.height_mm:g} mm high"
+    return _(
+        "%(volume)s, %(shape)s, %(height)s mm high",
+        volume=full,
+        shape=SHAPES[one.shape],
+        height=general(tank.height_mm),
+    )
 
 
 def _line(one: DeclaredLine, tanks: dict[str, str]) -> str:
-    fed = f"fed by {tanks[one.reservoir]}" if one.reservoir in tanks else "fed by no reservoir known here"
+    fed = _("fed by no reservoir known here")
+    if one.reservoir in tanks:
+        fed = _("fed by %(name)s", name=tanks[one.reservoir])
     return f"{LINE_KINDS[one.kind].partition(',')[0]}, {fed}"
 
 
 def _container(one: DeclaredContainer, lines: dict[str, str]) -> str:
-    said = [f"{one.volume_l:g} l" if one.volume_l else "", one.medium or ""]
-    said.append(f"on {lines[one.line]}" if one.line in lines else "on no line")
+    unit = volume_unit()
+    said = [f"{general(unit.shown(one.volume_l))} {unit.name}" if one.volume_l else "", one.medium or ""]
+    said.append(_("on %(name)s", name=lines[one.line]) if one.line in lines else _("on no line"))
     if one.stands_for > 1:
-        said.append(f"speaks for {one.stands_for}")
+        said.append(_("speaks for %(num)s", num=one.stands_for))
     return ", ".join(part for part in said if part)

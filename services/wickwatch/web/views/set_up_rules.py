@@ -8,13 +8,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from wickwatch.fleet import RULES, Rules, as_values
+from wickwatch.fleet import Rules, as_values
 from wickwatch.fleet.declared import DeclaredFacility, DeclaredRoom
 from wickwatch.fleet.difference import Place
 from wickwatch.store.pages.set_up import RoomCounts
 from wickwatch.store.people import Visible
+from wickwatch.texts import _
 from wickwatch.web.views.rule_trial import TrialView
-from wickwatch.web.views.rule_words import GROUPS, UNITS
+from wickwatch.web.views.rule_words import GROUPS, rule_shown, unit_behind
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,6 @@ class RuleLine:
     label: str
     hint: str
     unit: str
-    accepted: str
     inherited: str
     source: str
     given: bool
@@ -81,22 +81,21 @@ def groups(
     kind: str, above: Sequence[Level], given: Mapping[str, float], texts: Mapping[str, str], errors: Mapping[str, str]
 ) -> tuple[RuleGroup, ...]:
     """Rules that a kind of place looks at; `above` from the facility down, `texts` what was typed."""
-    inherited = {name: (value, "the default") for name, value in as_values(Rules()).items()}
+    inherited = {name: (value, _("the default")) for name, value in as_values(Rules()).items()}
     for level in above:
-        inherited |= {name: (value, f"from {level.name}") for name, value in level.given.items()}
+        inherited |= {name: (value, _("from %(name)s", name=level.name)) for name, value in level.given.items()}
     made = []
     for heading, rules in GROUPS.items():
         lines = tuple(
             RuleLine(
                 name,
-                words.label,
-                words.hint,
-                UNITS[RULES[name].unit],
-                f"{RULES[name].low:g} to {RULES[name].high:g}",
-                f"{inherited[name][0]:g}",
+                _(words.label),
+                _(words.hint),
+                unit_behind(name),
+                rule_shown(name, inherited[name][0]),
                 inherited[name][1],
                 name in given,
-                texts.get(name, f"{given[name]:.10g}" if name in given else ""),
+                texts.get(name, rule_shown(name, given[name]) if name in given else ""),
                 errors.get(name, ""),
             )
             for name, words in rules.items()
@@ -104,7 +103,7 @@ def groups(
         )
         if lines:
             touched = any(line.given or line.value or line.error for line in lines)
-            made.append(RuleGroup(heading, lines, touched or heading == next(iter(GROUPS))))
+            made.append(RuleGroup(_(heading), lines, touched or heading == next(iter(GROUPS))))
     return tuple(made)
 
 

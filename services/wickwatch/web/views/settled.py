@@ -13,6 +13,7 @@ from uuid import UUID
 from wickwatch import detect
 from wickwatch.detect import Settled
 from wickwatch.fleet import Work
+from wickwatch.texts import _, general, ngettext, tension, tension_unit
 from wickwatch.web.views import words
 from wickwatch.web.views.state import ContainerState, RoomState
 from wickwatch.web.views.times import Moment, moment
@@ -53,14 +54,15 @@ def page(
 ) -> SettledPage:
     """The page; `answers` by container, `work` is what was done in the room lately."""
     found = lines(state, answers, work, now)
+    unit = tension_unit()
     return SettledPage(
         id=state.row.id,
         name=state.row.name,
         facility=state.row.facility_name,
-        tolerance=f"{state.rules.settled_mbar:g} mbar",
-        hours=words.number(int(state.rules.settled_hours), "hour")
+        tolerance=f"{general(unit.shown(state.rules.settled_mbar))} {unit.name}",
+        hours=ngettext("%(num)s hour", "%(num)s hours", int(state.rules.settled_hours))
         if state.rules.settled_hours.is_integer()
-        else f"{state.rules.settled_hours:g} hours",
+        else _("%(num)s hours", num=general(state.rules.settled_hours)),
         now=moment(now, state.zone, now),
         ready=sum(line.ready for line in found),
         lines=found,
@@ -99,16 +101,18 @@ def _line(
     settling = ""
     if entry is not None:
         until = entry.at + detect.settles_for(entry.kind, container.rules.settled_hours)
-        what = words.WORK.get(entry.kind, entry.kind).lower()
-        settling = (
-            f"{what} at {moment(entry.at, state.zone, now).text}, settling until {moment(until, state.zone, now).text}"
+        settling = _(
+            "%(what)s at %(at)s, settling until %(until)s",
+            what=words.DID.get(entry.kind, entry.kind),
+            at=moment(entry.at, state.zone, now).text,
+            until=moment(until, state.zone, now).text,
         )
     return SettledLine(
         id=container.row.id,
         name=container.row.name,
         ready=answer.ready,
-        tension="" if answer.tension_mbar is None else f"{answer.tension_mbar:.0f}",
-        set_point=f"{container.rules.set_point_mbar:g}",
+        tension="" if answer.tension_mbar is None else tension(answer.tension_mbar),
+        set_point=general(tension_unit().shown(container.rules.set_point_mbar)),
         why="; ".join(answer.reasons),
         ready_at=None if answer.ready_at is None else moment(answer.ready_at, state.zone, now),
         settling=settling,

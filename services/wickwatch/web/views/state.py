@@ -18,6 +18,7 @@ from wickwatch.errors import InputError
 from wickwatch.fleet import Rules, inherit
 from wickwatch.store.pages import AlarmRow, ContainerRow, LineRow, ReservoirRow, RoomRow
 from wickwatch.store.service import Listed
+from wickwatch.texts import time_of_day
 
 #: Where a container's tension lies; `silent` has a value that is too old to trust, `unread` none at all.
 Place = Literal["in-band", "dry", "wet", "silent", "unread"]
@@ -113,7 +114,7 @@ class RoomState:
     def lights(self) -> str:
         """When its lights are on, by the facility's clock; the same time twice is light around the clock."""
         on, off = self.row.lights_on, self.row.lights_off
-        return "24 h" if on == off else f"{on:%H:%M}–{off:%H:%M}"
+        return "24 h" if on == off else f"{time_of_day(on)}–{time_of_day(off)}"
 
     def lit(self, now: datetime) -> bool:
         """Whether its lights are on, by its photoperiod."""

@@ -5,13 +5,13 @@ Not here: reading the rows, remembering them between visits (`web.snapshot`), or
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from wickwatch.store.people import Visible
-from wickwatch.web.views import words
+from wickwatch.texts import N_, Words, _, ngettext
 from wickwatch.web.views.card import Card
 from wickwatch.web.views.times import Moment, moment
 from wickwatch.web.views.trouble import Trouble
@@ -19,13 +19,15 @@ from wickwatch.web.views.watching import Banner
 from wickwatch.web.views.water import Soon
 
 #: Sections of the page in order, each with the words for it.
-SECTIONS: Mapping[str, str] = {
-    "needs-someone": "Need someone",
-    "has-someone": "Somebody has it",
-    "no-readings": "No readings yet",
-    "quiet": "Quiet",
-    "out-of-service": "Out of service",
-}
+SECTIONS = Words(
+    {
+        "needs-someone": N_("Need someone"),
+        "has-someone": N_("Somebody has it"),
+        "no-readings": N_("No readings yet"),
+        "quiet": N_("Quiet"),
+        "out-of-service": N_("Out of service"),
+    }
+)
 
 
 @dataclass(frozen=True)
@@ -99,7 +101,7 @@ def page(
         rooms=len(cards),
         shown=len(shown),
         now=moment(now, zone, now),
-        zones=zones[0] if len(zones) == 1 else "UTC; times below are each facility's own",
+        zones=zones[0] if len(zones) == 1 else _("UTC; times below are each facility's own"),
     )
 
 
@@ -122,15 +124,25 @@ def headline(cards: Sequence[Card], whole: int) -> str:
     needing = sum(one.need == "needs-someone" for one in cards)
     having = sum(one.need == "has-someone" for one in cards)
     if not cards:
-        return "No rooms yet"
+        return _("No rooms yet")
     if not needing and not having and not whole:
-        return f"All quiet in {words.number(len(cards), 'room')}"
+        return ngettext("All quiet in %(num)s room", "All quiet in %(num)s rooms", len(cards))
     told = []
     if needing:
-        told.append(f"{words.number(needing, 'room')} {'needs' if needing == 1 else 'need'} someone")
+        told.append(ngettext("%(num)s room needs someone", "%(num)s rooms need someone", needing))
     if having:
-        told.append(f"somebody has {words.number(having, 'other' if needing else 'room')}")
+        told.append(
+            ngettext("somebody has %(num)s other", "somebody has %(num)s others", having)
+            if needing
+            else ngettext("somebody has %(num)s room", "somebody has %(num)s rooms", having)
+        )
     if not told:
-        told.append(f"all quiet in {words.number(len(cards), 'room')}, but not around them")
+        told.append(
+            ngettext(
+                "all quiet in %(num)s room, but not around it",
+                "all quiet in %(num)s rooms, but not around them",
+                len(cards),
+            )
+        )
     text = ", ".join(told)
     return text[0].upper() + text[1:]

@@ -12,7 +12,7 @@ import numpy as np
 
 from wickwatch.agronomy.tank import LyingCylinder, Tank, tank_from_keys
 from wickwatch.errors import InputError
-from wickwatch.web.views.words import litres
+from wickwatch.texts import _, general, number, volume
 
 #: A filling that differs by no more than the first share fits; from the second on, a measure must be wrong. A can is
 #: filled to within some percent, and a wall taken for water is some ten millimetres of a diameter. Chosen here.
@@ -53,14 +53,22 @@ def tank_check(shape: str, values: Mapping[str, object], level_mm: object, known
         starve = min(max(outlet + head, tank.lowest_mm), tank.height_mm)
         left = float(tank.volume_l(starve))
     except InputError:
-        return TankCheck("What it holds is told here once its measures are filled in.")
+        return TankCheck(_("What it holds is told here once its measures are filled in."))
     found = _level(tank, level_mm)
     verdict, fits = _verdict(tank, found, known_l)
     return TankCheck(
-        holds=f"Full to the rim it holds {litres(tank.full_l)}.",
-        usable=f"The line starves at {starve:.0f} mm with {litres(left)} left, so {litres(tank.full_l - left)} are "
-        "of use.",
-        at_level="" if found is None else f"At {found:g} mm it holds {litres(float(tank.volume_l(found)))}.",
+        holds=_("Full to the rim it holds %(volume)s.", volume=volume(tank.full_l)),
+        usable=_(
+            "The line starves at %(level)s mm with %(left)s left, so %(volume)s are of use.",
+            level=number(starve),
+            left=volume(left),
+            volume=volume(tank.full_l - left),
+        ),
+        at_level=""
+        if found is None
+        else _(
+            "At %(level)s mm it holds %(volume)s.", level=general(found), volume=volume(float(tank.volume_l(found)))
+        ),
         verdict=verdict,
         fits=fits,
         drawing=_drawing(tank, found, starve),
@@ -78,10 +86,16 @@ def _verdict(tank: Tank, level_mm: float | None, known_l: object) -> tuple[str, 
         return "", True
     share = float(tank.volume_l(level_mm)) / known_l - 1.0
     if abs(share) <= FITS:
-        return f"That fits what you poured in, {litres(known_l)}.", True
-    more = f"{abs(share):.0%} {'more' if share > 0 else 'less'} than the {litres(known_l)} you poured in."
-    look = "Look at the measures again: inside, not outside, and in mm." if abs(share) > WRONG else "Measure once more."
-    return f"That is {more} {look}", False
+        return _("That fits what you poured in, %(volume)s.", volume=volume(known_l)), True
+    told = {"share": number(100.0 * abs(share)), "volume": volume(known_l)}
+    more = (
+        _("That is %(share)s %% more than the %(volume)s you poured in.", **told)
+        if share > 0
+        else _("That is %(share)s %% less than the %(volume)s you poured in.", **told)
+    )
+    wrong = abs(share) > WRONG
+    look = _("Look at the measures again: inside, not outside, and in mm.") if wrong else _("Measure once more.")
+    return f"{more} {look}", False
 
 
 def _drawing(tank: Tank, level_mm: float | None, starve_mm: float) -> Drawing:

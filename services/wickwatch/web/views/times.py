@@ -52,14 +52,16 @@ def span(length: timedelta) -> str:
         return f"{round(seconds / 60)} min"
     if seconds < 36 * 3600:
         return f"{round(seconds / 3600)} h"
-    return ngettext("%(num)d day", "%(num)d days", round(seconds / 86400))
+    return ngettext("%(num)s day", "%(num)s days", round(seconds / 86400))
 
 
 def ago(at: datetime, now: datetime) -> str:
     """How long ago, for what was heard: just now, 3 min ago."""
-    past = now - at
-    if past < timedelta(seconds=90):
-        return _("just now")
-    if past < timedelta(hours=36):
-        return _("%(span)s ago", span=span(past))
-    return ngettext("%(num)d day ago", "%(num)d days ago", round(past / timedelta(days=1)))
+    return _("just now") if now - at < timedelta(seconds=90) else past(now - at)
+
+
+def past(length: timedelta) -> str:
+    """A length of time that has gone by: 40 s ago, 3 days ago."""
+    if length < timedelta(hours=36):
+        return _("%(span)s ago", span=span(length))
+    return ngettext("%(num)s day ago", "%(num)s days ago", round(length / timedelta(days=1)))

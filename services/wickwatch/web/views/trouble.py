@@ -8,7 +8,9 @@ from datetime import datetime
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from wickwatch.alarms import said
 from wickwatch.store.pages import AlarmRow
+from wickwatch.texts import _
 from wickwatch.web.views import words
 from wickwatch.web.views.state import urgency
 from wickwatch.web.views.times import Moment, moment
@@ -39,14 +41,14 @@ def trouble(alarm: AlarmRow, zone: ZoneInfo, now: datetime) -> Trouble:
     """One alarm as a sentence."""
     answer = words.STATES[alarm.state]
     if alarm.state == "acknowledged" and alarm.acknowledged_by:
-        answer = f"{alarm.acknowledged_by} has it"
+        answer = _("%(person)s has it", person=alarm.acknowledged_by)
     return Trouble(
         id=alarm.id,
         kind=alarm.kind,
         priority=alarm.priority,
-        soon=words.OVER if alarm.state in _OVER else words.PRIORITIES[alarm.priority],
+        soon=_(words.OVER) if alarm.state in _OVER else words.PRIORITIES[alarm.priority],
         heading=words.KINDS[alarm.kind],
-        message=alarm.message,
+        message=said(alarm),
         answer=answer,
         answered=alarm.state == "acknowledged",
         since=moment(alarm.raised_at, zone, now),

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from wickwatch.store.contacts import shown
 from wickwatch.store.dead_letters import Undelivered
+from wickwatch.texts import _, ngettext
 from wickwatch.web.views import words
 from wickwatch.web.views.times import Moment, moment
 from wickwatch.web.views.watching import Banner
@@ -45,16 +46,16 @@ def page(letters: Sequence[Undelivered], banners: Sequence[Banner], now: datetim
 
 
 def _line(letter: Undelivered, now: datetime) -> Line:
-    tries = f"tried {words.number(letter.tries, 'time')}" if letter.tries else "never tried"
+    tries = ngettext("tried %(num)s time", "tried %(num)s times", letter.tries) if letter.tries else _("never tried")
     return Line(
         id=letter.id,
         alarm_id=letter.alarm_id,
         title=letter.title,
         facility=letter.facility_name,
-        person=letter.person or "somebody who is no longer known",
+        person=letter.person or _("somebody who is no longer known"),
         way=words.WAYS.get(letter.way, letter.way),
         where=shown(letter.way, letter.address),
-        why=f"{letter.detail or 'its time was over'} ({tries})",
+        why=" ".join([letter.detail or _("its time was over"), f"({tries})"]),
         at=moment(letter.done_at, ZoneInfo(letter.zone), now),
         may_again=letter.may_again,
     )

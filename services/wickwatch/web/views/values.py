@@ -18,6 +18,7 @@ import numpy as np
 from wickwatch.agronomy.arrays import Floats
 from wickwatch.agronomy.tank import Tank
 from wickwatch.store.pages import bucket_end
+from wickwatch.texts import N_, PLAIN, Unit, _, number, speaking, tension_unit, volume_unit
 from wickwatch.web.views.state import ReservoirState, RoomState, reservoir_tank
 from wickwatch.web.views.times import Moment, moment
 
@@ -30,16 +31,21 @@ class Span:
     """A length of time to look back on, the width of its buckets, and how far ahead is looked."""
 
     key: str
-    label: str
+    name: str
     length: timedelta
     every: timedelta
     ahead: timedelta
 
+    @property
+    def label(self) -> str:
+        """What it is called."""
+        return _(self.name)
+
 
 SPANS = (
-    Span("24h", "24 hours", timedelta(hours=24), timedelta(minutes=10), timedelta(hours=8)),
-    Span("7d", "7 days", timedelta(days=7), timedelta(hours=1), timedelta(days=2)),
-    Span("30d", "30 days", timedelta(days=30), timedelta(hours=4), timedelta(days=7)),
+    Span("24h", N_("24 hours"), timedelta(hours=24), timedelta(minutes=10), timedelta(hours=8)),
+    Span("7d", N_("7 days"), timedelta(days=7), timedelta(hours=1), timedelta(days=2)),
+    Span("30d", N_("30 days"), timedelta(days=30), timedelta(hours=4), timedelta(days=7)),
 )
 
 
@@ -92,17 +98,23 @@ def channel_ids(state: RoomState, only: UUID | None = None) -> list[int]:
 
 def table(state: RoomState, shown: Window, means: Means, now: datetime) -> Table:
     """Tension of every container and water of every reservoir, newest first."""
-    heads, cells = _cells(state, shown, means)
+    heads, units, cells = _cells(state, shown, means)
     rows = [
-        (moment(at, state.zone, now), tuple("" if np.isnan(cell) else f"{cell:.1f}" for cell in row))
+        (
+            moment(at, state.zone, now),
+            tuple(
+                "" if np.isnan(cell) else number(cell, 1 + unit.digits) for cell, unit in zip(row, units, strict=True)
+            ),
+        )
         for at, row in _read(shown, cells)
     ]
     return Table(heads, tuple(reversed(rows)))
 
 
 def csv_text(state: RoomState, shown: Window, means: Means) -> str:
-    """The same as CSV (RFC 4180), oldest first, times in UTC."""
-    heads, cells = _cells(state, shown, means)
+    """The same for programs as CSV (RFC 4180): oldest first, times in UTC, tension in mbar and water in l."""
+    with speaking(PLAIN):
+        heads, _units, cells = _cells(state, shown, means)
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(["from", *heads])
@@ -112,23 +124,27 @@ def csv_text(state: RoomState, shown: Window, means: Means) -> str:
     return out.getvalue()
 
 
-def _cells(state: RoomState, shown: Window, means: Means) -> tuple[tuple[str, ...], Floats]:
-    """A head for each column, and the values (T, columns), NaN where nothing was read."""
-    heads, columns = [], []
+def _cells(state: RoomState, shown: Window, means: Means) -> tuple[tuple[str, ...], list[Unit], Floats]:
+    """A head and a unit for each column, and the values (T, columns) in these, NaN where nothing was read."""
+    names, units, columns = [], [], []
     nothing = np.full(shown.count, np.nan)
     for one in state.containers:
         if one.row.channel_id is not None:
-            heads.append(f"{one.row.name}, mbar")
+            names.append(one.row.name)
+            units.append(tension_unit())
             columns.append(means.get(one.row.channel_id, nothing))
     for each in state.reservoirs:
         if each.row.channel_id is not None:
             tank, level = reservoir_tank(each.row), means.get(each.row.channel_id, nothing)
-            heads.append(f"{each.row.name}, {'l' if tank else 'mm'}")
+            names.append(each.row.name)
+            units.append(volume_unit() if tank else Unit("mm", 1.0, 0))
             columns.append(usable(each, tank, level) if tank else level)
-    return tuple(heads), np.stack(columns, axis=1) if columns else np.empty((shown.count, 0))
+    heads = tuple(f"{name}, {unit.name}" for name, unit in zip(names, units, strict=True))
+    read = [unit.shown(column) for unit, column in zip(units, columns, strict=True)]
+    return heads, units, np.stack(read, axis=1) if read else np.empty((shown.count, 0))
 
 
 def _read(shown: Window, cells: Floats) -> Iterator[tuple[datetime, list[float]]]:
     """Beginning and values of each bucket in which anything was read, oldest first."""
-    for number in np.flatnonzero(np.isfinite(cells).any(axis=1)).tolist():
-        yield shown.start + number * shown.every, cells[number].tolist()
+    for place in np.flatnonzero(np.isfinite(cells).any(axis=1)).tolist():
+        yield shown.start + place * shown.every, cells[place].tolist()

@@ -11,6 +11,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from wickwatch.store.people import Visible
+from wickwatch.texts import ngettext
 from wickwatch.web.views.card import Card
 from wickwatch.web.views.status import headline
 from wickwatch.web.views.times import Moment, moment
@@ -70,7 +71,9 @@ def page(
         count_others=len(others),
         whole=tuple(whole[:2]),
         banners=tuple(banners),
-        where=facilities[0].name if len(facilities) == 1 else f"{len(facilities)} facilities, times in UTC",
+        where=facilities[0].name
+        if len(facilities) == 1
+        else ngettext("%(num)s facility, times in UTC", "%(num)s facilities, times in UTC", len(facilities)),
         several=len(facilities) > 1,
         now=moment(now, zone, now),
     )

@@ -12,7 +12,8 @@ from uuid import UUID
 
 from wickwatch.store.jobs import Beat
 from wickwatch.store.people import Visible
-from wickwatch.web.views.times import span
+from wickwatch.texts import _, ngettext
+from wickwatch.web.views.times import past
 
 #: A sweep older than this is late. Sweeps follow one another within a minute, even on a full machine.
 SWEEP_LATE = timedelta(minutes=2)
@@ -35,27 +36,42 @@ def banners(
         return ()
     if not any(beat.alive for beat in beats if beat.part == "watch"):
         told.append(
-            Banner(True, f"Nobody is watching: the watch {_last(beats, 'watch')}. No new alarm will be raised.")
+            Banner(
+                True,
+                _("Nobody is watching: the watch %(state)s. No new alarm will be raised.", state=_last(beats, "watch")),
+            )
         )
     else:
         late = [facility for facility in facilities if _late(sweeps.get(facility.id), now)]
         if late:
-            told.append(Banner(True, f"The watch is late in {_named(late)}: {_swept(late, sweeps, now)}."))
+            told.append(
+                Banner(
+                    True,
+                    _("The watch is late in %(names)s: %(why)s.", names=_named(late), why=_swept(late, sweeps, now)),
+                )
+            )
     if not any(beat.alive for beat in beats if beat.part == "ingest"):
-        told.append(Banner(True, f"No readings are taken in: ingest {_last(beats, 'ingest')}. What you see is old."))
+        told.append(
+            Banner(
+                True,
+                _("No readings are taken in: ingest %(state)s. What you see is old.", state=_last(beats, "ingest")),
+            )
+        )
     if not any(beat.alive for beat in beats if beat.part == "notify"):
-        told.append(Banner(False, f"Nobody is called: notify {_last(beats, 'notify')}. Look here yourself."))
+        told.append(
+            Banner(False, _("Nobody is called: notify %(state)s. Look here yourself.", state=_last(beats, "notify")))
+        )
     return tuple(told)
 
 
 def _last(beats: Sequence[Beat], part: str) -> str:
     ages = [beat for beat in beats if beat.part == part]
     if not ages:
-        return "has not run in the last day"
+        return _("has not run in the last day")
     newest = min(ages, key=lambda beat: beat.age_s)
     if newest.age_s > 45:
-        return f"was last heard {span(timedelta(seconds=newest.age_s))} ago"
-    return "says that it is not well"
+        return _("was last heard %(ago)s", ago=past(timedelta(seconds=newest.age_s)))
+    return _("says that it is not well")
 
 
 def _late(swept: datetime | None, now: datetime) -> bool:
@@ -63,11 +79,15 @@ def _late(swept: datetime | None, now: datetime) -> bool:
 
 
 def _named(facilities: Sequence[Visible]) -> str:
-    return facilities[0].name if len(facilities) == 1 else f"{len(facilities)} facilities"
+    return (
+        facilities[0].name
+        if len(facilities) == 1
+        else ngettext("%(num)s facility", "%(num)s facilities", len(facilities))
+    )
 
 
 def _swept(late: Sequence[Visible], sweeps: Mapping[UUID, datetime | None], now: datetime) -> str:
     done = [swept for facility in late if (swept := sweeps.get(facility.id)) is not None]
     if not done:
-        return "no sweep has ended yet"
-    return f"its last sweep ended {span(now - min(done))} ago"
+        return _("no sweep has ended yet")
+    return _("its last sweep ended %(ago)s", ago=past(now - min(done)))

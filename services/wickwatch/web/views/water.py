@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from wickwatch.web.views import words
+from wickwatch.texts import _, volume
 from wickwatch.web.views.state import ReservoirState, RoomState
 from wickwatch.web.views.times import Moment, moment, span
 
@@ -52,19 +52,26 @@ def water(reservoir: ReservoirState, zone: ZoneInfo, now: datetime) -> Water:
     name = reservoir.row.name
     if reservoir.usable_l is None or reservoir.share is None:
         return Water(
-            name, None, "no level yet" if reservoir.row.level_mm is None else "measures can't be right", "", "silent"
+            name,
+            None,
+            _("no level yet") if reservoir.row.level_mm is None else _("measures can't be right"),
+            "",
+            "silent",
         )
     percent = round(100.0 * reservoir.share)
-    amount = words.litres(reservoir.usable_l)
+    amount = volume(reservoir.usable_l)
     if reservoir.silent:
-        return Water(name, percent, amount, f"not heard since {moment(_read(reservoir), zone, now).text}", "silent")
+        return Water(
+            name, percent, amount, _("not heard since %(at)s", at=moment(_read(reservoir), zone, now).text), "silent"
+        )
     if reservoir.usable_l <= 0.0:
-        return Water(name, 0, "empty", "", "empty")
+        return Water(name, 0, _("empty"), "", "empty")
     out = reservoir.run_out
     if out is None or out.at is None or out.at - now > _FAR:
         return Water(name, percent, amount, "", "")
     left = out.at - now
-    text = f"until {moment(out.at, zone, now).text}" if left <= _EXACT else f"for {span(left)}"
+    exact = left <= _EXACT
+    text = _("until %(at)s", at=moment(out.at, zone, now).text) if exact else _("for %(span)s", span=span(left))
     return Water(name, percent, amount, text, "soon" if left <= SOON else "")
 
 

@@ -5,80 +5,90 @@ Not here: an alarm's own message and advice, which `alarms` writes for pages and
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+
+from wickwatch.texts import N_, Words, _, ngettext
 
 #: What is wrong, as a heading.
-KINDS: Mapping[str, str] = {
-    "drying-drift": "Drying out",
-    "sudden-wetting": "Suddenly wet",
-    "reservoir-low": "Reservoir low",
-    "reservoir-empty": "Reservoir empty",
-    "reservoir-leak": "Reservoir leaks",
-    "supply-interrupted": "Supply interrupted",
-    "uneven-room": "Uneven room",
-    "probe-silent": "Probe silent",
-    "probe-fault": "Probe fault",
-    "gateway-silent": "Gateway silent",
-    "monitoring-stopped": "Watching stopped",
-}
+KINDS = Words(
+    {
+        "drying-drift": N_("Drying out"),
+        "sudden-wetting": N_("Suddenly wet"),
+        "reservoir-low": N_("Reservoir low"),
+        "reservoir-empty": N_("Reservoir empty"),
+        "reservoir-leak": N_("Reservoir leaks"),
+        "supply-interrupted": N_("Supply interrupted"),
+        "uneven-room": N_("Uneven room"),
+        "probe-silent": N_("Probe silent"),
+        "probe-fault": N_("Probe fault"),
+        "gateway-silent": N_("Gateway silent"),
+        "monitoring-stopped": N_("Watching stopped"),
+    }
+)
 
 #: How soon somebody is needed.
-PRIORITIES: Mapping[str, str] = {"high": "Now", "medium": "Today", "low": "This week"}
+PRIORITIES = Words({"high": N_("Now"), "medium": N_("Today"), "low": N_("This week")})
 
 #: In place of that where the condition has gone.
-OVER = "Over"
+OVER = N_("Over")
 
 #: Where an alarm stands.
-STATES: Mapping[str, str] = {
-    "unacknowledged": "nobody has it yet",
-    "acknowledged": "somebody has it",
-    "returned-unacknowledged": "went by itself, not yet acknowledged",
-    "normal": "over",
-    "shelved": "shelved",
-    "suppressed-by-design": "explained by another alarm",
-    "out-of-service": "out of service",
-}
+STATES = Words(
+    {
+        "unacknowledged": N_("nobody has it yet"),
+        "acknowledged": N_("somebody has it"),
+        "returned-unacknowledged": N_("went by itself, not yet acknowledged"),
+        "normal": N_("over"),
+        "shelved": N_("shelved"),
+        "suppressed-by-design": N_("explained by another alarm"),
+        "out-of-service": N_("out of service"),
+    }
+)
 
 #: What happened to an alarm.
-EVENTS: Mapping[str, str] = {
-    "raised": "Raised",
-    "cleared": "Condition went",
-    "returned": "Condition came back",
-    "re-alarmed": "Raised again",
-    "suppressed": "Explained by another alarm",
-    "released": "No longer explained",
-    "shelving-over": "Shelving ended",
-    "service-over": "Back in service, its time was over",
-    "retired": "No longer in the fleet",
-    "called": "Called, after it had to wait",
-    "escalated": "Nobody had it, so the next were called",
-    "handed-over": "Nobody had it when the duty changed hands, so who took over was called",
-    "acknowledged": "Acknowledged",
-    "shelved": "Shelved",
-    "unshelved": "Taken off the shelf",
-    "taken-out-of-service": "Taken out of service",
-    "returned-to-service": "Back in service",
-}
+EVENTS = Words(
+    {
+        "raised": N_("Raised"),
+        "cleared": N_("Condition went"),
+        "returned": N_("Condition came back"),
+        "re-alarmed": N_("Raised again"),
+        "suppressed": N_("Explained by another alarm"),
+        "released": N_("No longer explained"),
+        "shelving-over": N_("Shelving ended"),
+        "service-over": N_("Back in service, its time was over"),
+        "retired": N_("No longer in the fleet"),
+        "called": N_("Called, after it had to wait"),
+        "escalated": N_("Nobody had it, so the next were called"),
+        "handed-over": N_("Nobody had it when the duty changed hands, so who took over was called"),
+        "acknowledged": N_("Acknowledged"),
+        "shelved": N_("Shelved"),
+        "unshelved": N_("Taken off the shelf"),
+        "taken-out-of-service": N_("Taken out of service"),
+        "returned-to-service": N_("Back in service"),
+    }
+)
 
 #: What a person did, as it is chosen in a form.
-WORK: Mapping[str, str] = {
-    "refilled": "Refilled the reservoir",
-    "purged": "Purged air from the line",
-    "cleaned-filter": "Cleaned the filter",
-    "opened-valve": "Opened a valve",
-    "mended-leak": "Stopped a leak",
-    "re-set-emitter": "Re-set the emitter",
-    "replaced-emitter": "Replaced the emitter",
-    "watered-by-hand": "Watered by hand",
-    "refilled-probe": "Refilled the probe with water",
-    "replaced-probe": "Replaced the probe or its battery",
-    "moved-probe": "Moved the probe here",
-    "set-up": "Set up the plant and its emitter",
-    "pruned": "Pruned",
-    "removed-plant": "Took the plant out",
-    "maintenance": "Other maintenance",
-    "checked": "Looked, nothing to do",
-}
+WORK = Words(
+    {
+        "refilled": N_("Refilled the reservoir"),
+        "purged": N_("Purged air from the line"),
+        "cleaned-filter": N_("Cleaned the filter"),
+        "opened-valve": N_("Opened a valve"),
+        "mended-leak": N_("Stopped a leak"),
+        "re-set-emitter": N_("Re-set the emitter"),
+        "replaced-emitter": N_("Replaced the emitter"),
+        "watered-by-hand": N_("Watered by hand"),
+        "refilled-probe": N_("Refilled the probe with water"),
+        "replaced-probe": N_("Replaced the probe or its battery"),
+        "moved-probe": N_("Moved the probe here"),
+        "set-up": N_("Set up the plant and its emitter"),
+        "pruned": N_("Pruned"),
+        "removed-plant": N_("Took the plant out"),
+        "maintenance": N_("Other maintenance"),
+        "checked": N_("Looked, nothing to do"),
+    }
+)
 
 #: What is most likely done about each kind of alarm, offered first in its form.
 USUAL_WORK: Mapping[str, str] = {
@@ -92,53 +102,100 @@ USUAL_WORK: Mapping[str, str] = {
     "probe-fault": "refilled-probe",
 }
 
+#: The same in a sentence that goes on.
+DID = Words(
+    {
+        "refilled": N_("refilled the reservoir"),
+        "purged": N_("purged air from the line"),
+        "cleaned-filter": N_("cleaned the filter"),
+        "opened-valve": N_("opened a valve"),
+        "mended-leak": N_("stopped a leak"),
+        "re-set-emitter": N_("re-set the emitter"),
+        "replaced-emitter": N_("replaced the emitter"),
+        "watered-by-hand": N_("watered by hand"),
+        "refilled-probe": N_("refilled the probe with water"),
+        "replaced-probe": N_("replaced the probe or its battery"),
+        "moved-probe": N_("moved the probe here"),
+        "set-up": N_("set up the plant and its emitter"),
+        "pruned": N_("pruned"),
+        "removed-plant": N_("took the plant out"),
+        "maintenance": N_("other maintenance"),
+        "checked": N_("looked, nothing to do"),
+    }
+)
+
 #: What a thing is called before its name.
-SUBJECTS: Mapping[str, str] = {
-    "facility": "Facility",
-    "room": "Room",
-    "reservoir": "Reservoir",
-    "line": "Supply line",
-    "container": "Container",
-    "gateway": "Gateway",
-}
+SUBJECTS = Words(
+    {
+        "facility": N_("Facility"),
+        "room": N_("Room"),
+        "reservoir": N_("Reservoir"),
+        "line": N_("Supply line"),
+        "container": N_("Container"),
+        "gateway": N_("Gateway"),
+    }
+)
+
+#: The same in a sentence.
+THINGS = Words(
+    {
+        "facility": N_("facility"),
+        "room": N_("room"),
+        "reservoir": N_("reservoir"),
+        "line": N_("supply line"),
+        "container": N_("container"),
+        "gateway": N_("gateway"),
+    }
+)
 
 #: How a person is called.
-WAYS: Mapping[str, str] = {
-    "email": "e-mail",
-    "webhook": "webhook",
-    "push": "message on a device",
-    "service": "another service",
-}
+WAYS = Words(
+    {
+        "email": N_("e-mail"),
+        "webhook": N_("webhook"),
+        "push": N_("message on a device"),
+        "service": N_("another service"),
+    }
+)
 
-NOTICE_STATES: Mapping[str, str] = {
-    "queued": "waiting to leave",
-    "sent": "sent",
-    "dead": "could not be sent",
-    "withdrawn": "no longer needed",
-}
+NOTICE_STATES = Words(
+    {
+        "queued": N_("waiting to leave"),
+        "sent": N_("sent"),
+        "dead": N_("could not be sent"),
+        "withdrawn": N_("no longer needed"),
+    }
+)
+
+#: What somebody is in a facility.
+ROLES = Words(
+    {
+        "viewer": N_("viewer"),
+        "grower": N_("grower"),
+        "manager": N_("manager"),
+        "administrator": N_("administrator"),
+    }
+)
 
 #: Where a container's tension lies.
-PLACES: Mapping[str, str] = {
-    "in-band": "in the band",
-    "dry": "too dry",
-    "wet": "too wet",
-    "silent": "not heard lately",
-    "unread": "no reading yet",
-}
+PLACES = Words(
+    {
+        "in-band": N_("in the band"),
+        "dry": N_("too dry"),
+        "wet": N_("too wet"),
+        "silent": N_("not heard lately"),
+        "unread": N_("no reading yet"),
+    }
+)
 
 
-def number(count: int, one: str, many: str | None = None) -> str:
-    """A count with its noun: 1 pot, 3 pots."""
-    return f"{count} {one if count == 1 else many or one + 's'}"
-
-
-def litres(volume_l: float) -> str:
-    """A volume as it is read at a reservoir: 7.5 l below ten, whole litres above."""
-    return f"{volume_l:.1f} l" if volume_l < 9.95 else f"{volume_l:.0f} l"
-
-
-def names(listed: list[str], most: int = 3) -> str:
+def names(listed: Sequence[str], most: int = 3) -> str:
     """A list in a sentence: A, B and C; A, B, C and 4 more."""
     if len(listed) > most:
-        return f"{', '.join(listed[:most])} and {len(listed) - most} more"
-    return listed[0] if len(listed) == 1 else f"{', '.join(listed[:-1])} and {listed[-1]}" if listed else ""
+        more = len(listed) - most
+        return ngettext(
+            "%(names)s and %(num)s more", "%(names)s and %(num)s more", more, names=", ".join(listed[:most])
+        )
+    if len(listed) < 2:
+        return "".join(listed)
+    return _("%(names)s and %(last)s", names=", ".join(listed[:-1]), last=listed[-1])

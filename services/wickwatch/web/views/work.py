@@ -14,19 +14,20 @@ from zoneinfo import ZoneInfo
 from wickwatch.fleet import WORK_KINDS
 from wickwatch.store import work as stored
 from wickwatch.store.pages import AlarmRow
+from wickwatch.texts import N_, _
 from wickwatch.web.views import words
 from wickwatch.web.views.state import RoomState
 from wickwatch.web.views.times import field
 
 #: How long ago it was done, offered without a clock: minutes by what they are called.
 AGO: Mapping[int, str] = {
-    0: "just now",
-    15: "15 min ago",
-    30: "half an hour ago",
-    60: "1 h ago",
-    120: "2 h ago",
-    240: "4 h ago",
-    480: "8 h ago",
+    0: N_("just now"),
+    15: N_("15 min ago"),
+    30: N_("half an hour ago"),
+    60: N_("1 h ago"),
+    120: N_("2 h ago"),
+    240: N_("4 h ago"),
+    480: N_("8 h ago"),
 }
 
 
@@ -84,10 +85,10 @@ def form_of_alarm(row: AlarmRow, state: RoomState | None, now: datetime) -> Work
 def form_of_room(state: RoomState, now: datetime) -> WorkForm:
     """What may be recorded in a room."""
     groups = {
-        "Reservoirs": [Choice(f"reservoir:{one.row.id}", one.row.name) for one in state.reservoirs],
-        "Supply lines": [Choice(f"line:{one.id}", one.name) for one in state.lines],
-        "Containers": [Choice(f"container:{one.row.id}", one.row.name) for one in state.containers],
-        "Room": [Choice(f"room:{state.row.id}", f"all of {state.row.name}")],
+        _("Reservoirs"): [Choice(f"reservoir:{one.row.id}", one.row.name) for one in state.reservoirs],
+        _("Supply lines"): [Choice(f"line:{one.id}", one.name) for one in state.lines],
+        _("Containers"): [Choice(f"container:{one.row.id}", one.row.name) for one in state.containers],
+        _("Room"): [Choice(f"room:{state.row.id}", _("all of %(name)s", name=state.row.name))],
     }
     kinds = tuple(Choice(kind, words.WORK[kind]) for kind in WORK_KINDS)
     subjects = tuple((label, tuple(found)) for label, found in groups.items() if found)
@@ -100,7 +101,7 @@ def _form(
     zone: ZoneInfo,
     now: datetime,
 ) -> WorkForm:
-    agos = tuple(Choice(str(minutes), label) for minutes, label in AGO.items())
+    agos = tuple(Choice(str(minutes), _(label)) for minutes, label in AGO.items())
     # A minute later than the oldest, because the field has whole minutes.
     earliest = now - stored.OLDEST + timedelta(minutes=1)
     return WorkForm(kinds, subjects, agos, field(earliest, zone), field(now, zone), zone.key)

@@ -16,6 +16,7 @@ from wickwatch.alarms import AGAIN
 from wickwatch.alarms.words import lasting
 from wickwatch.store.judged import Judged
 from wickwatch.store.refills import Refill
+from wickwatch.texts import _, volume
 from wickwatch.web.views import words
 from wickwatch.web.views.alarm import core_kind
 from wickwatch.web.views.state import RoomState
@@ -76,12 +77,14 @@ def done(judged: Judged, state: RoomState, now: datetime) -> Done:
 def verdict(judged: Judged, hours: float, state: RoomState, now: datetime) -> tuple[Standing, str]:
     """How work stands, and the same in words; `hours` is the rule by which things settle there."""
     if judged.helped and judged.after is not None and judged.alarm_kind is not None:
-        return "helped", f"{AGAIN[core_kind(judged.alarm_kind)].lower()} {lasting(judged.after)} later"
+        return "helped", _(
+            "%(again)s %(span)s later", again=AGAIN[core_kind(judged.alarm_kind)], span=lasting(judged.after)
+        )
     if judged.helped is False:
-        return "failed", "did not help"
+        return "failed", _("did not help")
     until = judged.entry.at + detect.settles_for(judged.entry.kind, hours)
     if until > now:
-        return "settling", f"settling until {moment(until, state.zone, now).text}"
+        return "settling", _("settling until %(at)s", at=moment(until, state.zone, now).text)
     return "", ""
 
 
@@ -95,12 +98,12 @@ def _seen(refill: Refill, state: RoomState, now: datetime) -> Done:
     return Done(
         id=None,
         at=moment(refill.start, state.zone, now),
-        what=f"Refilled with {words.litres(refill.litres)}",
+        what=_("Refilled with %(volume)s", volume=volume(refill.litres)),
         subject=refill.reservoir,
         person="",
         note="",
         standing="",
-        said="seen in the level, nobody wrote it down",
+        said=_("seen in the level, nobody wrote it down"),
         alarm_id=None,
         refill=(f"reservoir:{refill.reservoir_id}", field(refill.start, state.zone)),
         sort=refill.start,
