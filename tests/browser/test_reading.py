@@ -29,7 +29,7 @@ def test_language_units_and_clock_are_chosen_on_ones_own_page_and_hold_on_status
     expect(page.locator(".water .amount", has_text=re.compile(r"\d gal")).first).to_be_visible()
     expect(page.locator(".light span").first).to_contain_text(re.compile(r"\d+:\d\d AM–\d+:\d\d PM"))
     page.get_by_role("link", name="Room 3").first.click()
-    page.wait_for_function("performance.getEntriesByName('charts-drawn').length > 0")
+    expect(page.locator("#tension.drawn")).to_be_visible()
     expect(page.locator("#tension .title")).to_have_text("Saugspannung, kPa")
     area = page.get_by_role("application").first
     area.focus()

@@ -123,7 +123,8 @@ def _fell(back: NDArray[np.float64], since_h: NDArray[np.int64]) -> NDArray[np.f
     """How far tension (N, T) fell at most, from its highest so far, before containers last came to stand high (N,)."""
     before = np.arange(back.shape[1]) < (back.shape[1] - since_h)[:, np.newaxis]
     values = np.where(before, back, np.nan)
-    return np.fmax.reduce(np.fmax.accumulate(values, axis=1) - values, axis=1)
+    fell: NDArray[np.float64] = np.fmax.reduce(np.fmax.accumulate(values, axis=1) - values, axis=1)
+    return fell
 
 
 def _before(stood: NDArray[np.bool_], since_h: NDArray[np.int64]) -> NDArray[np.int64]:
