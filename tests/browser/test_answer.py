@@ -9,7 +9,7 @@ import psycopg
 from playwright.sync_api import expect
 
 from tests.browser.conftest import SIZES, Site, link
-from tests.browser.test_pages import _fits
+from tests.browser.looks import fits
 from tests.parts.process import wait_until
 from tests.parts.push import Device
 from wickwatch.store import contacts
@@ -26,7 +26,7 @@ def test_a_call_is_answered_on_a_phone_without_scripts_and_without_a_sign_in(sit
     page.set_default_timeout(20_000)
     page.goto(link(site, "empty"))
     expect(page.get_by_role("heading", level=1)).to_contain_text("R3 east in Room 3 is empty")
-    _fits(page)
+    fits(page)
     box = page.get_by_role("button", name="This is mine").bounding_box()
     assert box is not None and box["y"] + box["height"] <= SIZES[390], "one tap, without scrolling"
     page.get_by_role("button", name="This is mine").click()
@@ -96,7 +96,7 @@ def test_the_worker_shows_a_message_once_and_a_later_one_in_its_place(site: Site
     page = site.open("Mara", 390)
     page.context.grant_permissions(["notifications"])
     page.goto("/me")
-    _fits(page)
+    fits(page)
     expect(page.get_by_role("button", name="Show calls on this device")).to_be_visible()
     page.evaluate("navigator.serviceWorker.register('/worker.js').then(() => navigator.serviceWorker.ready)")
     devtools = page.context.new_cdp_session(page)

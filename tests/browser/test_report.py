@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.conftest import Site
-from tests.browser.test_pages import _accessible
+from tests.browser.looks import accessible
 from wickwatch.report.process import fulfil
 from wickwatch.store.connect import connect
 
@@ -33,5 +33,5 @@ def test_a_report_is_asked_for_made_and_read_and_everybody_can_read_it(site: Sit
     picture = page.get_by_role("img", name="Median tension in mbar by day").first
     assert picture.evaluate("(image) => image.complete && image.naturalWidth > 100")
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
-    _accessible(page)
+    accessible(page)
     assert refused == []

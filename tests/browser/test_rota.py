@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.conftest import Site
-from tests.browser.test_pages import _accessible, _fits
+from tests.browser.looks import accessible, fits
 from wickwatch.store import contacts, people
 
 pytestmark = pytest.mark.timeout(300)
@@ -53,5 +53,5 @@ def test_a_manager_puts_people_on_the_rota_with_a_phone_and_the_pages_are_access
         page.goto(path)
         for details in page.locator("details").all():
             details.evaluate("each => { each.open = true }")
-        _fits(page)
-        _accessible(page)
+        fits(page)
+        accessible(page)

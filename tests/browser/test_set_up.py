@@ -8,10 +8,11 @@ from uuid import UUID
 
 import psycopg
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, expect
 
 from tests.browser.conftest import Site
-from tests.browser.test_pages import _accessible, _fits
+from tests.browser.keys import follow, to, write
+from tests.browser.looks import accessible, fits
 from tests.builders import place
 from tests.builders.scene import PASSWORD, Scene
 from tests.parts.web import serving
@@ -24,12 +25,6 @@ NOBODY = UUID(int=0)
 #: Pages that the guide does not pass.
 OTHERS = ("/rules", "/rules?room=room-3&container=pot-01", "/people", "/rooms/room-3/remove", "/channels/1")
 
-#: What a focused element is called.
-_CALLED = """() => {
-  const one = document.activeElement;
-  return (one.getAttribute("aria-label") || one.labels?.[0]?.textContent || one.textContent).trim();
-}"""
-
 
 @pytest.fixture
 def bare(plain_url: str, browser: Browser) -> Iterator[Site]:
@@ -40,31 +35,6 @@ def bare(plain_url: str, browser: Browser) -> Iterator[Site]:
         yield Site(address, plain_url, Scene(NOBODY, NOBODY, {}, {}, {}), browser)
         for context in browser.contexts:
             context.close()
-
-
-def to(page: Page, name: str) -> None:
-    """Press Tab until what is called so has the focus."""
-    for _ in range(60):
-        if str(page.evaluate(_CALLED)).startswith(name):
-            return
-        page.keyboard.press("Tab")
-    raise AssertionError(f"{name} can't be reached by the keyboard on {page.url}")
-
-
-def follow(page: Page, name: str) -> None:
-    """Follow a link or press a button by the keyboard."""
-    here = page.url
-    to(page, name)
-    page.keyboard.press("Enter")
-    page.wait_for_url(lambda url: url != here)
-
-
-def write(page: Page, **fields: str) -> None:
-    """Fill in fields by the keyboard, in their order; `_` stands for a space."""
-    for name, text in fields.items():
-        to(page, name.replace("_", " "))
-        page.keyboard.press("Control+a")
-        page.keyboard.type(text)
 
 
 def heard(site: Site) -> None:
@@ -87,9 +57,9 @@ def test_from_an_empty_database_to_the_first_watched_room_by_the_keyboard_alone(
     page = bare.open("Root", width, scripts=scripts)
 
     def look() -> None:
-        _fits(page)
+        fits(page)
         if width == 1280:  # what a checker sees does not depend on the width
-            _accessible(page)
+            accessible(page)
 
     follow(page, "Set it up here, step by step")
     write(page, Name="Birchwood House", Time_zone="Europe/Oslo")
@@ -99,7 +69,7 @@ def test_from_an_empty_database_to_the_first_watched_room_by_the_keyboard_alone(
     look()
     follow(page, "Add a room: A room and its light")
     write(page, Name="Room 3")
-    _fits(page)
+    fits(page)
     follow(page, "Add the room")
     follow(page, "Next: add a reservoir")
     write(page, Name="East tank", Inner_diameter="580", Inner_height="900", Outlet="40", Water_needed="30")
@@ -115,7 +85,7 @@ def test_from_an_empty_database_to_the_first_watched_room_by_the_keyboard_alone(
     follow(page, "Add the supply line")
     follow(page, "Next: add a container")
     write(page, Name="Pot", Holds="20", Medium="coir", How_many_of_them="3")
-    _fits(page)
+    fits(page)
     follow(page, "Add the container")
     expect(page.get_by_text("The room stands.")).to_be_visible()
     look()
@@ -124,7 +94,7 @@ def test_from_an_empty_database_to_the_first_watched_room_by_the_keyboard_alone(
     follow(page, "Channels: Probes are attached")
     look()
     follow(page, "Attach ")
-    _fits(page)
+    fits(page)
     follow(page, "Pot 02")
     look()
     follow(page, "Attach it")

@@ -66,21 +66,35 @@ def write_batch(
 
     Only the database's own exceptions leave this function; after one, the caller clears the directory.
     """
+    outcome = store_batch(conn, directory, packets, likely_new=likely_new)
+    quarantine.add(conn, outcome.refused)
+    return outcome
+
+
+def store_batch(
+    conn: Connection, directory: Directory, packets: Sequence[Packet], *, likely_new: bool = True
+) -> Outcome:
+    """The same, but what is refused is only returned."""
     batch = _Batch()
     for packet in packets:
         _judge(conn, directory, packet, batch)
     _learn(conn, batch)
     written = readings.write_all(conn, _rows(batch.columns), likely_new=likely_new)
-    quarantine.add(conn, batch.refused)
     channels.mark_heard(conn, batch.heard)
     return Outcome(written, batch.refused)
 
 
 def quarantine_packet(packet: Packet, detail: str, conn: Connection) -> Outcome:
     """Put a whole packet aside that the database itself refused, so that it can't hold up those behind it."""
+    outcome = refused_whole(packet, detail)
+    quarantine.add(conn, outcome.refused)
+    return outcome
+
+
+def refused_whole(packet: Packet, detail: str) -> Outcome:
+    """A packet of which the database itself refused to store anything."""
     batch = _Batch()
     _refuse(batch, packet, None, "internal", detail, 1)
-    quarantine.add(conn, batch.refused)
     return Outcome(readings.Written(0, 0, 0), batch.refused)
 
 

@@ -66,7 +66,7 @@ ORDER BY c.unit, newest.last, d.urn LIMIT %(limit)s
 # What was refused of facilities, newest first; of no known facility only for who may see every facility.
 _REFUSED: LiteralString = """
 SELECT q.id, q.at, f.name, f.zone, q.topic, left(encode(q.payload, 'hex'), 2 * %(octets)s), q.payload_bytes, q.reason,
-       q.detail, q.records
+       q.detail, q.records, octet_length(q.payload) = q.payload_bytes, q.tried_at, q.taken_at, q.stored, q.known
 FROM quarantine q LEFT JOIN facility f ON f.id = q.facility_id
 WHERE (q.facility_id = ANY (%(facilities)s) OR (q.facility_id IS NULL AND %(every)s))
   AND (%(reason)s::text IS NULL OR q.reason = %(reason)s) AND (%(before)s::bigint IS NULL OR q.id < %(before)s)
@@ -139,7 +139,11 @@ class BatteryRow:
 
 @dataclass(frozen=True)
 class RefusedRow:
-    """What was refused of one pack; `payload_hex` is its beginning, `payload_bytes` its whole length."""
+    """What was refused of one pack; `payload_hex` is its beginning, `payload_bytes` its whole length.
+
+    `whole` where all of the payload was kept. Once it was tried again `tried_at` tells when, and `taken_at` when that
+    took it in, with the readings it brought (`stored`) and those that were `known` before.
+    """
 
     id: int
     at: datetime
@@ -151,6 +155,11 @@ class RefusedRow:
     reason: str
     detail: str
     records: int
+    whole: bool
+    tried_at: datetime | None
+    taken_at: datetime | None
+    stored: int
+    known: int
 
 
 def job_runs(conn: Connection, facility_ids: Sequence[UUID], now: datetime) -> list[JobRow]:

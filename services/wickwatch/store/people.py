@@ -133,7 +133,8 @@ def add_person(
         with conn.transaction():
             person_id = _one(conn, _ADD, checked, hashed)
     except psycopg.errors.UniqueViolation:
-        raise InputError(_("name"), checked, _("a name nobody has yet, in any case")) from None
+        free = _("a name nobody has yet, in any case; whoever has an account already is invited")
+        raise InputError(_("name"), checked, free) from None
     assert isinstance(person_id, UUID)
     for facility_id in [None] if facility_slugs is None else [_facility(conn, slug) for slug in facility_slugs]:
         conn.execute(_JOIN, (person_id, facility_id, role))

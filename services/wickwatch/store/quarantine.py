@@ -36,6 +36,45 @@ ON CONFLICT (facility_id, reason, day) DO UPDATE SET records = c.records + exclu
 RETURNING facility_id, reason, day, records
 """
 
+# Packs to be tried again, those not tried for longest first: what a reader may see, whole, and still refused.
+_TO_TRY: LiteralString = """
+SELECT id FROM quarantine
+WHERE (facility_id = ANY (%(facilities)s) OR (facility_id IS NULL AND %(every)s))
+  AND taken_at IS NULL AND octet_length(payload) = payload_bytes
+  AND (%(id)s::bigint IS NULL OR id = %(id)s) AND (%(reason)s::text IS NULL OR reason = %(reason)s)
+ORDER BY tried_at NULLS FIRST, id LIMIT %(limit)s
+"""
+
+# All that is still refused of the pack that a row is of: a row for each reason. Whoever is at it has it alone.
+_PACK: LiteralString = """
+SELECT q.id, q.at, q.topic, q.payload, q.reason
+FROM quarantine one JOIN quarantine q ON q.topic = one.topic AND q.at = one.at AND q.payload = one.payload
+WHERE one.id = %s AND q.taken_at IS NULL
+ORDER BY q.id FOR UPDATE OF q
+"""
+
+# A row whose records were taken in at last.
+_TAKEN: LiteralString = """
+UPDATE quarantine SET tried_at = %s, taken_at = %s, stored = %s, known = %s, facility_id = coalesce(facility_id,
+    (SELECT id FROM facility WHERE slug = split_part(topic, '/', 3) AND retired_at IS NULL))
+WHERE id = %s
+"""
+
+# A row of which records are refused as before, or for another reason by now.
+_STILL: LiteralString = """
+UPDATE quarantine SET tried_at = %s, facility_id = %s, reason = %s, detail = %s, records = %s
+WHERE id = %s
+"""
+
+# Of which facility a row is, and what it came over.
+_SENDER: LiteralString = "SELECT facility_id, topic FROM quarantine WHERE id = %s"
+
+# Packs tried again at one moment, and how many of them were taken in.
+_TRIED: LiteralString = """
+SELECT count(*), count(taken_at) FROM quarantine
+WHERE (facility_id = ANY (%(facilities)s) OR (facility_id IS NULL AND %(every)s)) AND tried_at = %(at)s
+"""
+
 # Rows from before a moment.
 _FORGET: LiteralString = "DELETE FROM quarantine WHERE at < %s"
 
@@ -62,22 +101,78 @@ def add(conn: Connection, refused: Sequence[Quarantined]) -> None:
     facilities, reasons, days = zip(*counts, strict=True)
     totals = conn.execute(_COUNT, (list(facilities), list(reasons), list(days), list(counts.values())))
     full = {(f, reason, day) for f, reason, day, total in totals if total - counts[f, reason, day] >= KEPT_PER_DAY}
-    rows = [
-        (
-            r.at,
-            r.facility_id,
-            _text(r.topic),
-            r.payload[:KEPT_BYTES],
-            len(r.payload),
-            r.reason,
-            _text(r.detail),
-            r.records,
-        )
-        for r in refused
-        if (r.facility_id, r.reason, r.at.date()) not in full
-    ]
+    rows = [_row(r) for r in refused if (r.facility_id, r.reason, r.at.date()) not in full]
     with conn.cursor() as cursor:
         cursor.executemany(_ADD, rows)
+
+
+class Kept(NamedTuple):
+    """One row of a pack that is still refused."""
+
+    id: int
+    at: datetime
+    topic: str
+    payload: bytes
+    reason: str
+
+
+def to_try(
+    conn: Connection,
+    facility_ids: Sequence[UUID],
+    every: bool,
+    limit: int,
+    *,
+    id: int | None = None,
+    reason: str | None = None,
+) -> list[int]:
+    """Ids of what can be tried again, of one row or one reason; `every` adds what is of no known facility."""
+    values = {"facilities": list(facility_ids), "every": every, "id": id, "reason": reason, "limit": limit}
+    return [row[0] for row in conn.execute(_TO_TRY, values)]
+
+
+def pack_of(conn: Connection, id: int) -> list[Kept]:
+    """All that is still refused of the pack that a row is of, locked; none where all of it was taken in."""
+    return [Kept(*row) for row in conn.execute(_PACK, (id,))]
+
+
+def settle(
+    conn: Connection, pack: Sequence[Kept], refused: Sequence[Quarantined], stored: int, known: int, at: datetime
+) -> None:
+    """Keep what became of a pack that was tried again: `refused` is what of it is not taken to this day.
+
+    Rows stand for what is still refused; one that is left over was taken in. Nothing is counted twice.
+    """
+    now = {row.reason: row for row in refused}
+    rows = [(kept, now.pop(kept.reason, None)) for kept in pack]
+    others = list(now.values())
+    for kept, same in rows:
+        still = same or (others.pop(0) if others else None)
+        if still is None:
+            conn.execute(_TAKEN, (at, at, stored, known, kept.id))
+        else:
+            conn.execute(_STILL, (at, still.facility_id, still.reason, _text(still.detail), still.records, kept.id))
+    with conn.cursor() as cursor:
+        cursor.executemany(_ADD, [_row(other) for other in others])
+
+
+def sender(conn: Connection, id: int) -> tuple[UUID | None, str]:
+    """The facility that a row is of, and its topic."""
+    row = conn.execute(_SENDER, (id,)).fetchone()
+    assert row is not None
+    return row[0], row[1]
+
+
+def tried(conn: Connection, facility_ids: Sequence[UUID], every: bool, at: datetime) -> tuple[int, int]:
+    """How many packs were tried again at one moment, and how many of them were taken in."""
+    row = conn.execute(_TRIED, {"facilities": list(facility_ids), "every": every, "at": at}).fetchone()
+    assert row is not None
+    return int(row[0]), int(row[1])
+
+
+def _row(refused: Quarantined) -> tuple[object, ...]:
+    r = refused
+    payload = (r.payload[:KEPT_BYTES], len(r.payload))
+    return (r.at, r.facility_id, _text(r.topic), *payload, r.reason, _text(r.detail), r.records)
 
 
 def forget(conn: Connection, before: datetime) -> int:

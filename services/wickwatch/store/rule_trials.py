@@ -37,25 +37,29 @@ VALUES (%(facility)s, %(room)s, %(kind)s, %(subject)s, %(rules)s, %(start)s, %(e
 ON CONFLICT (facility_id) WHERE done_at IS NULL DO NOTHING RETURNING id
 """
 
-# The first hour since a time that a channel now in use in a room was heard in.
+# The first hour since a time that a channel now in use in a room, or anywhere in the facility, was heard in.
 _HEARD: LiteralString = """
 SELECT min(first.at) FROM assignment a
 LEFT JOIN container k ON k.id = a.container_id LEFT JOIN reservoir v ON v.id = a.reservoir_id
 CROSS JOIN LATERAL (
     SELECT at FROM rollup_1h WHERE channel_id = a.channel_id AND at >= %(since)s ORDER BY at LIMIT 1
 ) first
-WHERE coalesce(a.room_id, k.room_id, v.room_id) = %(room)s AND upper_inf(a.during)
+JOIN room r ON r.id = coalesce(a.room_id, k.room_id, v.room_id)
+WHERE r.facility_id = %(facility)s AND (%(room)s::uuid IS NULL OR r.id = %(room)s) AND upper_inf(a.during)
 """
 
-# One by its id, with the slugs of its facility, its room, and of where the rules would be given.
+# One by its id, with the slugs of its facility, its room if it is of one, and of where the rules would be given.
 _ONE: LiteralString = """
 SELECT t.facility_id, t.room_id, t.kind, t.subject_id, f.slug, r.slug,
        coalesce((SELECT slug FROM container WHERE id = t.subject_id),
                 (SELECT slug FROM reservoir WHERE id = t.subject_id)),
        t.rules, t.starts_at, t.ends_at
-FROM rule_trial t JOIN facility f ON f.id = t.facility_id JOIN room r ON r.id = t.room_id
+FROM rule_trial t JOIN facility f ON f.id = t.facility_id LEFT JOIN room r ON r.id = t.room_id
 WHERE t.id = %s AND t.done_at IS NULL
 """
+
+# Channels of a facility.
+_ALL_CHANNELS: LiteralString = "SELECT id FROM channel WHERE facility_id = %s ORDER BY 1"
 
 # Channels that ever measured something in a room, and others of the same devices, such as their charge.
 _CHANNELS: LiteralString = """
@@ -81,8 +85,9 @@ UPDATE rule_trial SET done_at = %s, failure = 'it was ended' WHERE id = %s AND f
 
 # The newest of a place in a facility.
 _NEWEST: LiteralString = """
-SELECT t.id, r.name, t.rules, t.starts_at, t.ends_at, t.share, t.told_at, t.done_at, t.result, t.failure
-FROM rule_trial t JOIN room r ON r.id = t.room_id
+SELECT t.id, coalesce(r.name, f.name), t.rules, t.starts_at, t.ends_at, t.ordered_at, t.share, t.told_at, t.done_at,
+       t.result, t.failure
+FROM rule_trial t JOIN facility f ON f.id = t.facility_id LEFT JOIN room r ON r.id = t.room_id
 WHERE t.facility_id = %(facility)s AND t.subject_id = %(subject)s
 ORDER BY t.done_at IS NULL DESC, t.ordered_at DESC LIMIT 1
 """
@@ -90,16 +95,17 @@ ORDER BY t.done_at IS NULL DESC, t.ordered_at DESC LIMIT 1
 
 @dataclass(frozen=True)
 class Trial:
-    """What is to be worked out: rules that would be given at one place, over a room's readings in [start, end).
+    """What is to be worked out: rules that would be given at one place, over readings in [start, end).
 
-    `subject_id` is the place's id, `room` the slug of the room with `room_id`.
+    `subject_id` is the place's id, `room` the slug of the room with `room_id`; both None where the rules would be a
+    facility's, of which all is looked at.
     """
 
     facility_id: UUID
-    room_id: UUID
+    room_id: UUID | None
     subject_id: UUID
     place: Place
-    room: str
+    room: str | None
     rules: Mapping[str, float]
     start: datetime
     end: datetime
@@ -107,13 +113,17 @@ class Trial:
 
 @dataclass(frozen=True)
 class Tried:
-    """One as people see it: `share` 0 to 1 until it is done, then `result` or why there is none."""
+    """One as people see it: `share` 0 to 1 until it is done, then `result` or why there is none.
+
+    `name` is that of the room, or the facility, that is looked at.
+    """
 
     id: UUID
-    room_name: str
+    name: str
     rules: Mapping[str, float]
     start: datetime
     end: datetime
+    ordered_at: datetime
     share: float
     told_at: datetime
     done_at: datetime | None
@@ -144,9 +154,9 @@ def order(conn: Connection, trial: Trial, person_id: UUID, now: datetime) -> UUI
     return None if row is None else row[0]
 
 
-def heard_from(conn: Connection, room_id: UUID, since: datetime) -> datetime | None:
-    """From when on a room has readings, `since` at the earliest; None where it has none after that."""
-    row = conn.execute(_HEARD, {"room": room_id, "since": since}).fetchone()
+def heard_from(conn: Connection, facility_id: UUID, room_id: UUID | None, since: datetime) -> datetime | None:
+    """From when on a room, or the facility, has readings, `since` at the earliest; None where it has none since."""
+    row = conn.execute(_HEARD, {"facility": facility_id, "room": room_id, "since": since}).fetchone()
     return None if row is None else row[0]
 
 
@@ -161,9 +171,10 @@ def load(conn: Connection, trial_id: UUID) -> Trial | None:
     return Trial(facility_id, room_id, subject_id, Place(kind, facility, above, slug), room, rules, start, end)
 
 
-def channels(conn: Connection, room_id: UUID) -> list[int]:
-    """Ids of all channels that tell, or told, something of a room."""
-    return [row[0] for row in conn.execute(_CHANNELS, (room_id,))]
+def channels(conn: Connection, facility_id: UUID, room_id: UUID | None) -> list[int]:
+    """Ids of all channels that tell, or told, something of a room, or of the facility."""
+    rows = conn.execute(_ALL_CHANNELS, (facility_id,)) if room_id is None else conn.execute(_CHANNELS, (room_id,))
+    return [row[0] for row in rows]
 
 
 def tell(conn: Connection, trial_id: UUID, share: float, now: datetime) -> bool:

@@ -1,9 +1,10 @@
-"""What a change of rules would have done to a room's last weeks: a backtest before and one after, in a process apart.
+"""What a change of rules would have done to the last weeks: a backtest before and one after, in a process apart.
 
     python -m wickwatch.watch.rule_trial ID
 
-It works out one order of `store.rule_trials`, tells how far it is, and ends by itself once the order was ended or the
-process that started it is gone. Apart, because minutes of judging in the web's own process would hold every page up.
+It works out one order of `store.rule_trials` at every moment at which the live watch looked, tells how far it is, and
+ends by itself once the order was ended or the process that started it is gone. Apart, because minutes of judging in the
+web's own process would hold every page up.
 Not here: what the page makes of it.
 """
 
@@ -13,23 +14,19 @@ import os
 import sys
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from uuid import UUID
 
 from wickwatch import log
 from wickwatch.errors import WickwatchError
-from wickwatch.fleet import Container, Facility, Reservoir, Rules, inherit
-from wickwatch.fleet.declared import DeclaredFacility
+from wickwatch.fleet import Container, Facility, Reservoir, Room, Rules, inherit
+from wickwatch.fleet.declared import DeclaredFacility, DeclaredRoom
 from wickwatch.fleet.editing import edit
 from wickwatch.store import fleet as stored_fleet
 from wickwatch.store import rule_trials as stored
 from wickwatch.store.connect import Connection, connect
 from wickwatch.watch.backtest import backtest
 from wickwatch.watch.replay import Part, ruled
-
-#: Between two looks of the judgement. The live watch looks ten times as often; alarms are raised minutes later here at
-#: most, and a month takes minutes instead of half an hour.
-EVERY = timedelta(minutes=5)
 
 #: Between two words about how far it is (seconds of the machine's clock).
 _TELL_S = 1.0
@@ -45,13 +42,13 @@ class _StoppedError(Exception):
 def work_out(
     conn: Connection, trial: stored.Trial, tell: Callable[[float], None]
 ) -> dict[str, list[dict[str, object]]]:
-    """Alarms of the room before and after the change, in the contract's shape; `tell` gets the share that is done.
+    """Alarms before and after the change, in the contract's shape; `tell` gets the share that is done.
 
     Raises InputError for rules that can't be.
     """
-    (present,) = stored_fleet.declared(conn, [trial.place.facility], [trial.room])
+    (present,) = stored_fleet.declared(conn, [trial.place.facility], None if trial.room is None else [trial.room])
     wanted = edit(present, trial.place, {"rules": dict(trial.rules) or None})
-    channels = stored.channels(conn, trial.room_id)
+    channels = stored.channels(conn, trial.facility_id, trial.room_id)
     found = {}
     for number, (name, declared) in enumerate((("before", present), ("after", wanted))):
 
@@ -59,26 +56,32 @@ def work_out(
             tell((number + (as_of - trial.start) / (trial.end - trial.start)) / 2)
 
         part = Part(under(declared, trial.room), channels)
-        found[name] = backtest(conn, trial.facility_id, trial.start, trial.end, {}, part=part, every=EVERY, seen=seen)
+        found[name] = backtest(conn, trial.facility_id, trial.start, trial.end, {}, part=part, seen=seen)
     return found
 
 
-def under(declared: DeclaredFacility, room: str) -> Callable[[Facility], Facility]:
-    """What makes of a place one room of it alone, under the rules that are declared there."""
+def under(declared: DeclaredFacility, room: str | None) -> Callable[[Facility], Facility]:
+    """What puts a place under the rules that are declared there, and makes one room of it alone where one is named."""
     whole = inherit(Rules(), declared.rules, "facility")
-    there = next(one for one in declared.rooms if one.slug == room)
-    rules = inherit(whole, there.rules, "room")
-    tanks = {one.slug: inherit(rules, one.rules, one.slug) for one in there.reservoirs}
-    pots = {one.slug: inherit(rules, one.rules, one.slug) for one in there.containers}
+    rooms = {there.slug: _of_room(there, whole) for there in declared.rooms}
+
+    def ruled_so(place: Facility) -> Facility:
+        there = tuple(rooms[one.slug](one) for one in place.rooms if one.slug in rooms and room in (None, one.slug))
+        return replace(place, rules=whole, rooms=there, gateways=place.gateways if room is None else ())
+
+    return ruled_so
+
+
+def _of_room(declared: DeclaredRoom, above: Rules) -> Callable[[Room], Room]:
+    """What puts a room under the rules that are declared there."""
+    rules = inherit(above, declared.rules, "room")
+    tanks = {one.slug: inherit(rules, one.rules, one.slug) for one in declared.reservoirs}
+    pots = {one.slug: inherit(rules, one.rules, one.slug) for one in declared.containers}
 
     def own(part: Reservoir | Container) -> Rules:
         return (tanks if isinstance(part, Reservoir) else pots).get(part.slug, rules)
 
-    def alone(place: Facility) -> Facility:
-        rooms = tuple(ruled(one, rules, own) for one in place.rooms if one.slug == room)
-        return replace(place, rules=whole, rooms=rooms, gateways=())
-
-    return alone
+    return lambda room: ruled(room, rules, own)
 
 
 def run(database_url: str, trial_id: UUID, parent: int) -> int:
@@ -109,9 +112,8 @@ def run(database_url: str, trial_id: UUID, parent: int) -> int:
             stored.give_up(told, trial_id, str(error), datetime.now(UTC))
             return 1
         stored.finish(told, trial_id, result, datetime.now(UTC))
-    log.event(
-        "rule_trial.done", trial=trial_id, room=trial.room, **{name: len(alarms) for name, alarms in result.items()}
-    )
+    counts = {name: len(alarms) for name, alarms in result.items()}
+    log.event("rule_trial.done", trial=trial_id, room=trial.room or "all", **counts)
     return 0
 
 

@@ -5,6 +5,7 @@ Not here: what it works out (`watch.rule_trial`), or what is asked for (`store.r
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import threading
@@ -18,11 +19,17 @@ from wickwatch import log
 from wickwatch.store import rule_trials as stored
 from wickwatch.web.context import Context
 
+#: Numerical libraries take no more than the one core on which it stands back behind everything else.
+_ONE_THREAD = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+
 
 def start(web: Context, trial_id: UUID) -> None:
     """Start it; returns at once. Should it fail, the order says so."""
     child = subprocess.Popen(
-        [sys.executable, "-m", "wickwatch.watch.rule_trial", str(trial_id)], stdin=subprocess.PIPE, process_group=0
+        [sys.executable, "-m", "wickwatch.watch.rule_trial", str(trial_id)],
+        stdin=subprocess.PIPE,
+        process_group=0,
+        env=os.environ | _ONE_THREAD,
     )
     threading.Thread(target=_see_to, args=(web, trial_id, child), name="rule-trial", daemon=True).start()
 

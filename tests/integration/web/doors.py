@@ -21,7 +21,20 @@ from tests.integration.web.knock import Knock
 from tests.parts.push import Device
 from tests.parts.web import SECRET_KEY
 from wickwatch.notify.links import LASTS, Link, sign
-from wickwatch.store import access, contacts, people, reports, rota, rota_feed, rota_plan, service, tokens, work
+from wickwatch.store import (
+    access,
+    contacts,
+    people,
+    quarantine,
+    reports,
+    rota,
+    rota_feed,
+    rota_plan,
+    service,
+    tokens,
+    work,
+)
+from wickwatch.store.quarantine import Quarantined
 from wickwatch.store.reports import NewReport
 from wickwatch.web.permits import DOORS
 
@@ -45,6 +58,7 @@ class Things:
     secret: str
     report: UUID
     letter: UUID
+    refused: int
     link: str
     renewed: Mapping[str, str]
     own: Mapping[str, UUID]
@@ -105,6 +119,8 @@ def knocks(site: Site, name: str) -> dict[str, Knock]:
         "GET /wall": Knock(""),
         "GET /live": Knock(""),
         "GET /health": Knock(""),
+        "POST /health/quarantine/again": Knock("/health/quarantine/again", {"reason": "quantity"}),
+        "POST /health/quarantine/{id}/again": Knock(f"/health/quarantine/{made.refused}/again", {}),
         "GET /alarms": Knock(""),
         "POST /alarms": Knock("", {"alarm": str(next(alarm))}),
         "GET /alarms/{id}/values": Knock(f"/alarms/{made.alarms[0]}/values"),
@@ -279,6 +295,7 @@ def _things(site: Site, name: str) -> Things:
             secret,
             _report(conn, birchwood),
             _letter(conn, birchwood, person, first, alarm()),
+            _refused(conn, birchwood, number),
             f"/a/{sign(SECRET_KEY, Link(person, alarm(subject_id=alone), until))}",
             _renewed(conn, person, number),
             own,
@@ -311,13 +328,30 @@ def _letter(conn: Any, facility: UUID, person: UUID, contact: UUID, alarm: UUID)
     return id
 
 
+def _refused(conn: Any, facility: UUID, number: int) -> int:
+    """Two packs with a quantity nobody keeps; the id of one."""
+    for gateway in ("gw-01", "gw-02"):
+        topic = f"wickwatch/1/birchwood/{gateway}/senml"
+        pack = b'[{"n": "urn:dev:mac:0024befffe804ff1:colour", "v": %d}]' % number
+        quarantine.add(conn, [Quarantined(NOW, facility, topic, pack, "quantity", "", 1)])
+    row = conn.execute("SELECT max(id) FROM quarantine").fetchone()
+    assert row is not None
+    return int(row[0])
+
+
 def writes(door: str) -> bool:
     """Whether an address is there to change something."""
     return not door.startswith("GET ")
 
 
 #: What ends or replaces the session of whoever does it.
-_LAST = ("POST /me/password", "POST /sign-in", "POST /sign-out", "POST /me/sessions/end")
+_LAST = (
+    "POST /invitations/{secret}/accept",
+    "POST /me/password",
+    "POST /sign-in",
+    "POST /sign-out",
+    "POST /me/sessions/end",
+)
 
 #: In the order in which one person can knock at all.
 ORDER = sorted(DOORS, key=lambda door: _LAST.index(door) + 1 if door in _LAST else 0)

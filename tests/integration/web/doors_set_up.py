@@ -8,7 +8,7 @@ from uuid import UUID
 from tests.builders import place
 from tests.integration.web.conftest import NOW, Site
 from tests.integration.web.knock import Knock
-from wickwatch.store import people
+from wickwatch.store import invitations, people
 
 #: What only whoever administers all facilities does, or what takes a whole one away; it has a test of its own.
 APART = ("GET /new-facility", "POST /new-facility", "POST /set-up/{slug}/remove")
@@ -28,6 +28,11 @@ def set_up_knocks(site: Site, number: int) -> dict[str, Knock]:
         place.attach(conn, taken, "container", place.container(conn, room, "pot-03"), NOW - timedelta(days=1))
         other = people.add_person(conn, f"Somebody {number}", "viewer", ["birchwood"], None)
         leaver = people.add_person(conn, f"Leaver {number}", "viewer", ["birchwood"], None)
+        root = site.scene.people["root"]
+        invitations.add(conn, birchwood, "viewer", f"Nobody {number}", root, NOW)
+        invited = invitations.of_facility(conn, birchwood, NOW)[0].id
+        # To where whoever is at home in Birchwood has no role yet.
+        secret = invitations.add(conn, site.scene.saltmarsh, "viewer", f"Somebody {number}", root, NOW)
         # One at a time may be under way in a facility.
         conn.execute("UPDATE rule_trial SET done_at = %s, failure = 'over' WHERE done_at IS NULL", (NOW,))
         trial = conn.execute(
@@ -36,7 +41,7 @@ def set_up_knocks(site: Site, number: int) -> dict[str, Knock]:
             (birchwood, room, room, NOW - timedelta(days=1), NOW, NOW, NOW),
         ).fetchone()
     assert trial is not None
-    return _knocks(number, spare, gone, pot, free, taken, trial[0]) | _people(number, other, leaver)
+    return _knocks(number, spare, gone, pot, free, taken, trial[0]) | _people(number, other, leaver, secret, invited)
 
 
 def _knocks(number: int, spare: str, gone: str, pot: UUID, free: int, taken: int, trial: UUID) -> dict[str, Knock]:
@@ -81,11 +86,15 @@ def _knocks(number: int, spare: str, gone: str, pot: UUID, free: int, taken: int
     }
 
 
-def _people(number: int, other: UUID, leaver: UUID) -> dict[str, Knock]:
+def _people(number: int, other: UUID, leaver: UUID, secret: str, invited: UUID) -> dict[str, Knock]:
     here = "/set-up/birchwood/people"
     return {
         "GET /set-up/{slug}/people": Knock(here),
         "POST /set-up/{slug}/people": Knock(here, {"name": f"New one {number}", "role": "viewer"}),
+        "POST /set-up/{slug}/people/invitations": Knock(f"{here}/invitations", {"label": "Ida", "role": "viewer"}),
+        "POST /set-up/{slug}/people/invitations/{id}/end": Knock(f"{here}/invitations/{invited}/end", {}),
+        "GET /invitations/{secret}": Knock(f"/invitations/{secret}"),
+        "POST /invitations/{secret}/accept": Knock(f"/invitations/{secret}/accept", {}),
         "POST /set-up/{slug}/people/{id}/role": Knock(f"{here}/{other}/role", {"role": "grower"}),
         "POST /set-up/{slug}/people/{id}/remove": Knock(f"{here}/{leaver}/remove", {}),
         "POST /set-up/{slug}/people/{id}/password": Knock(f"{here}/{other}/password", {}),

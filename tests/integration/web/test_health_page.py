@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from zoneinfo import ZoneInfo
+
+import httpx
+import orjson
 
 from tests.builders import place
-from tests.integration.web.conftest import NOW, Site
-from tests.integration.web.test_pages import Seen
+from tests.integration.web.conftest import NOW, Site, later
+from tests.integration.web.test_pages import Seen, form_token
 from wickwatch.store import jobs, people, quarantine
 from wickwatch.store.quarantine import Quarantined
 
@@ -78,3 +82,96 @@ def test_nothing_of_another_facility_is_on_the_health_page(site: Site) -> None:
         for word in ("secret of birchwood", "secret of nobody", "gw-birchwood", "secret failure", "Birchwood"):
             assert word not in page, (name, word)
     assert "secret of nobody" in site.browser("Root").get("/health").text
+
+
+def _press(browser: httpx.Client, path: str, **fields: str) -> httpx.Response:
+    """A button of the quarantine."""
+    fields["form_token"] = form_token(browser.get("/me").text)
+    return browser.post(f"/health/quarantine/{path}", data=fields)
+
+
+def _again(browser: httpx.Client, path: str, **fields: str) -> str:
+    """The quarantine after a button of it was pressed."""
+    answer = _press(browser, path, **fields)
+    assert answer.status_code == 303
+    return Seen(browser.get(answer.headers["location"]).text).text
+
+
+def _values(site: Site, urn: str) -> list[tuple[str, float]]:
+    """What is stored of a device, by the hour and minute of the facility's clock."""
+    with site.connect() as conn:
+        return conn.execute(
+            "SELECT to_char(r.at AT TIME ZONE 'Europe/Oslo', 'HH24:MI'), r.value FROM reading r"
+            " JOIN channel c ON c.id = r.channel_id JOIN device d ON d.id = c.device_id WHERE d.urn = %s ORDER BY r.at",
+            (urn,),
+        ).fetchall()
+
+
+URN = "urn:dev:mac:0024befffe804aa1"
+
+
+def test_a_pack_of_a_facility_that_is_known_by_now_is_taken_in_with_its_times_true(site: Site) -> None:
+    topic = "wickwatch/1/fernhill/gw-01/senml"
+    pack = orjson.dumps([{"bn": f"{URN}:", "n": "tension", "u": "hPa", "v": 100, "t": -60}])
+    came = NOW - timedelta(hours=2)
+    with site.connect() as conn:
+        quarantine.add(conn, [Quarantined(came, None, topic, pack, "unknown-facility", "", 1)])
+    root = site.browser("Root")
+    said = _again(root, "again", reason="unknown-facility")
+    assert "1 refused piece tried again: 0 taken in, 1 refused as before." in said
+    assert "Tried 09:30 : refused as before." in Seen(root.get("/health").text).text
+    with site.connect() as conn:
+        place.facility(conn, "fernhill", "Fernhill")
+    later(site, minutes=1)
+    said = _again(root, "again", reason="unknown-facility")
+    assert "1 refused piece tried again: 1 taken in, 0 refused as before." in said
+    assert "1 reading stored" in said
+    # Its time is a minute before it came, not before it was tried again.
+    assert _values(site, URN) == [(f"{(came - timedelta(minutes=1)).astimezone(ZoneInfo('Europe/Oslo')):%H:%M}", 100.0)]
+    later(site, minutes=1)
+    assert "Nothing of this could be tried again." in _again(root, "again", reason="unknown-facility")
+
+
+def test_what_of_a_pack_is_refused_for_other_reasons_stays_with_its_payload_and_nothing_is_counted_twice(
+    site: Site,
+) -> None:
+    topic, pack = "wickwatch/1/birchwood/gw-01/senml", orjson.dumps([
+        {"bn": f"{URN}:", "n": "tension", "u": "hPa", "v": 100},
+        {"n": "tension", "u": "hPa", "v": 101, "t": -60},
+        {"n": "colour", "v": 3},
+    ])  # fmt: skip
+    with site.connect() as conn:
+        # A reason of before, such as a rule that is no longer.
+        quarantine.add(conn, [Quarantined(NOW, site.scene.birchwood, topic, pack, "name", "", 3)])
+        (id,) = conn.execute("SELECT max(id) FROM quarantine").fetchone() or (0,)
+    root = site.browser("Root")
+    _again(root, f"{id}/again")
+    assert [value for _, value in _values(site, URN)] == [101.0, 100.0]
+    with site.connect() as conn:
+        rows = conn.execute("SELECT reason, records, taken_at IS NULL, payload FROM quarantine").fetchall()
+        counted = conn.execute("SELECT reason, records FROM quarantine_count").fetchall()
+    assert rows == [("quantity", 1, True, pack)]
+    assert counted == [("name", 3)]
+    audit = Seen(root.get("/audit").text).text
+    assert "Try one refused pack again, by the rules of today" in audit
+
+
+def test_a_payload_of_which_only_the_beginning_was_kept_is_not_tried(site: Site) -> None:
+    topic, pack = "wickwatch/1/birchwood/gw-01/senml", b"[" + b" " * quarantine.KEPT_BYTES + b"]"
+    with site.connect() as conn:
+        quarantine.add(conn, [Quarantined(NOW, site.scene.birchwood, topic, pack, "not-json", "", 1)])
+        (id,) = conn.execute("SELECT max(id) FROM quarantine").fetchone() or (0,)
+    root = site.browser("Root")
+    page = root.get("/health").text
+    assert "Only its beginning was kept" in page
+    assert _press(root, f"{id}/again").status_code == 404
+
+
+def test_nobody_tries_again_what_another_facility_refused(site: Site) -> None:
+    topic = "wickwatch/1/birchwood/gw-01/senml"
+    with site.connect() as conn:
+        quarantine.add(conn, [Quarantined(NOW, site.scene.birchwood, topic, b"[]", "not-senml", "", 1)])
+        (id,) = conn.execute("SELECT max(id) FROM quarantine").fetchone() or (0,)
+    ines = site.browser("Ines")
+    assert _press(ines, f"{id}/again").status_code == 404
+    assert "Nothing of this could be tried again." in _again(ines, "again", reason="not-senml")

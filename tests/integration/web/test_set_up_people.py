@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from urllib.parse import unquote, urlsplit
 from uuid import UUID
 
 import httpx
 import pytest
 
+from tests.builders import place
 from tests.integration.web.bare import bare_site, said, send, stand, token
 from tests.integration.web.conftest import Site
 from wickwatch.store import members, people
@@ -96,3 +98,79 @@ def test_nobody_of_another_facility_is_seen_or_changed_and_no_password_of_theirs
     with site.connect() as conn:
         facility = next(each for each in people.facilities_of(conn, everywhere) if each.slug == "birchwood")
         assert [each.name for each in members.of_facility(conn, facility.id)] == ["Ada", "Root", "Vera"]
+
+
+def invited(browser: httpx.Client, **fields: str) -> str:
+    """The path of a new invitation."""
+    answer = send(browser, HERE, f"{HERE}/invitations", **{"label": "Ines", "role": "grower"} | fields)
+    assert answer.status_code == 200
+    return urlsplit(password(answer)).path
+
+
+@pytest.fixture
+def ines(site: Site) -> httpx.Client:
+    """Somebody with an account of another facility."""
+    with site.connect() as conn:
+        place.facility(conn, "saltmarsh", "Saltmarsh Farm")
+        people.add_person(conn, "Ines", "manager", ["saltmarsh"], None)
+    return site.browser("Ines")
+
+
+def test_somebody_of_another_facility_accepts_a_role_here_once_and_keeps_their_own(
+    site: Site, ines: httpx.Client
+) -> None:
+    ada = site.browser("Ada")
+    link = invited(ada)
+    assert "Invitations not yet accepted Ines grower" in said(ada.get(HERE))
+    assert "Birchwood" not in said(ines.get("/set-up"))
+    assert "Ada offers you the role grower" in said(ines.get(link))
+    assert send(ines, link, f"{link}/accept").status_code == 303
+    with site.connect() as conn:
+        seen = people.facilities_of(conn, id_of(site, "Ines"))
+    assert [(each.slug, each.role) for each in seen] == [("birchwood", "grower"), ("saltmarsh", "manager")]
+    page = said(ada.get(HERE))
+    assert "Ines grower" in page
+    assert "saltmarsh" not in page.lower()
+    assert "Invitations not yet accepted" not in page
+    for again in (ada, ines):
+        assert again.get(link).status_code == 404
+
+
+def test_making_an_invitation_answers_the_same_whether_or_not_anybody_has_that_name(
+    site: Site, ines: httpx.Client
+) -> None:
+    ada = site.browser("Ada")
+    answers = [send(ada, HERE, f"{HERE}/invitations", label=name, role="viewer") for name in ("Ines", "Nobody")]
+    texts = [re.sub(r"Ines|Nobody", "…", said(answer).replace(password(answer), "")) for answer in answers]
+    assert ines.get("/").status_code == 200
+    # The second page lists both invitations: what was answered to the form itself is the same.
+    assert texts[0].partition("People")[2][:400] == texts[1].partition("People")[2][:400]
+
+
+def test_an_invitation_leads_through_the_sign_in_and_holds_no_longer_than_its_maker_and_its_week(
+    site: Site, ines: httpx.Client
+) -> None:
+    ada = site.browser("Ada")
+    link, back = invited(ada), invited(ada, label="For nobody")
+    assert unquote(site.visitor(Accept="text/html").get(link).headers["location"]) == f"/sign-in?next={link}"
+    taken_back = re.search(r"/people/invitations/([0-9a-f-]{36})/end", ada.get(HERE).text)
+    assert taken_back is not None
+    assert send(ada, HERE, f"{HERE}/invitations/{taken_back[1]}/end").status_code == 303
+    assert ines.get(back).status_code == 404
+    assert ines.get(link).status_code == 200
+    with site.connect() as conn:
+        conn.execute("UPDATE membership SET role = 'manager' WHERE person_id = %s", (id_of(site, "Ada"),))
+    assert ines.get(link).status_code == 404
+    with site.connect() as conn:
+        conn.execute("UPDATE membership SET role = 'administrator' WHERE person_id = %s", (id_of(site, "Ada"),))
+    assert ines.get(link).status_code == 200
+    with site.connect() as conn:
+        conn.execute("UPDATE invitation SET expires_at = created_at")
+    assert ines.get(link).status_code == 404
+
+
+def test_whoever_has_a_role_here_changes_it_by_no_invitation(site: Site) -> None:
+    ada = site.browser("Ada")
+    link = invited(ada, role="viewer")
+    assert "You have the role administrator there already" in said(ada.get(link))
+    assert send(ada, "/me", f"{link}/accept").status_code == 409

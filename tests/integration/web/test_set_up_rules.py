@@ -99,20 +99,22 @@ def test_rules_that_can_not_be_are_refused_where_they_stand(site: Site) -> None:
 
 
 @pytest.mark.timeout(300)  # the process stands back behind all else on the machine
-def test_a_change_is_tried_on_a_room_by_a_process_apart_and_then_saved_from_what_is_shown(site: Site) -> None:
+def test_a_change_is_tried_on_the_whole_facility_by_a_process_apart_and_saved_from_what_is_shown(
+    site: Site,
+) -> None:
     browser = site.browser("Root")
-    refused = send(browser, HERE, dry_limit_mbar="140", over="room-3", do="try")
-    assert "Room 3 has no readings of the last 30 days to try them on" in said(refused)
+    refused = send(browser, HERE, dry_limit_mbar="140", do="try")
+    assert "Birchwood House has no readings of the last 30 days to try them on" in said(refused)
     dry_pot(site, days=0.4)
-    answer = send(browser, HERE, dry_limit_mbar="140", wet_limit_mbar="60", over="room-3", do="try")
+    answer = send(browser, HERE, dry_limit_mbar="140", wet_limit_mbar="60", do="try")
     assert answer.status_code == 303, said(answer)
     shown = answer.headers["location"]
 
     def page() -> httpx.Response:
         return browser.get(shown)
 
-    assert "of Room 3 under other rules" in said(page())
-    wait_until(lambda: "Looking at every five" not in said(page()), "the trial", 240, 0.5)
+    assert "of Birchwood House under other rules" in said(page())
+    wait_until(lambda: "Judging all of it again" not in said(page()), "the trial", 240, 0.5)
     told = said(page())
     assert "As it is: 0 alarms, 0 calls. As it would have been: 1 alarm, 1 call." in told, told
     assert "Drying out 0 1" in told
@@ -122,21 +124,23 @@ def test_a_change_is_tried_on_a_room_by_a_process_apart_and_then_saved_from_what
     assert rules(browser)[0] == {"dry_limit_mbar": 140}
 
 
-def test_a_trial_raises_what_a_backtest_of_the_saved_rules_raises(site: Site) -> None:
+@pytest.mark.parametrize("kind", ["facility", "room"])
+def test_a_trial_raises_what_a_backtest_of_the_saved_rules_raises(site: Site, kind: str) -> None:
     facility_id = dry_pot(site, days=1.0)
     now = datetime.now(UTC)
     start = now - timedelta(hours=12)
     with connect(site.database_url, "test") as conn:
         row = conn.execute("SELECT id FROM room").fetchone()
         assert row is not None
-        facility_place = Place("facility", "birchwood", None, "birchwood")
-        trial = rule_trials.Trial(
-            facility_id, row[0], facility_id, facility_place, "room-3", {"dry_limit_mbar": 140}, start, now
-        )
+        where = {
+            "facility": (None, facility_id, Place("facility", "birchwood", None, "birchwood"), None),
+            "room": (row[0], row[0], Place("room", "birchwood", None, "room-3"), "room-3"),
+        }
+        trial = rule_trials.Trial(facility_id, *where[kind], {"dry_limit_mbar": 140}, start, now)
         shares: list[float] = []
         found = rule_trial.work_out(conn, trial, shares.append)
-        conn.execute("""UPDATE facility SET rules = '{"dry_limit_mbar": 140}'""")
-        saved = backtest(conn, facility_id, start, now, {}, every=rule_trial.EVERY)
+        conn.execute(f"""UPDATE {kind} SET rules = '{{"dry_limit_mbar": 140}}'""")
+        saved = backtest(conn, facility_id, start, now, {})
         assert [each["kind"] for each in saved] == ["drying-drift"]
         assert [_told(each) for each in found["after"]] == [_told(each) for each in saved]
         assert found["before"] == []

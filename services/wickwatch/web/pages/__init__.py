@@ -10,6 +10,7 @@ from wickwatch.web.pages import (
     audit,
     contacts,
     health,
+    invitations,
     live,
     me,
     measures,
@@ -51,6 +52,7 @@ router.include_router(set_up_channels.router)
 router.include_router(set_up_room.router)
 router.include_router(set_up_rules.router)
 router.include_router(set_up_export.router)
+router.include_router(invitations.router)
 router.include_router(set_up_people.router)
 router.include_router(sign_in.router)
 router.include_router(sign_in_openid.router)

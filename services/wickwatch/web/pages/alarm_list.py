@@ -15,10 +15,10 @@ from wickwatch.fleet import KINDS
 from wickwatch.store import dead_letters, pages
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import AlarmRow, Cursor
-from wickwatch.web import act
+from wickwatch.web import act, live
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import cursor_moment, cursor_uuid, pack, unpack, uuid
-from wickwatch.web.pages.show import alive, show
+from wickwatch.web.pages.show import alive, part, show
 from wickwatch.web.problems import ProblemError
 from wickwatch.web.views import alarm_list as view
 from wickwatch.web.views import words
@@ -62,10 +62,14 @@ Wanted = Annotated[view.Asked, Depends(asked)]
 
 @router.get("/alarms")
 def list_page(
-    request: Request, call: PageCall, wanted: Wanted, cursor: Annotated[str, Query(max_length=200)] = ""
+    request: Request,
+    call: PageCall,
+    wanted: Wanted,
+    cursor: Annotated[str, Query(max_length=200)] = "",
+    part_of: Annotated[str, Query(alias="part", max_length=10)] = "",
 ) -> Response:
     """Alarms that are open, the most urgent first; or those that are over, newest first."""
-    return _page(request, call, wanted, cursor)
+    return _page(request, call, wanted, cursor, only_part=part_of == "list")
 
 
 @router.post("/alarms")
@@ -98,17 +102,38 @@ def acknowledge(
     return _page(request, call, wanted, "", view.Result(done, tuple(refused)))
 
 
-def _page(request: Request, call: Call, wanted: view.Asked, cursor: str, result: view.Result | None = None) -> Response:
+def _page(
+    request: Request,
+    call: Call,
+    wanted: view.Asked,
+    cursor: str,
+    result: view.Result | None = None,
+    *,
+    only_part: bool = False,
+) -> Response:
     facilities = list(call.facilities.values())
     with call.web.connection() as conn:
         rows, following, more = _rows(conn, call, wanted, cursor)
         counts = pages.open_by_state(conn, call.facility_ids)
         banners = alive(conn, call)
+        version = live.version(pages.stamp(conn, call.facility_ids, call.now), {}, banners)
         undelivered = dead_letters.count(
             conn, call.where("see undelivered calls"), call.person_id, call.now - _UNDELIVERED_SINCE
         )
     made = view.list_page(rows, wanted, counts, following, more, facilities, banners, call.now, result)
-    return show(request, call, "alarms.html", made, undelivered=undelivered, kinds=words.KINDS, ranks=words.PRIORITIES)
+    if only_part:
+        return part(request, call, "alarms_part.html", made)
+    return show(
+        request,
+        call,
+        "alarms.html",
+        made,
+        undelivered=undelivered,
+        kinds=words.KINDS,
+        ranks=words.PRIORITIES,
+        version=version,
+        live="" if cursor else f"/alarms?{wanted.query()}&part=list",  # what is further back in history stays
+    )
 
 
 def _rows(conn: Connection, call: Call, wanted: view.Asked, cursor: str) -> tuple[Sequence[AlarmRow], str | None, int]:

@@ -1,23 +1,29 @@
-"""The health page, for managers. Not here: answers for what looks after this process (`web.health`)."""
+"""The health page, for managers, and quarantine tried again from it.
+
+Not here: answers for what looks after this process (`web.health`), or how a pack is taken in (`ingest`).
+"""
 
 from __future__ import annotations
 
 import platform
 import shutil
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Annotated
+from urllib.parse import urlencode
 
-from fastapi import APIRouter, Query, Request, Response
+from fastapi import APIRouter, Form, Query, Request, Response
 
 from wickwatch import __version__
 from wickwatch.fleet import Rules
+from wickwatch.ingest import try_again
 from wickwatch.ingest.reasons import REASONS
-from wickwatch.store import health, jobs, people, timescale
+from wickwatch.store import audit, health, jobs, people, quarantine, timescale
 from wickwatch.store.connect import Connection
 from wickwatch.texts import _
-from wickwatch.web.access import Call, PageCall
-from wickwatch.web.pages.show import alive, show
+from wickwatch.web.access import Call, FormToken, PageCall
+from wickwatch.web.pages.show import alive, go, show
+from wickwatch.web.problems import not_found
 from wickwatch.web.views import health as view
 
 router = APIRouter()
@@ -25,6 +31,11 @@ router = APIRouter()
 #: Refused packs on one page, and octets shown of each.
 _PAGE = 25
 _OCTETS = 2000
+
+Reason = Annotated[str, Form(max_length=40)]
+
+#: Packs tried again by one press of a button.
+_MOST_AT_ONCE = 500
 
 #: Batteries listed, the emptiest.
 _BATTERIES = 20
@@ -36,6 +47,7 @@ def page(
     call: PageCall,
     reason: Annotated[str, Query(max_length=40)] = "",
     before: Annotated[int | None, Query(ge=0, lt=2**63)] = None,
+    tried: Annotated[datetime | None, Query()] = None,
 ) -> Response:
     """Everything that tells whether the whole is well, in the facilities the visitor manages."""
     managed = call.require_somewhere("see health")
@@ -51,6 +63,7 @@ def page(
         batteries = view.batteries(health.batteries(conn, managed, call.now, _BATTERIES), call.now)
         reasons = health.reasons(conn, managed, every, call.now)
         machine = _machine(conn, call)
+        seen = quarantine.tried(conn, managed, every, tried) if tried and tried.tzinfo else None
         banners = alive(conn, call)
     made = view.HealthPage(
         headline=view.headline(parts, runs, lags, gateways, batteries, machine),
@@ -64,9 +77,43 @@ def page(
         reason=wanted,
         refused=view.refused(rows[:_PAGE], {str(name): said for name, said in REASONS.items()}, _OCTETS, call.now),
         older=rows[_PAGE - 1].id if len(rows) > _PAGE else None,
+        tried=view.tried(*seen, _MOST_AT_ONCE) if seen else "",
         banners=banners,
     )
     return show(request, call, "health.html", made)
+
+
+@router.post("/health/quarantine/again")
+def again_all(call: PageCall, reason: Reason = "", form_token: FormToken = "") -> Response:
+    """Try all that was refused for one reason again, by the rules of today."""
+    call.check_form(form_token)
+    wanted = reason if reason in REASONS else "none"
+    return _tried(call, wanted, reason=wanted)
+
+
+@router.post("/health/quarantine/{id}/again")
+def again(call: PageCall, id: int, reason: Reason = "", form_token: FormToken = "") -> Response:
+    """Try one refused pack again, by the rules of today."""
+    call.check_form(form_token)
+    return _tried(call, reason, id=id if 0 <= id < 2**63 else -1)
+
+
+def _tried(call: Call, filtered: str, *, id: int | None = None, reason: str | None = None) -> Response:
+    """Try again what may be seen of it, each pack in its own transaction, and lead back to what became of it."""
+    managed = call.require_somewhere("send readings")
+    with call.web.connection() as conn:
+        every = people.everywhere(conn, call.person_id, ("manager", "administrator"))
+        found = quarantine.to_try(conn, managed, every, _MOST_AT_ONCE, id=id, reason=reason)
+        if id is not None and not found:
+            raise not_found("refused pack that can be tried again")
+    for each in found:
+        with call.web.connection() as conn:
+            outcome = try_again(conn, each, call.now)
+            if outcome is not None:
+                facility_id, gateway = quarantine.sender(conn, each)
+                audit.note(conn, facility_id, "quarantine", gateway, outcome._asdict())
+    query = urlencode({"tried": call.now.isoformat()} | ({"reason": filtered} if filtered in REASONS else {}))
+    return go(f"/health?{query}#quarantine")
 
 
 def _machine(conn: Connection, call: Call) -> tuple[view.Line, ...]:

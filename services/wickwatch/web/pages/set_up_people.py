@@ -1,6 +1,6 @@
 """People of a facility: who has which role and can be called; an administrator adds them and changes their roles.
 
-Not here: how a person is reached, which is their own page's (`contacts`), or the rota.
+Not here: how a person is reached, which is their own page's (`contacts`), invitations, or the rota.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request, Response
 
 from wickwatch.errors import InputError, RefusedError
-from wickwatch.store import members, people
+from wickwatch.store import invitations, members, people
 from wickwatch.store.members import Member
 from wickwatch.store.people import Visible
 from wickwatch.texts import _
@@ -31,7 +31,7 @@ Text = Annotated[str, Form(max_length=200)]
 @router.get("")
 def page(request: Request, call: PageCall, slug: str) -> Response:
     """Everybody with a role in a facility."""
-    return _page(request, call, forms.managed(call, slug))
+    return people_page(request, call, forms.managed(call, slug))
 
 
 @router.post("")
@@ -40,24 +40,24 @@ def add(
 ) -> Response:
     """Add a person with a role here; the password is made up and shown this once."""
     call.check_form(form_token)
-    facility = _administered(call, slug)
+    facility = administered(call, slug)
     secret = secrets.token_urlsafe(12) if signs_in else None
     try:
         with call.web.connection() as conn:
             people.add_person(conn, name, role, [facility.slug], secret)
             changing.note(conn, call, facility.id, f"add     person {name} as {role}")
     except InputError as error:
-        return _page(request, call, facility, error=str(error), name=name)
+        return people_page(request, call, facility, error=str(error), name=name)
     if secret is None:
         return go(f"/set-up/{facility.slug}/people")
-    return _page(request, call, facility, secret_of=" ".join(name.split()), secret=secret)
+    return people_page(request, call, facility, secret_of=" ".join(name.split()), secret=secret)
 
 
 @router.post("/{id}/role")
 def set_role(call: PageCall, slug: str, id: str, role: Text, form_token: FormToken = "") -> Response:
     """Give somebody another role here."""
     call.check_form(form_token)
-    facility = _administered(call, slug)
+    facility = administered(call, slug)
     one = _other(call, facility, id)
     with call.web.connection() as conn:
         members.set_role(conn, facility.id, one.id, role)
@@ -69,7 +69,7 @@ def set_role(call: PageCall, slug: str, id: str, role: Text, form_token: FormTok
 def remove(call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Response:
     """Take somebody's role here away."""
     call.check_form(form_token)
-    facility = _administered(call, slug)
+    facility = administered(call, slug)
     one = _other(call, facility, id)
     with call.web.connection() as conn:
         members.leave(conn, facility.id, one.id)
@@ -81,7 +81,7 @@ def remove(call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Re
 def renew(request: Request, call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Response:
     """Make up a new password for somebody who has a role here alone, and show it this once."""
     call.check_form(form_token)
-    facility = _administered(call, slug)
+    facility = administered(call, slug)
     one = _other(call, facility, id)
     if one.elsewhere:
         raise RefusedError(
@@ -91,17 +91,20 @@ def renew(request: Request, call: PageCall, slug: str, id: str, form_token: Form
     with call.web.connection() as conn:
         people.set_password(conn, one.name, secret)
         changing.note(conn, call, facility.id, f"change  person {one.name}: password")
-    return _page(request, call, facility, secret_of=one.name, secret=secret)
+    return people_page(request, call, facility, secret_of=one.name, secret=secret)
 
 
-def _page(request: Request, call: Call, facility: Visible, **told: str) -> Response:
+def people_page(request: Request, call: Call, facility: Visible, **told: str) -> Response:
+    """The page, with what was just made or wrong."""
     with call.web.connection() as conn:
         found = members.of_facility(conn, facility.id)
-    made = view.page(facility, found, call.person_id, **told)
+        invited = invitations.of_facility(conn, facility.id, call.now)
+    made = view.page(facility, found, invited, call.person_id, call.now, **told)
     return show(request, call, "set_up_people.html", made, status=422 if made.error else 200)
 
 
-def _administered(call: Call, slug: str) -> Visible:
+def administered(call: Call, slug: str) -> Visible:
+    """A facility whose people the caller may change; 403 or 404 for any other."""
     return call.require(call.facility(slug).id, "manage people")
 
 

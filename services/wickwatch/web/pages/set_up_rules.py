@@ -108,7 +108,7 @@ def change(
     rules = kept | {name: rule_typed(name, number(text), text, there.get(name)) for name, text in given.items()}
     try:
         if typed.get("do") == "try":
-            return _tried(call, at, rules, at.room or typed.get("over", ""))
+            return _tried(call, at, rules)
         whole = at.place.kind == "facility"
         table = {"rules": rules or None}
         changing.change_place(
@@ -129,18 +129,21 @@ def end(call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Respo
     return go(f"/set-up/{facility.slug}/rules")
 
 
-def _tried(call: Call, at: _At, rules: Mapping[str, object], room: str) -> Response:
-    """Order a trial over one room and lead to where it is shown. Raises InputError and RefusedError."""
-    over = next((one for one in at.rooms if one.slug == room), None)
-    if over is None:
-        raise InputError(_("room to try them on"), room, _("a room of the facility"))
-    there = forms.facility_with(call, at.facility, [over.slug])
+def _tried(call: Call, at: _At, rules: Mapping[str, object]) -> Response:
+    """Order a trial over the room that the place is in, or the whole facility, and lead to where it is shown.
+
+    Raises InputError and RefusedError.
+    """
+    over = next((one for one in at.rooms if one.slug == at.room), None)
+    room_id, room = (over.id, over.slug) if over else (None, None)
+    there = forms.facility_with(call, at.facility, [room] if room else None)
     wanted = editing.rules_given(editing.edit(there, at.place, {"rules": rules or None}), at.place)
     with call.web.connection() as conn:
-        start = rule_trials.heard_from(conn, over.id, call.now - BACK)
+        start = rule_trials.heard_from(conn, at.facility.id, room_id, call.now - BACK)
         if start is None:
-            raise RefusedError(_("%(name)s has no readings of the last 30 days to try them on", name=over.name))
-        made = rule_trials.Trial(at.facility.id, over.id, at.id, at.place, over.slug, wanted, start, call.now)
+            where = over.name if over else at.facility.name
+            raise RefusedError(_("%(name)s has no readings of the last 30 days to try them on", name=where))
+        made = rule_trials.Trial(at.facility.id, room_id, at.id, at.place, room, wanted, start, call.now)
         id = rule_trials.order(conn, made, call.person_id, call.now)
     if id is None:
         raise RefusedError(_("other rules are being tried in this facility; wait for them, or end that"))
@@ -177,7 +180,6 @@ def _page(
         below=view.below(at.declared, at.rooms, at.place, at.base),
         groups=view.groups(at.place.kind, view.levels(at.declared, at.place), given, texts, fields),
         errors=others,
-        over=() if at.room else at.rooms,
         trial=shown,
         again=at.link(trial=trial),
         live=live,

@@ -6,6 +6,15 @@ import { colours, datasets, ticks, underlay } from "./chart-drawing.js";
 const kept = new Map(); // "window": the time that was zoomed to; "": the line that is alone
 const drawn = [];
 
+// A finger's width: flags stand so far from one another, in so many rows.
+const FLAG_PX = 24;
+const FLAG_ROWS = 4;
+
+function tell(flag, text) {
+  flag.title = flag.title ? `${flag.title}\n${text}` : text;
+  flag.lastChild.textContent = flag.title;
+}
+
 class Figure {
   constructor(element, data, charts) {
     this.element = element;
@@ -83,22 +92,28 @@ class Figure {
     const { top, bottom } = this.chart.chartArea;
     const [min, max] = this.window;
     const { alone } = this;
+    const shown = this.figure.marks.filter((mark) => mark.at >= min && mark.at <= max && (alone === "" || mark.subject === "" || mark.subject === alone));
     const rows = [];
-    this.marks.replaceChildren(...this.figure.marks.filter((mark) => mark.at >= min && mark.at <= max && (alone === "" || mark.subject === "" || mark.subject === alone)).map((mark) => {
+    const made = [];
+    for (const mark of shown) {
       const left = x.getPixelForValue(mark.at);
-      const row = Math.max(rows.findIndex((taken) => left - taken >= 18), -1);
-      const place = row === -1 ? rows.length : row;
-      rows[place] = left;
-      const made = document.createElement(mark.href ? "a" : "span");
-      if (mark.href) made.href = mark.href;
-      made.className = mark.kind === "alarm" ? `flag p-${mark.priority}` : "flag work";
-      made.title = mark.text;
-      made.style.left = `${left}px`;
-      made.style.top = `${mark.kind === "alarm" ? top + 2 + Math.min(place, 3) * 18 : bottom - 16 - Math.min(place, 3) * 14}px`;
-      made.innerHTML = `<svg viewBox="0 0 ${mark.kind === "alarm" ? "16 16" : "12 12"}" aria-hidden="true"><use href="#i-${mark.kind === "alarm" ? mark.priority || "high" : "work"}"/></svg><span class="hidden"></span>`;
-      made.lastChild.textContent = mark.text;
-      return made;
-    }));
+      const free = rows.findIndex((taken) => left - taken.left >= FLAG_PX);
+      const place = free === -1 ? rows.length : free;
+      if (place === FLAG_ROWS) { // told by the lowest one there: what lies on another can't be pressed
+        tell(rows[FLAG_ROWS - 1].flag, mark.text);
+        continue;
+      }
+      const flag = document.createElement(mark.href ? "a" : "span");
+      rows[place] = { left, flag };
+      if (mark.href) flag.href = mark.href;
+      flag.className = mark.kind === "alarm" ? `flag p-${mark.priority}` : "flag work";
+      flag.style.left = `${left}px`;
+      flag.style.top = `${mark.kind === "alarm" ? top + place * FLAG_PX : bottom - 18 - place * 14}px`;
+      flag.innerHTML = `<svg viewBox="0 0 ${mark.kind === "alarm" ? "16 16" : "12 12"}" aria-hidden="true"><use href="#i-${mark.kind === "alarm" ? mark.priority || "high" : "work"}"/></svg><span class="hidden"></span>`;
+      tell(flag, mark.text);
+      made.push(flag);
+    }
+    this.marks.replaceChildren(...made);
   }
 
   listen() {

@@ -33,12 +33,18 @@ function keepLive(page) {
   // changes are not in its way, and a chart that was left is not being read.
   function busy() {
     const active = document.activeElement;
-    if (!active?.closest("#live, #rooms, #wall")) return false;
-    return active.matches("input, select, textarea") || (active.matches("[data-reading]") && Date.now() - touched < READING_MS);
+    if (!active?.closest("#live, #rooms, #wall, #alarm-list")) return false;
+    return active.matches("input:not([type=checkbox]), select, textarea") || (active.matches("[data-reading]") && Date.now() - touched < READING_MS);
+  }
+
+  // How a link or a box that was replaced is found again.
+  function same(element) {
+    const name = element?.matches("a[href]") ? "href" : element?.matches("input[type=checkbox]") ? "value" : "";
+    return name && `${element.localName}[${name}="${CSS.escape(element.getAttribute(name))}"]`;
   }
 
   function replace(html) {
-    const focused = document.activeElement?.getAttribute("href");
+    const focused = same(document.activeElement);
     const made = document.createElement("template");
     made.innerHTML = html;
     for (const part of [...made.content.children]) {
@@ -46,9 +52,13 @@ function keepLive(page) {
       if (!old || old.outerHTML === part.outerHTML) continue;
       const open = [...old.querySelectorAll("details")].map((each) => each.open);
       part.querySelectorAll("details").forEach((each, number) => { each.open = open[number] ?? false; });
+      for (const box of old.querySelectorAll("input[type=checkbox]:checked")) {
+        const found = part.querySelector(same(box));
+        if (found) found.checked = true;
+      }
       old.replaceWith(part);
     }
-    if (focused && document.activeElement === document.body) page.querySelector('a[href="' + CSS.escape(focused) + '"]')?.focus({ preventScroll: true });
+    if (focused && document.activeElement === document.body) page.querySelector(focused)?.focus({ preventScroll: true });
     page.dispatchEvent(new CustomEvent("replaced", { bubbles: true }));
   }
 

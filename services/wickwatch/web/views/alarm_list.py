@@ -109,7 +109,7 @@ class Result:
 
 @dataclass(frozen=True)
 class ListPage:
-    """The list: one part of it, filtered."""
+    """The list: one part of it, filtered; `may_answer` where what may come up in it can be acknowledged."""
 
     asked: Asked
     tabs: tuple[Tab, ...]
@@ -118,6 +118,7 @@ class ListPage:
     next_cursor: str | None
     more: int
     facilities: tuple[Visible, ...]
+    may_answer: bool
     result: Result | None
     banners: tuple[Banner, ...]
 
@@ -125,11 +126,6 @@ class ListPage:
     def several(self) -> bool:
         """Whether alarms of more than one facility may be on it."""
         return len(self.facilities) > 1
-
-    @property
-    def may_answer(self) -> bool:
-        """Whether any of them can be acknowledged here."""
-        return any(line.may_answer for line in self.lines)
 
 
 def list_page(
@@ -158,6 +154,7 @@ def list_page(
         next_cursor=next_cursor,
         more=more,
         facilities=tuple(facilities),
+        may_answer=bool(growers) and asked.show == "active",
         result=result,
         banners=tuple(banners),
     )

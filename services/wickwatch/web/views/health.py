@@ -54,7 +54,10 @@ class Line:
 
 @dataclass(frozen=True)
 class Refused:
-    """One refused pack; `payload` is its beginning as text, or as hexadecimal digits where it is none."""
+    """One refused pack; `payload` is its beginning as text, or as hexadecimal digits where it is none.
+
+    `may_try` where it is still refused and was kept whole; `taken` and `tried` say what became of trying it again.
+    """
 
     id: int
     at: Moment
@@ -66,6 +69,9 @@ class Refused:
     records: str
     payload: str
     cut: str
+    may_try: bool
+    taken: str
+    tried: Moment | None
 
 
 @dataclass(frozen=True)
@@ -83,6 +89,7 @@ class HealthPage:
     reason: str
     refused: tuple[Refused, ...]
     older: int | None
+    tried: str
     banners: tuple[Banner, ...]
 
 
@@ -190,14 +197,30 @@ def refused(rows: Sequence[RefusedRow], accepted: Mapping[str, str], octets: int
     return tuple(_refused(row, accepted, octets, now) for row in rows)
 
 
+def tried(count: int, taken: int, most: int) -> str:
+    """What became of packs that were tried again; where there may be more, that they can be tried, too."""
+    if not count:
+        return _("Nothing of this could be tried again.")
+    said = ngettext("%(num)d refused piece tried again", "%(num)d refused pieces tried again", count)
+    told = _("%(said)s: %(taken)d taken in, %(still)d refused as before.", said=said, taken=taken, still=count - taken)
+    more = _("There may be more: try again for the next.")
+    return f"{told} {more}" if count >= most else told
+
+
 def _refused(row: RefusedRow, accepted: Mapping[str, str], octets: int, now: datetime) -> Refused:
     raw = bytes.fromhex(row.payload_hex)
     cut = ""
     if row.payload_bytes > octets:
         cut = _("the first %(num)s of %(all)s octets", num=octets, all=row.payload_bytes)
+    zone = ZoneInfo(row.zone or "UTC")
+    taken = ""
+    if row.taken_at is not None:
+        stored = ngettext("%(num)d reading stored", "%(num)d readings stored", row.stored)
+        taken = _("Taken in %(when)s: %(stored)s", when=moment(row.taken_at, zone, now).text, stored=stored)
+        taken += _(", %(known)d known before", known=row.known) if row.known else ""
     return Refused(
         id=row.id,
-        at=moment(row.at, ZoneInfo(row.zone or "UTC"), now),
+        at=moment(row.at, zone, now),
         facility=row.facility or _("no facility that is known"),
         topic=row.topic,
         reason=row.reason,
@@ -206,6 +229,9 @@ def _refused(row: RefusedRow, accepted: Mapping[str, str], octets: int, now: dat
         records=ngettext("%(num)s record", "%(num)s records", row.records),
         payload=_text(raw),
         cut=cut,
+        may_try=row.whole and row.taken_at is None,
+        taken=taken,
+        tried=moment(row.tried_at, zone, now) if row.tried_at and row.taken_at is None else None,
     )
 
 

@@ -1,4 +1,4 @@
-"""What a change of rules would have done to a room, as its page tells it: what would be new, and what would be gone.
+"""What a change of rules would have done, as the page of a place tells it: what would be new, and what would be gone.
 
 Not here: working it out (`watch.rule_trial`).
 """
@@ -46,14 +46,15 @@ class Raised:
 
 @dataclass(frozen=True)
 class TrialView:
-    """A trial under way (`percent`), failed, or done with its counts and lists."""
+    """A trial under way (`percent`, and what is `left` of it), failed, or done with its counts and lists."""
 
     id: UUID
-    room: str
+    place: str
     rules: str
     span: str
     under_way: bool
     percent: int
+    left: str
     failure: str
     sentence: str
     counts: tuple[Counted, ...]
@@ -70,11 +71,12 @@ def trial_view(tried: Tried, zone: ZoneInfo, now: datetime) -> TrialView:
     new, gone = _without(after, before), _without(before, after)
     return TrialView(
         id=tried.id,
-        room=tried.room_name,
+        place=tried.name,
         rules=_rules(tried.rules),
         span=span(tried.end - tried.start),
         under_way=tried.done_at is None and not lost,
         percent=round(tried.share * 100),
+        left=_left(tried),
         failure=_("it stopped before it was done") if lost else tried.failure or "",
         sentence=_sentence(before, after) if tried.result is not None else "",
         counts=_counts(before, after),
@@ -83,6 +85,12 @@ def trial_view(tried: Tried, zone: ZoneInfo, now: datetime) -> TrialView:
         more_new=max(0, len(new) - _LISTED),
         more_gone=max(0, len(gone) - _LISTED),
     )
+
+
+def _left(tried: Tried) -> str:
+    """How much longer it takes at the pace it had so far; nothing is said before that is known."""
+    took = tried.told_at - tried.ordered_at
+    return span(took * (1 / tried.share - 1)) if tried.share > 0.02 and took else ""
 
 
 _Alarm = Mapping[str, Any]

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
+from wickwatch.store.invitations import Invitation
 from wickwatch.store.members import Member
 from wickwatch.store.people import Role, Visible
 from wickwatch.texts import N_, Words
 from wickwatch.web.permits import allowed
 from wickwatch.web.views import words
+from wickwatch.web.views.times import Moment, moment
 
 #: What each role is for.
 ROLES = Words(
@@ -38,29 +42,56 @@ class MemberLine:
 
 
 @dataclass(frozen=True)
+class InvitedLine:
+    """One invitation that may still be accepted."""
+
+    id: UUID
+    label: str
+    role: Role
+    until: Moment
+
+
+@dataclass(frozen=True)
+class InvitationPage:
+    """What an invitation offers; `seen` is the facility where its reader has a role there already."""
+
+    facility: str
+    role: Role
+    what: str
+    made_by: str
+    seen: Visible | None
+
+
+@dataclass(frozen=True)
 class PeoplePage:
-    """Everybody with a role in a facility."""
+    """Everybody with a role in a facility; `secret` or the address of an `invitation` is shown this once."""
 
     facility: Visible
     lines: tuple[MemberLine, ...]
+    invited: tuple[InvitedLine, ...]
     roles: Mapping[str, str]
     may_edit: bool
     error: str
     name: str
     secret_of: str
     secret: str
+    invitation: str
 
 
 def page(
     facility: Visible,
     members: Sequence[Member],
+    invitations: Sequence[Invitation],
     visitor: UUID,
+    now: datetime,
+    *,
     error: str = "",
     name: str = "",
     secret_of: str = "",
     secret: str = "",
+    invitation: str = "",
 ) -> PeoplePage:
-    """The page; administrators of the facility change it. `secret` is the new password of somebody, shown this once."""
+    """The page; administrators of the facility change it. `secret` is the new password of somebody."""
     may_edit = allowed(facility, "manage people")
     lines = tuple(
         MemberLine(
@@ -75,4 +106,8 @@ def page(
         )
         for one in members
     )
-    return PeoplePage(facility, lines, ROLES, may_edit, error, name, secret_of, secret)
+    zone = ZoneInfo(facility.zone)
+    invited = tuple(
+        InvitedLine(one.id, one.label, one.role, moment(one.expires_at, zone, now)) for one in invitations if may_edit
+    )
+    return PeoplePage(facility, lines, invited, ROLES, may_edit, error, name, secret_of, secret, invitation)

@@ -70,7 +70,6 @@ class RulesPage:
     below: tuple[PlaceLink, ...]
     groups: tuple[RuleGroup, ...]
     errors: tuple[str, ...]
-    over: tuple[RoomCounts, ...]
     trial: TrialView | None
     again: str
     live: str
