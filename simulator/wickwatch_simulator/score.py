@@ -24,6 +24,7 @@ from wickwatch_simulator.score_rules import (
     MONTH_DAYS,
     PATIENCE_H,
     PATIENCE_OTHER_H,
+    TAKES_WATER,
 )
 
 
@@ -159,7 +160,7 @@ def score(truth: Sequence[dict[str, Any]], alarms: Sequence[dict[str, Any]]) -> 
         tally.consequences += bool(follows)
         tally.false += verdicts[-1].false
     missed = _find(known, first, end, kinds)
-    run_outs = [e for e in known if e.kind == "reservoir-empty" and e.onset is not None]
+    run_outs = [e for e in known if e.kind == "reservoir-empty" and e.onset is not None and _knowable(e, known)]
     ahead = [*made, *explained(alarms)]
     foretold = sum(any(_foretells(call, e) for call in ahead) for e in run_outs)
     mistaken, seen = _mistakes(known, [verdict.call for verdict in verdicts if verdict.false])
@@ -215,6 +216,19 @@ def _foretells(call: Call, event: Event) -> bool:
     ahead = event.onset - call.raised
     same = call.kind == "reservoir-low" and _same_room(event, call) and bool(event.names & call.names)
     return same and timedelta(hours=FORETOLD_H) <= ahead <= timedelta(days=7)
+
+
+def _knowable(run_out: Event, known: Sequence[Event]) -> bool:
+    """Rule 7: whether the water that ran out was leaving already when it had to be foretold."""
+    assert run_out.onset is not None
+    lately = run_out.onset - timedelta(hours=FORETOLD_H)
+    return not any(
+        other.event in TAKES_WATER
+        and _same_place(other, run_out)
+        and other.names & (run_out.names | run_out.explained)
+        and lately < other.begin < run_out.onset
+        for other in known
+    )
 
 
 def _mistakes_it(event: Event, call: Call) -> bool:

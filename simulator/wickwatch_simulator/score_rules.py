@@ -14,6 +14,10 @@
    meanwhile, and that never passed its dry limit, need not be found: nothing drank, so nothing got drier.
 6. A false call *mistakes* an event if it falls into it (plus `MISTAKE_H`) on its subject, or in its room if the
    subject is a room.
+7. A run-out is to be foretold unless a leak or an emitter stuck open on its reservoir (`TAKES_WATER`) began later than
+   `FORETOLD_H` before it: who looks that early can't know of water that has not begun to leave. Such run-outs are not
+   counted at all, whether a call came or not; the leak and the emitter are to be found by their own kinds, and the
+   empty reservoir by `reservoir-empty`.
 """
 
 from __future__ import annotations
@@ -82,4 +86,7 @@ MISTAKE_H = 12.0
 #: A run-out counts as foretold if a `reservoir-low` call came this many hours ahead, or a call for what explains it: an
 #: alarm with a known cause calls nobody, its cause does, and a leak that was called says when the reservoir is empty.
 FORETOLD_H = 12.0
+
+#: Faults that take a reservoir's water at once.
+TAKES_WATER = ("reservoir-leak", "stuck-open")
 MONTH_DAYS = 30.0

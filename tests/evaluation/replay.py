@@ -1,32 +1,43 @@
 """A run judged as the watch would have judged it, sweep after sweep: when was what found.
 
-The same `due` and `sweep` as live. Not here: alarms, and comparing with the truth.
+The same `due` and `sweep` as live, but every five minutes and not every half; where a reservoir is newly empty, which
+live is called by the next sweep, that one is made, too, half a minute later and with no newer readings.
+Not here: alarms, and comparing with the truth.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 import numpy as np
 
 from tests.evaluation.runs import Run
-from wickwatch.detect import Finding, Judgement, due, sweep
+from wickwatch.detect import Finding, Judgement, Key, due, sweep
 from wickwatch.detect.clock import moment
 from wickwatch.fleet import Kind
 
 STEP = timedelta(minutes=5)
+NEXT = timedelta(seconds=30)
+_EMPTY: frozenset[Kind] = frozenset({"reservoir-empty"})
 
 
 def judgements(run: Run, kinds: frozenset[Kind], start: datetime, end: datetime) -> Iterator[Judgement]:
     """Judgements of the asked kinds at every five minutes in [start, end), as far as they are due."""
     previous: datetime | None = None
+    empty: frozenset[Key] = frozenset()
     at = start
     while at < end:
         asked = due(previous, at) & kinds
         if asked:
-            yield sweep(run.record.frame(np.datetime64(at.replace(tzinfo=None), "us")), run.place, (), asked)
+            frame = run.record.frame(np.datetime64(at.replace(tzinfo=None), "us"))
+            judged = sweep(frame, run.place, (), asked)
+            yield judged
+            before, empty = empty, frozenset(found.key for found in judged.findings if found.kind in _EMPTY)
+            if empty - before:
+                later = np.datetime64((at + NEXT).replace(tzinfo=None), "us")
+                yield sweep(replace(frame, as_of=later), run.place, (), _EMPTY)
         previous = at
         at += STEP
 

@@ -76,15 +76,22 @@ LEVEL_RISE_MM = 12.0
 #: the noise and the waves of usual level sensors (from memory: 1-3 mm).
 EMPTY_RELEASE_MM = 6.0
 
-#: A single reading at or below empty counts while the line through the last hours is within so many standard errors and
-#: millimetres of it: of many noisy readings the lowest comes an hour early. Chosen here.
-EMPTY_LINE_SE = 2.0
-EMPTY_LINE_MM = 1.0
+#: A single reading at or below empty counts while the line through the last hours will be there within so many hours,
+#: at its present fall or at the usual one: of many noisy readings the lowest comes hours early. Chosen here: water in
+#: the tubing still feeds then.
+EMPTY_NEAR_H = 1.0
 
-#: "Empty" is called early rather than late, by a standard error and at most by so many hours of the present fall: of
-#: readings that come every ten minutes the next is too late. Chosen here.
-EMPTY_EARLY_SE = 1.0
+#: By so many standard errors less than it looks a level falls at least, when noise may make a fall of rest.
+EMPTY_SLOPE_SE = 2.0
+
+#: "Empty" is called early rather than late, by so many hours of the present fall: of readings that come every ten
+#: minutes the next is too late. Chosen here.
 EMPTY_EARLY_H = 0.25
+
+#: Fine buckets whose median must be this near [mm] for a reservoir to count as empty until it is filled. Chosen here:
+#: the median of two hours' readings is known to some tenths of a millimetre.
+EMPTY_LOW_STEPS = 24
+EMPTY_REST_MM = 0.3
 
 # Draw and forecasts ---------------------------------------------------------------------------------------------------
 
@@ -124,6 +131,11 @@ RISE_HOURS = 3
 
 #: Fine buckets within which a rise counts as one refill.
 REFILL_STEPS = 6
+
+#: A reservoir is low if it runs empty within the rule's hours at so many times the present draw. Chosen here: that draw
+#: is of days ago in the middle, plants have grown by some per cent since, and what would have lasted into the night
+#: ends before it, half a day sooner.
+LOW_MORE = 1.15
 
 #: How generous the guess is that decides which reservoirs are looked at closely.
 LOW_GUESS = 1.7
@@ -354,6 +366,14 @@ WETTING_SPAN_H = 3.0
 STILL_HOURS = 3.0
 STILL_SHARE = 0.35
 STILL_SIGMAS = 1.5
+
+#: Hours before a fall in which what left beyond usual is none of the fall's water. Chosen here.
+WETTING_BEFORE_H = 2.0
+
+#: An emitter was closed once, in `STILL_HOURS` since, less than `STILL_SHARE` of its first rate left, by so many
+#: standard errors; looked for at every so many hours. Chosen here: a hot afternoon is not taken for its opening again.
+STOPPED_SIGMAS = 2.0
+STOPPED_EVERY_H = 1.0
 
 #: Rise [mbar] from the lowest tension that shows that plants drink and nothing comes.
 RECOVERS_MBAR = 5.0

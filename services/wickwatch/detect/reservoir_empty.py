@@ -1,7 +1,9 @@
 """reservoir-empty: the level stands at or below the outlet plus the head the line needs.
 
 Judged on the newest reading and on the line through those before it, whichever is sooner, because a call that waits
-for a grid comes too late. One reading far off that line is doubted for a few minutes: a wave, or an echo lost.
+for a grid comes too late. Of many noisy readings some are low long before the level is: they count once the line will
+be there within the hour, as fast as it falls or usually falls then. One reading far off that line is doubted for a few
+minutes: a wave, or an echo lost.
 """
 
 from __future__ import annotations
@@ -9,29 +11,57 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
-from wickwatch.detect.clock import hours_since, moment
+from wickwatch.detect.clock import hours_since, local_minutes, moment
 from wickwatch.detect.evidence import iso, rounded
 from wickwatch.detect.finding import Finding
 from wickwatch.detect.sight import Sight, subject
-from wickwatch.detect.window import last_valid, numbers
+from wickwatch.detect.window import last_valid, last_where, numbers
 
 
 def find(sight: Sight) -> list[Finding]:
     """Findings of reservoirs that are empty now; those with a silent level sensor are left out."""
     place, view = sight.place, sight.levels
     known = sight.level.known
-    since = _since(sight)
     with np.errstate(invalid="ignore"):
-        early = np.minimum(c.EMPTY_EARLY_SE * view.se_mm, -c.EMPTY_EARLY_H * view.slope_mm_per_h)
-        near = view.now_mm <= place.empty_mm + c.EMPTY_LINE_MM + c.EMPTY_LINE_SE * view.se_mm
-        usual = _as_expected(sight)
+        close = view.last_mm <= place.empty_mm + c.EMPTY_RELEASE_MM
+    if not (known & close).any():
+        return []
+    usual = _as_expected(sight)
+    with np.errstate(invalid="ignore"):
+        # The slope of a line through two hours is known to about its end's error per hour.
+        fall = np.fmax(-view.slope_mm_per_h - c.EMPTY_SLOPE_SE * view.se_mm, _usual_fall(sight))
+        near = view.now_mm <= place.empty_mm + c.EMPTY_NEAR_H * fall
         by_reading = (view.last_mm <= place.empty_mm) & np.where(usual, near, _confirmed(sight))
-        by_line = view.now_mm <= place.empty_mm + early
+        by_line = view.now_mm <= place.empty_mm - c.EMPTY_EARLY_H * view.slope_mm_per_h
         # Of a reading far off the line, high or low, the line knows nothing: that is a refill or a fault.
         by_line &= usual
-        still = ~np.isnat(since) & (view.last_mm <= place.empty_mm + c.EMPTY_RELEASE_MM)
-    return [_finding(sight, number, since[number]) for number in numbers(known & (by_reading | by_line | still))]
+    empty = close & (by_reading | by_line | _still(sight, close))
+    since = _since(sight)
+    return [_finding(sight, number, since[number]) for number in numbers(known & empty)]
+
+
+def _usual_fall(sight: Sight) -> NDArray[np.float64]:
+    """How fast the level usually falls at this hour near empty [mm/h]; NaN where nothing tells."""
+    place = sight.place
+    minute = local_minutes(sight.facility.zone, np.array([sight.as_of]))[0]
+    per_mm = place.tanks.litres(place.empty_mm + 1.0) - place.tanks.litres(place.empty_mm)
+    usual = sight.usual_draw.usual_l_per_h[:, minute // 60]
+    return np.asarray(usual / np.where(per_mm > 0.0, per_mm, np.nan))
+
+
+def _still(sight: Sight, close: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Where the level came to rest at empty since it last stood clearly above, and is not clear of it yet.
+
+    Judged on medians over `EMPTY_LOW_STEPS` buckets: of single noisy ones some are low long before the level is.
+    """
+    found, which = np.zeros(len(close), dtype=np.bool_), np.flatnonzero(close)
+    series, empty = sight.levels.series_mm[which], sight.place.empty_mm[which, np.newaxis]
+    smooth = nanmedian(np.lib.stride_tricks.sliding_window_view(series, c.EMPTY_LOW_STEPS, axis=1))
+    with np.errstate(invalid="ignore"):
+        found[which] = last_where(smooth <= empty + c.EMPTY_REST_MM) > last_where(smooth > empty + c.EMPTY_RELEASE_MM)
+    return found
 
 
 def _as_expected(sight: Sight) -> NDArray[np.bool_]:

@@ -1,4 +1,4 @@
-"""reservoir-low: at the present draw the reservoir runs empty within the rule's hours.
+"""reservoir-low: at the present draw, or a little more, the reservoir runs empty within the rule's hours.
 
 The draw by day and by night is fitted together over the last days between refills; what leaves beyond that now, a leak
 or an emitter stuck open, is added. Only reservoirs that could be low are fitted, since fitting is what costs.
@@ -27,13 +27,17 @@ from wickwatch.detect.window import cut, numbers
 
 @dataclass(frozen=True)
 class Outlook:
-    """How long N reservoirs last: `which` are their numbers, the rest (N,); draws in l/h, times in hours."""
+    """How long N reservoirs last: `which` are their numbers, the rest (N,); draws in l/h, times in hours.
+
+    `sooner` is how long at the draw that growth and drier air soon make of this one (`LOW_MORE`).
+    """
 
     which: NDArray[np.int64]
     usable_l: NDArray[np.float64]
     day: Interval
     night: Interval
     hours: Interval
+    sooner: NDArray[np.float64]
     extra_l_per_h: NDArray[np.float64]
 
 
@@ -44,7 +48,7 @@ def find(sight: Sight) -> list[Finding]:
     if not len(which):
         return []
     seen = outlook(sight, which)
-    low = seen.hours.value <= rule[seen.which]
+    low = seen.sooner <= rule[seen.which]
     return [_finding(sight, seen, n) for n in numbers(low)]
 
 
@@ -68,7 +72,8 @@ def outlook(sight: Sight, which: NDArray[np.int64]) -> Outlook:
     by_day, by_night = _usual(sight, which)
     day = _where(lasting, _shifted(day, by_day + extra - day.value), day)
     night = _where(lasting, _shifted(night, by_night + extra - night.value), night)
-    return Outlook(which, usable, day, night, _wider(hours_to_draw(usable, day, night, hour, lit_h)), extra)
+    sooner = hours_to_draw(usable / c.LOW_MORE, day, night, hour, lit_h).value
+    return Outlook(which, usable, day, night, _wider(hours_to_draw(usable, day, night, hour, lit_h)), sooner, extra)
 
 
 def _catches_up(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.bool_]:

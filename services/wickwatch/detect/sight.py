@@ -13,7 +13,7 @@ from typing import TypeVar, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from wickwatch.detect.draws import Draws, draws, usual_draw
+from wickwatch.detect.draws import Draws, UsualDraw, draws, usual_draw
 from wickwatch.detect.frame import Frame
 from wickwatch.detect.layout import Layout, layout
 from wickwatch.detect.levels import Levels, levels
@@ -124,8 +124,12 @@ class Sight:
     @cached_property
     def draws(self) -> Draws:
         """How much leaves every reservoir, against what is usual."""
-        usual = self.once_an_hour("usual draw", lambda: usual_draw(self.frame, self.facility, self.place, self.level))
-        return draws(self.place, usual, self.levels)
+        return draws(self.place, self.usual_draw, self.levels)
+
+    @cached_property
+    def usual_draw(self) -> UsualDraw:
+        """What usually leaves every reservoir, hour by hour."""
+        return self.once_an_hour("usual draw", lambda: usual_draw(self.frame, self.facility, self.place, self.level))
 
     @cached_property
     def settling(self) -> Settling:

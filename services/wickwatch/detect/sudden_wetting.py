@@ -9,7 +9,7 @@ the probe's (`believable`).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -161,17 +161,21 @@ def _sources(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> _Sources:
     sodden = seen.now_mbar[n] <= c.SODDEN_MBAR
     dry = np.flatnonzero(tells & was_dry & (late_min >= c.SHORTEST_MIN))
     if len(dry):
-        late = excess(sight, reservoir[dry], late_min[dry] / 60.0)
+        late_h = late_min[dry] / 60.0
+        late = excess(sight, reservoir[dry], np.minimum(late_h, c.STILL_HOURS))
         found.flows[dry] = late.significant & (arrived.comes[dry] | sodden[dry])
+        found.flows[dry] &= ~_stopped(sight, reservoir[dry], late_h, _gone(sight, reservoir[dry], late_h))
         found.l_per_h[dry], found.litres[dry] = late.l_per_h, late.drawn_l - late.usual_l
     rest = np.flatnonzero(tells & ~was_dry)
     if len(rest):
-        gone = _gone(sight, reservoir[rest], since_min[rest] / 60.0)
+        since_h = since_min[rest] / 60.0
+        gone = _gone(sight, reservoir[rest], since_h)
         shown = _shown(gone, arrived, rest, sodden[rest], since_min[rest])
         now = excess(sight, reservoir[rest], c.STILL_HOURS)
-        long = since_min[rest] > 60.0 * (c.STILL_HOURS + 1.0)
+        long = since_h > c.STILL_HOURS + 1.0
         goes_on = now.l_per_h >= np.maximum(c.STILL_SHARE * gone.l_per_h, c.EXCESS_LEAST_L_PER_H)
         goes_on &= now.drawn_l - now.usual_l >= c.STILL_SIGMAS * now.sigma_l
+        goes_on &= ~_stopped(sight, reservoir[rest], since_h, gone)
         found.flows[rest] = shown & (~long | goes_on)
         found.l_per_h[rest] = np.where(long, now.l_per_h, gone.l_per_h)
         found.litres[rest] = gone.drawn_l - gone.usual_l
@@ -179,9 +183,35 @@ def _sources(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> _Sources:
 
 
 def _gone(sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float64]) -> Excess:
-    """What left reservoirs (S,) in the first hours of falls that began `since_h` hours ago."""
+    """What left reservoirs (S,) in the first hours of falls that began `since_h` hours ago.
+
+    What was leaving beyond usual before the fall, by a leak or on a hot day, goes on without it and is not counted.
+    """
     span = np.minimum(since_h, c.WETTING_SPAN_H)
-    return excess(sight, reservoir, span, since_h - span)
+    gone = excess(sight, reservoir, span, since_h - span)
+    before = excess(sight, reservoir, c.WETTING_BEFORE_H, since_h)
+    other = np.where(before.significant, before.l_per_h, 0.0)
+    return replace(gone, usual_l=gone.usual_l + other * gone.hours, l_per_h=gone.l_per_h - other)
+
+
+def _stopped(
+    sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float64], gone: Excess
+) -> NDArray[np.bool_]:
+    """Where for some hours since a fall far less left reservoirs (S,) than in its first ones.
+
+    Somebody closed the emitter, and without another fall it has not opened again: what leaves later, others take.
+    """
+    ago = np.arange(0.0, max(float(since_h.max(initial=0.0)) - 2.0 * c.STILL_HOURS, 0.0), c.STOPPED_EVERY_H)
+    if not len(ago):
+        return np.zeros(len(reservoir), dtype=np.bool_)
+    looks, until = np.tile(reservoir, len(ago)), np.repeat(ago, len(reservoir))
+    spans = excess(sight, looks, c.STILL_HOURS, until)
+    usual_then = spans.drawn_l - spans.usual_l + c.STOPPED_SIGMAS * spans.sigma_l
+    with np.errstate(invalid="ignore"):
+        less = usual_then < c.STILL_SHARE * np.tile(gone.l_per_h, len(ago)) * spans.hours
+        # Only hours that began after the fall's first ones, and were not cut short by a refill.
+        less &= (until + 2.0 * c.STILL_HOURS <= np.tile(since_h, len(ago))) & (spans.hours >= c.STILL_HOURS - 0.5)
+    return np.asarray(less.reshape(len(ago), -1).any(axis=0))
 
 
 def _shown(

@@ -8,7 +8,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from tests.unit.detect.builders import LITRES_PER_MM, NOW, Told, facility, falling, names, plus, room, steady
+from tests.unit.detect.builders import LITRES_PER_MM, NOW, Told, drawn, facility, falling, names, plus, room, steady
 from wickwatch.fleet import Room
 
 KIND = "reservoir-empty"
@@ -66,6 +66,16 @@ def test_a_slow_draw_by_night_is_not_called_hours_before_it_runs_dry() -> None:
     """Half a millimetre an hour with a millimetre of noise: single readings are low for hours."""
     told = Told(facility(room()), later_h=1.0).level(0, plus(falling(70, per_h=0.5), steady(0, noise=1.0, seed=3)))
     assert not any(told.found(KIND, as_of=NOW - timedelta(minutes=minutes)) for minutes in range(240, 360, 5))
+
+
+def test_a_level_at_rest_within_a_millimetre_of_empty_is_not_called_all_night() -> None:
+    """Nothing is drawn by night, and a fifth of the noisy readings are low; with the light it runs dry."""
+    place = facility(room(interval_s=60))
+    course = plus(drawn(70.8, by_day=4, by_night=0, lights=(14, 24)), steady(0, noise=1.0, seed=5))
+    told = Told(place, days=6.0, later_h=2.0).level(0, course)
+    assert not any(told.found(KIND, as_of=NOW - timedelta(minutes=minutes)) for minutes in range(60, 540, 40))
+    # 14:00 there is an hour after NOW, and twelve minutes later what was left is gone.
+    assert any(told.found(KIND, as_of=NOW + timedelta(minutes=minutes)) for minutes in range(72, 78))
 
 
 def test_one_lost_echo_among_good_readings_is_not_believed() -> None:

@@ -19,8 +19,16 @@ def told(course, **more) -> Told:
 
 
 def test_a_reservoir_that_lasts_beyond_its_hours_is_not_low() -> None:
-    # 5 h of day at 10 mm, 12 h of night at 1 mm, then day again: 70 + 62 + 70 mm last 24 h.
-    assert told(drawn(210, by_day=10, by_night=1)).found(KIND) == []
+    # 5 h of day at 10 mm, 12 h of night at 1 mm, then day again: 70 + 62 + 70 mm last 24 h, at 15 % more 70 + 152 mm.
+    assert told(drawn(226, by_day=10, by_night=1)).found(KIND) == []
+
+
+def test_what_lasts_into_the_night_only_if_nothing_grows_is_low() -> None:
+    """50 mm until dark: with 52 mm more than empty it lasts until the next light but two hours, at 15 % more not."""
+    place = facility(room(rules=Rules(low_hours=6)))
+    made = Told(place, days=5.0, interval_s=300.0).level(0, drawn(122, by_day=10, by_night=1))
+    (found,) = made.found(KIND)
+    assert found.evidence["hours_left"] > 6.5  # type: ignore[operator]
 
 
 def test_a_reservoir_that_runs_dry_within_its_hours_is_low() -> None:

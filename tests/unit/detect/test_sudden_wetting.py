@@ -37,10 +37,15 @@ def house(**more: object) -> Facility:
 
 
 def told(
-    place: Facility, wet: Course, level: Course | None = None, others: Course = WORKS, interval_s: float = 60.0
+    place: Facility,
+    wet: Course,
+    level: Course | None = None,
+    others: Course = WORKS,
+    interval_s: float = 60.0,
+    later_h: float = 8.0,
 ) -> Told:
     """The first pot as given, the others working; the level falls by 6 mm an hour of light unless given."""
-    made = Told(place, interval_s=interval_s, days=6.0, later_h=8.0).tension(0, plus(wet, steady(0, 0.3, 3)))
+    made = Told(place, interval_s=interval_s, days=6.0, later_h=later_h).tension(0, plus(wet, steady(0, 0.3, 3)))
     for pot in range(1, POTS):
         made.tension(pot, others)
     if place.rooms[0].reservoirs[0].level is None:
@@ -103,6 +108,23 @@ def test_it_ends_when_no_more_water_leaves_though_the_pot_is_still_wet() -> None
     made = told(house(), open_since(0.0), closed_after_two_hours)
     assert made.found(KIND, as_of=NOW + timedelta(hours=1.5))
     assert made.found(KIND, as_of=NOW + timedelta(hours=7.5)) == []
+
+
+def test_it_does_not_come_back_when_others_drink_more_while_the_pot_is_still_wet() -> None:
+    """Closed after two hours; eleven hours after the fall as much leaves again as on a hot afternoon."""
+
+    def closed_then_hot(hours):
+        return draining(0.0)(hours) + 20.0 * np.maximum(hours - 2.0, 0.0) - 8.0 * np.maximum(hours - 11.0, 0.0)
+
+    made = told(house(), open_since(0.0), closed_then_hot, later_h=16.0)
+    assert made.found(KIND, as_of=NOW + timedelta(hours=1.5))
+    assert not any(made.found(KIND, as_of=NOW + timedelta(hours=h)) for h in (9.0, 12.0, 13.0, 14.0, 15.5))
+
+
+def test_a_can_is_not_called_because_the_reservoir_leaks() -> None:
+    """The leak takes three times what the can gives, but took it before the can, too."""
+    slow = watered(0.0, 100, 40, minutes=30, before=WORKS)
+    assert minutes_until_found(told(house(), slow, draining(-6.0)), until=150) is None
 
 
 def test_a_pot_watered_by_hand_is_watched_and_not_called() -> None:

@@ -116,6 +116,21 @@ def test_a_run_out_is_foretold_by_the_call_for_a_leak_that_explains_its_low_rese
     assert figures(truth, [late, low])["run_outs"]["foretold"] == 0
 
 
+def test_a_run_out_by_water_that_began_to_leave_less_than_twelve_hours_before_is_not_to_be_foretold() -> None:
+    def out(tank: str) -> dict[str, Any]:
+        return happened("ran-dry", tank, 100, 130, kind="reservoir-empty", onset=at(100), explained=[f"pot-of-{tank}"])
+
+    truth = [out(f"tank-{n}") for n in range(4)]
+    truth.append(happened("reservoir-leak", "tank-0", 89, 120, kind="reservoir-leak"))
+    truth.append(happened("reservoir-leak", "tank-1", 87, 120, kind="reservoir-leak"))
+    truth.append(happened("stuck-open", "pot-of-tank-2", 90, 110, **STUCK))
+    truth.append(happened("stuck-open", "pot-of-another", 90, 110, **STUCK))
+    assert figures(truth, [])["run_outs"]["events"] == 2
+    # Called or not, such a run-out is not counted.
+    calls = [alarm("reservoir-low", f"tank-{n}", 80) for n in range(4)]
+    assert figures(truth, calls)["run_outs"] == {"events": 2, "foretold": 2}
+
+
 def test_a_forecast_may_come_before_its_onset_and_a_call_of_what_is_may_not() -> None:
     truth = [
         happened("low-water", "tank", 80, 130, kind="reservoir-low"),
