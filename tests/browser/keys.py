@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from playwright.sync_api import Page
+from playwright.sync_api import Error, Page
 
 #: What a focused element is called.
 _CALLED = """() => {
@@ -14,10 +14,22 @@ _CALLED = """() => {
 _MOST = 150
 
 
+def called(page: Page) -> str:
+    """What has the focus is called, of the page that is there once a form or a link has led to it."""
+    while True:
+        page.wait_for_load_state()
+        try:
+            return str(page.evaluate(_CALLED))
+        except Error as error:
+            # The page was left between the two.
+            if "navigation" not in str(error):
+                raise
+
+
 def to(page: Page, name: str) -> None:
     """Press Tab until what is called so has the focus."""
     for _ in range(_MOST):
-        if str(page.evaluate(_CALLED)).startswith(name):
+        if called(page).startswith(name):
             return
         page.keyboard.press("Tab")
     raise AssertionError(f"{name} can't be reached by the keyboard on {page.url}")
