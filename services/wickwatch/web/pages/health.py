@@ -75,7 +75,7 @@ def page(
         machine=machine,
         reasons=tuple(reasons.items()),
         reason=wanted,
-        refused=view.refused(rows[:_PAGE], {str(name): said for name, said in REASONS.items()}, _OCTETS, call.now),
+        refused=view.refused(rows[:_PAGE], {str(name): _(said) for name, said in REASONS.items()}, _OCTETS, call.now),
         older=rows[_PAGE - 1].id if len(rows) > _PAGE else None,
         tried=view.tried(*seen, _MOST_AT_ONCE) if seen else "",
         banners=banners,
