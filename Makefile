@@ -10,7 +10,7 @@ export COLUMNS ?= 120
 unexport PYTHONDONTWRITEBYTECODE
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test bench reliability evaluate month lint fmt texts lock compose-test compose-env clean
+.PHONY: help demo test looks bench reliability evaluate month lint fmt texts lock compose-test compose-env clean
 
 help: ## List the chores
 	@awk -F ':.*## ' '/^[a-z-]+:.*## / {printf "  make %-13s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -19,7 +19,10 @@ demo: $(VENV)/.runtime ## Everything on this machine with simulated rooms: make 
 	@exec $(BIN)/wickwatch demo $(ARGS)
 
 test: parts ## Unit, published, integration and browser tests on real servers
-	@exec $(BIN)/python -m pytest -n $$(($$(nproc) + 1)) --dist worksteal $(ARGS)
+	@exec $(BIN)/python -m pytest -n $$(($$(nproc) + 1)) --dist worksteal --ignore tests/browser/test_every_page.py $(ARGS)
+
+looks: parts ## Every page in a real browser at three widths, in light and dark, by axe, and without scripts
+	@exec $(BIN)/python -m pytest -n $$(($$(nproc) + 1)) tests/browser/test_every_page.py $(ARGS)
 
 reliability: parts ## Slow tests that kill processes and servers while readings flow
 	@exec $(BIN)/python -m pytest tests/reliability --timeout 900 $(ARGS)
