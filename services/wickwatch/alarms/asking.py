@@ -6,8 +6,10 @@ Last in a step, so that an alarm explained in the step that raised it never call
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from uuid import UUID
 
 from wickwatch.alarms import policy
 from wickwatch.alarms.model import Alarm, JournalEntry
@@ -21,20 +23,35 @@ def ask(taking: Taking) -> None:
     A call that has to wait (for the morning, or for others of its room) is marked as held, and made by an entry of its
     own once it has not.
     """
+    called = _called(taking)
     for key, alarm in taking.open():
         if alarm.state != "unacknowledged":
             continue
-        waits = alarm.priority in taking.waiting or _gathers(taking, key, alarm)
-        entries = taking.entries.get(alarm.id)
-        if entries and _asks(taking, entries, taking.book.alarms.get(key)):
+        entries = taking.entries.get(alarm.id, [])
+        asks = bool(entries) and _asks(taking, entries, taking.book.alarms.get(key))
+        if not asks and alarm.rung > 0:
+            continue
+        waits = alarm.priority in taking.waiting or _gathers(taking, key, alarm, called.get(alarm.room_id, ()))
+        if asks:
             marked = replace(entries[-1], detail={**entries[-1].detail, "held" if waits else "call": True})
             entries[-1] = marked
             taking.alarms[key] = replace(alarm, called_at=taking.at, rung=0 if waits else 1)
-        elif alarm.rung == 0 and not waits:
+        elif not waits:
             taking.happens(key, "called", {"call": True})
 
 
-def _gathers(taking: Taking, key: Key, alarm: Alarm) -> bool:
+def _called(taking: Taking) -> Mapping[UUID | None, list[Alarm]]:
+    """Open alarms of each room that somebody was called for before this step: the same step taken twice calls for
+    nothing more.
+    """
+    found: dict[UUID | None, list[Alarm]] = defaultdict(list)
+    for key, alarm in taking.book.alarms.items():
+        if alarm.called_at is not None and alarm.rung > 0 and taking.alarms[key].closed_at is None:
+            found[alarm.room_id].append(alarm)
+    return found
+
+
+def _gathers(taking: Taking, key: Key, alarm: Alarm, called: Sequence[Alarm]) -> bool:
     """Whether a first call waits, since somebody was called for the same kind of thing in its room a while ago."""
     if alarm.kind not in policy.GATHERED or alarm.rung > 0:
         return False
@@ -44,14 +61,12 @@ def _gathers(taking: Taking, key: Key, alarm: Alarm) -> bool:
     gather = policy.GATHER[alarm.priority]
     if taking.at - alarm.raised_at >= gather:
         return False
-    # By whom was called before this step, so that the same step taken twice calls for nothing more.
     return any(
-        other.called_at is not None and other.rung > 0 and taking.at - other.called_at < gather
-        for other_key, other in taking.book.alarms.items()
-        if other.id != alarm.id
-        and other.room_id == alarm.room_id
+        other.id != alarm.id
         and other.kind in policy.GATHERED[alarm.kind]
-        and taking.alarms[other_key].closed_at is None
+        and other.called_at is not None
+        and taking.at - other.called_at < gather
+        for other in called
     )
 
 

@@ -42,23 +42,46 @@ def follow(
     followed = dict(conditions) | {
         key: _seen(each, judgement.as_of) for key, each in found.items() if key not in conditions
     }
-    lying: frozenset[UUID] | None = None
     # Probes first: whether they can be believed now decides what becomes of the rest.
-    for key, condition in sorted(conditions.items(), key=lambda each: each[1].kind not in OF_PROBES):
-        if lying is None and condition.kind not in OF_PROBES:
-            lying = _lying(followed)
-        if condition.subject.id not in subjects:
-            followed[key] = replace(condition, gone_at=condition.gone_at or judgement.as_of, ended_at=judgement.as_of)
-        elif key in found:
-            followed[key] = _seen_again(condition, found[key], judgement.as_of)
-        elif key in judgement.settling and key in active and condition.since < judgement.settling[key]:
-            # Worked on and not back yet: whether that helped is not known before it has settled.
-            followed[key] = replace(condition, gone_at=None)
-        elif condition.kind in judgement.judged and key not in judgement.unknown:
-            off_delay = policy.off_delay(condition.kind, subjects[key[1]], unaided=key in unaided)
-            blind = key in active and lying is not None and key[1] in lying and condition.kind not in OF_PROBES
-            followed[key] = _missed(condition, judgement.as_of, off_delay if key in active else None, blind=blind)
+    for of_probes in (True, False):
+        lying = frozenset() if of_probes else _lying(followed)
+        for key, condition in conditions.items():
+            if (condition.kind in OF_PROBES) is of_probes:
+                blind = key in active and key[1] in lying
+                followed[key] = _followed(
+                    condition,
+                    found.get(key),
+                    judgement,
+                    subjects,
+                    active=key in active,
+                    unaided=key in unaided,
+                    blind=blind,
+                )
     return followed
+
+
+def _followed(
+    condition: Condition,
+    finding: Finding | None,
+    judgement: Judgement,
+    subjects: Mapping[UUID, Rules],
+    *,
+    active: bool,
+    unaided: bool,
+    blind: bool,
+) -> Condition:
+    at, key = judgement.as_of, condition.key
+    if condition.subject.id not in subjects:
+        return replace(condition, gone_at=condition.gone_at or at, ended_at=at)
+    if finding is not None:
+        return _seen_again(condition, finding, at)
+    if key in judgement.settling and active and condition.since < judgement.settling[key]:
+        # Worked on and not back yet: whether that helped is not known before it has settled.
+        return replace(condition, gone_at=None)
+    if condition.kind in judgement.judged and key not in judgement.unknown:
+        off_delay = policy.off_delay(condition.kind, subjects[condition.subject.id], unaided=unaided)
+        return _missed(condition, at, off_delay if active else None, blind=blind)
+    return condition
 
 
 def _seen(finding: Finding, at: datetime) -> Condition:
@@ -102,9 +125,13 @@ def _missed(condition: Condition, at: datetime, off_delay: timedelta | None, *, 
 
 
 def _lying(conditions: Mapping[Key, Condition]) -> frozenset[UUID]:
-    """What is measured by a probe that can't be believed; what a weak battery still tells is true."""
+    """What is measured by a probe that can't be believed, as long as that is not over for good; what a weak battery
+    still tells is true.
+    """
     return frozenset(
         condition.subject.id
         for condition in conditions.values()
-        if condition.kind == "probe-fault" and condition.gone_at is None and "battery_percent" not in condition.evidence
+        if condition.kind == "probe-fault"
+        and condition.ended_at is None
+        and "battery_percent" not in condition.evidence
     )

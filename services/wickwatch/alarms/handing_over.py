@@ -7,7 +7,7 @@ stands on which rung (`duty`), or that several such calls leave in one message (
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime
 from uuid import UUID
 
@@ -16,10 +16,13 @@ from wickwatch.alarms.duty import Duty, OnDuty
 from wickwatch.alarms.model import Alarm, Book, Changes
 
 
-def hand_over(book: Book, duty: Duty, called: Mapping[UUID, Collection[UUID]], at: datetime) -> Changes:
-    """What changes where somebody has taken over; `called` are the people called for each alarm since it last asked."""
+def hand_over(waiting: Sequence[Alarm], duty: Duty, called: Mapping[UUID, Collection[UUID]], at: datetime) -> Changes:
+    """What changes where somebody has taken over alarms that nobody has answered (`unanswered`).
+
+    `called` are the people called for each of them since it last asked.
+    """
     alarms, entries = [], []
-    for alarm in unanswered(book, at):
+    for alarm in waiting:
         fresh = [person for person in _standing(duty, alarm) if person.person_id not in called.get(alarm.id, ())]
         if fresh:
             people = sorted(str(person.person_id) for person in fresh)

@@ -167,7 +167,7 @@ def helped(condition: Condition, work: Iterable[Work], settled_hours: float) -> 
     Work that had failed before something else was done did not help.
     """
     gone_at = condition.gone_at or condition.last_seen_at
-    done = [entry for entry in work if entry.kind in MENDS[condition.kind] and condition.since <= entry.at <= gone_at]
+    done = mending(condition, work, gone_at)
     if not done:
         return {}
     last = _newest(done)

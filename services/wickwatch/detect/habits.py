@@ -44,6 +44,11 @@ class Habits:
     watered_at: NDArray[np.float64]
     watered_before: NDArray[np.float64]
 
+    @property
+    def usual_top(self) -> NDArray[np.float64]:
+        """Tension at which containers are watered at the latest (N,): on usual days, or twice of late."""
+        return np.fmax(self.peak_lately, self.watered_at)
+
 
 def habits(sight: Sight, which: NDArray[np.int64]) -> Habits:
     """Habits of the given containers, since their probe or emitter was last changed."""

@@ -164,7 +164,9 @@ def _sources(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> _Sources:
         late_h = late_min[dry] / 60.0
         late = excess(sight, reservoir[dry], np.minimum(late_h, c.STILL_HOURS))
         found.flows[dry] = late.significant & (arrived.comes[dry] | sodden[dry])
-        found.flows[dry] &= ~_stopped(sight, reservoir[dry], late_h, _gone(sight, reservoir[dry], late_h))
+        still = np.flatnonzero(found.flows[dry])
+        gone = _gone(sight, reservoir[dry[still]], late_h[still])
+        found.flows[dry[still]] = ~_stopped(sight, reservoir[dry[still]], late_h[still], gone.l_per_h)
         found.l_per_h[dry], found.litres[dry] = late.l_per_h, late.drawn_l - late.usual_l
     rest = np.flatnonzero(tells & ~was_dry)
     if len(rest):
@@ -175,8 +177,9 @@ def _sources(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> _Sources:
         long = since_h > c.STILL_HOURS + 1.0
         goes_on = now.l_per_h >= np.maximum(c.STILL_SHARE * gone.l_per_h, c.EXCESS_LEAST_L_PER_H)
         goes_on &= now.drawn_l - now.usual_l >= c.STILL_SIGMAS * now.sigma_l
-        goes_on &= ~_stopped(sight, reservoir[rest], since_h, gone)
         found.flows[rest] = shown & (~long | goes_on)
+        still = np.flatnonzero(found.flows[rest] & long)
+        found.flows[rest[still]] = ~_stopped(sight, reservoir[rest[still]], since_h[still], gone.l_per_h[still])
         found.l_per_h[rest] = np.where(long, now.l_per_h, gone.l_per_h)
         found.litres[rest] = gone.drawn_l - gone.usual_l
     return found
@@ -195,9 +198,9 @@ def _gone(sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float6
 
 
 def _stopped(
-    sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float64], gone: Excess
+    sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float64], first_l_per_h: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
-    """Where for some hours since a fall far less left reservoirs (S,) than in its first ones.
+    """Where for some hours since a fall far less left reservoirs (S,) than in its first ones, by rates (S,).
 
     Somebody closed the emitter, and without another fall it has not opened again: what leaves later, others take.
     """
@@ -208,7 +211,7 @@ def _stopped(
     spans = excess(sight, looks, c.STILL_HOURS, until)
     usual_then = spans.drawn_l - spans.usual_l + c.STOPPED_SIGMAS * spans.sigma_l
     with np.errstate(invalid="ignore"):
-        less = usual_then < c.STILL_SHARE * np.tile(gone.l_per_h, len(ago)) * spans.hours
+        less = usual_then < c.STILL_SHARE * np.tile(first_l_per_h, len(ago)) * spans.hours
         # Only hours that began after the fall's first ones, and were not cut short by a refill.
         less &= (until + 2.0 * c.STILL_HOURS <= np.tile(since_h, len(ago))) & (spans.hours >= c.STILL_HOURS - 0.5)
     return np.asarray(less.reshape(len(ago), -1).any(axis=0))

@@ -22,7 +22,7 @@ from wickwatch.detect.clock import moment
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import excess
 from wickwatch.detect.finding import Finding, Key
-from wickwatch.detect.habits import Habits, habits, rises
+from wickwatch.detect.habits import habits, rises
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.window import cut, numbers
@@ -70,7 +70,7 @@ def _lines(sight: Sight) -> list[int]:
     on_line = np.flatnonzero(sight.tension.known & (place.line_of != NONE))
     now = nanmedian(cut(sight.frame.fine, sight.tension.row[on_line], place.tension.since[on_line], c.NOW_STEPS))
     with np.errstate(invalid="ignore"):
-        over = now - usual_top(habits(sight, on_line))
+        over = now - habits(sight, on_line).usual_top
     line, lines = place.line_of[on_line], len(place.lines)
     count = np.bincount(line, minlength=lines)
     high, far = (
@@ -91,7 +91,7 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
     which, fine, hourly = which[water], fine[water], hourly[water]
     now = nanmedian(fine[:, -c.NOW_STEPS :])
     known = habits(sight, which)
-    peak = usual_top(known)[:, np.newaxis]
+    peak = known.usual_top[:, np.newaxis]
     recent = np.column_stack([hourly[:, -c.FAST_HOURS :], now])
     own = np.fmax(known.usual_rise, c.LEAST_RISE_MBAR)[:, np.newaxis]
     risen = rises(known, now)
@@ -114,17 +114,16 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
     return _Dry(*(each[tells] for each in arrays))
 
 
-def usual_top(known: Habits) -> NDArray[np.float64]:
-    """Tension at which containers are watered at the latest (N,): on usual days, or twice of late."""
-    return np.fmax(known.peak_lately, known.watered_at)
-
-
 def _fell(back: NDArray[np.float64], since_h: NDArray[np.int64]) -> NDArray[np.float64]:
     """How far tension (N, T) fell at most, from its highest so far, before containers last came to stand high (N,)."""
     before = np.arange(back.shape[1]) < (back.shape[1] - since_h)[:, np.newaxis]
     values = np.where(before, back, np.nan)
-    fell: NDArray[np.float64] = np.fmax.reduce(np.fmax.accumulate(values, axis=1) - values, axis=1)
-    return fell
+    return deepest_fall(values)
+
+
+def deepest_fall(tension_mbar: NDArray[np.floating]) -> NDArray[np.float64]:
+    """How far tension (N, T) fell at most below its highest so far [mbar] (N,); NaN where nothing is known."""
+    return np.asarray(np.fmax.reduce(np.fmax.accumulate(tension_mbar, axis=1) - tension_mbar, axis=1))
 
 
 def _before(stood: NDArray[np.bool_], since_h: NDArray[np.int64]) -> NDArray[np.int64]:

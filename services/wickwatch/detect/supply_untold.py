@@ -16,7 +16,7 @@ from wickwatch.detect.excess import excess
 from wickwatch.detect.habits import habits
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
-from wickwatch.detect.supply_interrupted import usual_top
+from wickwatch.detect.supply_interrupted import deepest_fall
 from wickwatch.detect.window import cut, numbers
 
 
@@ -27,24 +27,22 @@ def untold(sight: Sight) -> list[int]:
     attached = np.bincount(place.line_of[on_line & sight.tension.attached], minlength=lines)
     known = np.bincount(place.line_of[on_line & sight.tension.known], minlength=lines)
     few = (attached >= c.SUPPLY_LEAST) & (known < np.maximum(c.SUPPLY_SHARE * attached, c.SUPPLY_LEAST))
-    wet = sight.once_an_hour("fell deep", lambda: _fell_deep(sight))
+    deep = sight.once_an_hour("fell deep", lambda: _fell_deep(sight))
+    wet = deep[sight.tension.known[deep]]
     poured = np.bincount(place.line_of[wet], minlength=lines) >= np.maximum(c.SUPPLY_HOLD_SHARE * known, c.SUPPLY_LEAST)
-    return numbers(
-        few | np.isin(np.arange(lines), [line for line in numbers(poured & ~few) if _none_came(sight, line)])
-    )
+    return [line for line in numbers(few | poured) if few[line] or _none_came(sight, line)]
 
 
 def _fell_deep(sight: Sight) -> NDArray[np.int64]:
     """Containers on lines that stood dry within the last hours and have been watered as no emitter does since."""
     place = sight.place
-    which = np.flatnonzero(sight.tension.known & (place.line_of != NONE))
+    which = np.flatnonzero(sight.tension.attached & (place.line_of != NONE))
     known = habits(sight, which)
     since = np.fmax(place.tension.since[which], sight.settling.history_from[which])
     hourly = cut(sight.frame.coarse, sight.tension.row[which], since, c.SUPPLY_POURED_H)
     with np.errstate(invalid="ignore"):
-        dry = np.fmax.reduce(hourly, axis=1) >= usual_top(known) + c.SUPPLY_MARGIN_MBAR
-        deep = np.fmax.reduce(np.fmax.accumulate(hourly, axis=1) - hourly, axis=1)
-        return np.asarray(which[dry & (deep >= c.DEEP_FALLS * known.usual_fall)])
+        dry = np.fmax.reduce(hourly, axis=1) >= known.usual_top + c.SUPPLY_MARGIN_MBAR
+        return np.asarray(which[dry & (deepest_fall(hourly) >= c.DEEP_FALLS * known.usual_fall)])
 
 
 def _none_came(sight: Sight, line: int) -> bool:

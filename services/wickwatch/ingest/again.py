@@ -41,9 +41,12 @@ def try_again(conn: Connection, id: int, now: datetime) -> Again | None:
 
 
 def _taken(conn: Connection, packet: Packet) -> Outcome:
-    """Its readings stored; where the database itself refuses the packet, as the writer calls that."""
+    """Its readings stored; where the database itself refuses the packet, as the writer calls that.
+
+    Its gateway brought it long ago: where its devices are is told by newer packs.
+    """
     try:
         with conn.transaction():
-            return store_batch(conn, Directory(whole=False), [packet], likely_new=False)
+            return store_batch(conn, Directory(whole=False, moves=False), [packet], likely_new=False)
     except (psycopg.DataError, psycopg.IntegrityError) as error:
         return refused_whole(packet, str(error).partition("\n")[0])

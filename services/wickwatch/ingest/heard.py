@@ -38,10 +38,13 @@ class Site:
 
 @dataclass
 class Source:
-    """One gateway of a facility and the slots of the channels heard through it."""
+    """One gateway of a facility and the slots of the channels heard through it;
+    without `moves` devices stay at theirs.
+    """
 
     site: Site
     gateway_id: UUID
+    moves: bool
     slots: dict[Key, Slot] = field(default_factory=dict)
     marked_at: float = float("-inf")  # when its last pack was noted in the database
 
@@ -73,7 +76,7 @@ class Source:
         return channel is not None and channel.gateway_id == self.gateway_id
 
     def _register(self, conn: Connection, new: list[channels.Heard]) -> None:
-        for channel in channels.register(conn, self.site.id, self.gateway_id, new):
+        for channel in channels.register(conn, self.site.id, self.gateway_id, new, moves=self.moves):
             before = self.site.channels.get(channel.name)
             if before is not None and before.gateway_id in self.site.sources:
                 self.site.sources[before.gateway_id].forget(before)
@@ -89,11 +92,12 @@ class Directory:
     """Everybody who may speak. After a transaction that was rolled back, `clear` it: it may know what never was.
 
     With `whole`, all channels of a facility are read when its first pack comes, which suits a stream; without, only
-    those a pack names.
+    those a pack names. What is heard now has `moves`: a device that another gateway brings is at that one since.
     """
 
-    def __init__(self, *, whole: bool) -> None:
+    def __init__(self, *, whole: bool, moves: bool = True) -> None:
         self._whole = whole
+        self._moves = moves
         self.clear()
 
     def clear(self) -> None:
@@ -111,7 +115,7 @@ class Directory:
         if found is None:
             site = self._site(conn, facility, now)
             gateway_id = site.gateways.get(gateway) or channels.gateway(conn, site.id, gateway)
-            found = self._sources[facility, gateway] = site.sources[gateway_id] = Source(site, gateway_id)
+            found = self._sources[facility, gateway] = site.sources[gateway_id] = Source(site, gateway_id, self._moves)
         return found
 
     def _site(self, conn: Connection, facility: str, now: float) -> Site:

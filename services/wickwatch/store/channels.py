@@ -146,11 +146,13 @@ def known(conn: Connection, facility_id: UUID) -> tuple[list[tuple[str, UUID]], 
     return [(slug, gateway_id) for slug, gateway_id in gateways], [Channel(*row) for row in rows]
 
 
-def register(conn: Connection, facility_id: UUID, gateway_id: UUID | None, heard: Sequence[Heard]) -> list[Channel]:
+def register(
+    conn: Connection, facility_id: UUID, gateway_id: UUID | None, heard: Sequence[Heard], *, moves: bool = True
+) -> list[Channel]:
     """Channels by these names, heard through a gateway: new ones are registered as attached to nothing.
 
     A device that was last heard through another gateway has moved to this one. Without a gateway (readings from a file)
-    devices stay where they were.
+    or without `moves` (what is heard late) devices stay where they were.
     """
     names = sorted({one.name for one in heard})
     found = _find(conn, facility_id, names)
@@ -168,7 +170,7 @@ def register(conn: Connection, facility_id: UUID, gateway_id: UUID | None, heard
         conn.execute(_ADD_DEVICES, values)
         conn.execute(_ADD_CHANNELS, values)
         found = _find(conn, facility_id, names)
-    if gateway_id is not None and any(channel.gateway_id != gateway_id for channel in found):
+    if moves and gateway_id is not None and any(channel.gateway_id != gateway_id for channel in found):
         conn.execute(_MOVE, {"facility": facility_id, "gateway": gateway_id, "names": names})
         found = _find(conn, facility_id, names)
     return found

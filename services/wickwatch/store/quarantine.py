@@ -140,7 +140,8 @@ def settle(
 ) -> None:
     """Keep what became of a pack that was tried again: `refused` is what of it is not taken to this day.
 
-    Rows stand for what is still refused; one that is left over was taken in. Nothing is counted twice.
+    Rows stand for what is still refused; one that is left over was taken in. Nothing is counted twice: the first row
+    that was taken in tells how many readings the pack brought.
     """
     now = {row.reason: row for row in refused}
     rows = [(kept, now.pop(kept.reason, None)) for kept in pack]
@@ -149,6 +150,7 @@ def settle(
         still = same or (others.pop(0) if others else None)
         if still is None:
             conn.execute(_TAKEN, (at, at, stored, known, kept.id))
+            stored, known = 0, 0
         else:
             conn.execute(_STILL, (at, still.facility_id, still.reason, _text(still.detail), still.records, kept.id))
     with conn.cursor() as cursor:

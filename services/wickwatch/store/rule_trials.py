@@ -58,9 +58,6 @@ FROM rule_trial t JOIN facility f ON f.id = t.facility_id LEFT JOIN room r ON r.
 WHERE t.id = %s AND t.done_at IS NULL
 """
 
-# Channels of a facility.
-_ALL_CHANNELS: LiteralString = "SELECT id FROM channel WHERE facility_id = %s ORDER BY 1"
-
 # Channels that ever measured something in a room, and others of the same devices, such as their charge.
 _CHANNELS: LiteralString = """
 SELECT DISTINCT other.id FROM assignment a
@@ -171,10 +168,9 @@ def load(conn: Connection, trial_id: UUID) -> Trial | None:
     return Trial(facility_id, room_id, subject_id, Place(kind, facility, above, slug), room, rules, start, end)
 
 
-def channels(conn: Connection, facility_id: UUID, room_id: UUID | None) -> list[int]:
-    """Ids of all channels that tell, or told, something of a room, or of the facility."""
-    rows = conn.execute(_ALL_CHANNELS, (facility_id,)) if room_id is None else conn.execute(_CHANNELS, (room_id,))
-    return [row[0] for row in rows]
+def channels(conn: Connection, room_id: UUID) -> list[int]:
+    """Ids of all channels that tell, or told, something of a room."""
+    return [row[0] for row in conn.execute(_CHANNELS, (room_id,))]
 
 
 def tell(conn: Connection, trial_id: UUID, share: float, now: datetime) -> bool:

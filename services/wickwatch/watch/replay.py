@@ -27,10 +27,12 @@ WORK_DAYS = 8
 
 @dataclass(frozen=True)
 class Part:
-    """A part of a facility looked at alone: what of the place, under which rules, and the ids of all its channels."""
+    """A part of a facility looked at alone: what of the place, under which rules, and the ids of its channels, None for
+    all of the facility's.
+    """
 
     of: Callable[[Facility], Facility]
-    channels: Sequence[int]
+    channels: Sequence[int] | None
 
 
 def replay(

@@ -48,7 +48,7 @@ def work_out(
     """
     (present,) = stored_fleet.declared(conn, [trial.place.facility], None if trial.room is None else [trial.room])
     wanted = edit(present, trial.place, {"rules": dict(trial.rules) or None})
-    channels = stored.channels(conn, trial.facility_id, trial.room_id)
+    channels = None if trial.room_id is None else stored.channels(conn, trial.room_id)
     found = {}
     for number, (name, declared) in enumerate((("before", present), ("after", wanted))):
 

@@ -50,8 +50,9 @@ def step(
 
 def _hand_over(conn: Connection, book: Book, duty: Duty, at: datetime) -> Changes:
     """Call who has taken over for what nobody has answered; `book` is the facility's after the step."""
-    asked = [alarm.id for alarm in alarms.unanswered(book, at)]
-    return alarms.hand_over(book, duty, calls.called(conn, asked) if asked else {}, at)
+    waiting = alarms.unanswered(book, at)
+    called = calls.called(conn, [alarm.id for alarm in waiting]) if waiting else {}
+    return alarms.hand_over(waiting, duty, called, at)
 
 
 def _call(

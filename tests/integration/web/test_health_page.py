@@ -11,7 +11,8 @@ import orjson
 from tests.builders import place
 from tests.integration.web.conftest import NOW, Site, later
 from tests.integration.web.test_pages import Seen, form_token
-from wickwatch.store import jobs, people, quarantine
+from wickwatch.ingest.accept import heard
+from wickwatch.store import channels, jobs, people, quarantine
 from wickwatch.store.quarantine import Quarantined
 
 
@@ -154,6 +155,35 @@ def test_what_of_a_pack_is_refused_for_other_reasons_stays_with_its_payload_and_
     assert counted == [("name", 3)]
     audit = Seen(root.get("/audit").text).text
     assert "Try one refused pack again, by the rules of today" in audit
+
+
+def test_a_pack_refused_for_two_reasons_brings_its_readings_once(site: Site) -> None:
+    topic = "wickwatch/1/birchwood/gw-01/senml"
+    pack = orjson.dumps([{"bn": f"{URN}:", "n": "tension", "u": "hPa", "v": v, "t": -v} for v in (100, 60)])
+    with site.connect() as conn:
+        # Reasons of before, such as rules that are no longer.
+        both = [Quarantined(NOW, site.scene.birchwood, topic, pack, reason, "", 1) for reason in ("name", "unit")]
+        quarantine.add(conn, both)
+        (id,) = conn.execute("SELECT max(id) FROM quarantine").fetchone() or (0,)
+    _again(site.browser("Root"), f"{id}/again")
+    with site.connect() as conn:
+        rows = conn.execute("SELECT taken_at IS NOT NULL, stored FROM quarantine ORDER BY id").fetchall()
+    assert rows == [(True, 2), (True, 0)]
+
+
+def test_an_old_pack_leaves_a_device_at_the_gateway_that_brings_it_now(site: Site) -> None:
+    with site.connect() as conn:
+        now_at = channels.gateway(conn, site.scene.birchwood, "gw-02")
+        channels.register(conn, site.scene.birchwood, now_at, [heard(f"{URN}:tension", "hPa")])
+        pack = orjson.dumps([{"bn": f"{URN}:", "n": "tension", "u": "hPa", "v": 100}])
+        topic = "wickwatch/1/birchwood/gw-01/senml"
+        quarantine.add(conn, [Quarantined(NOW, site.scene.birchwood, topic, pack, "name", "", 1)])
+        (id,) = conn.execute("SELECT max(id) FROM quarantine").fetchone() or (0,)
+    _again(site.browser("Root"), f"{id}/again")
+    assert [value for _, value in _values(site, URN)] == [100.0]
+    with site.connect() as conn:
+        (at,) = conn.execute("SELECT gateway_id FROM device WHERE urn = %s", (URN,)).fetchone() or (None,)
+    assert at == now_at
 
 
 def test_a_payload_of_which_only_the_beginning_was_kept_is_not_tried(site: Site) -> None:

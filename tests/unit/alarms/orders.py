@@ -211,7 +211,7 @@ class Walk:
         self.at += timedelta(seconds=1)
         waiting = {alarm.id: alarm for alarm in unanswered(self.watch.book, self.at)}
         called = {id: self.chance.choice(((), (*PEOPLE, BOSS.person_id))) for id in waiting}
-        changes = hand_over(self.watch.book, duty, called, self.at)
+        changes = hand_over(list(waiting.values()), duty, called, self.at)
         for one in changes.journal:
             assert waiting[one.alarm_id].state == "unacknowledged" and called[one.alarm_id] == ()
             self.journals[one.alarm_id].append(one)

@@ -8,7 +8,7 @@ from uuid import UUID
 
 from tests.unit.alarms.places import START, Watch, drafts, found, named, pot
 from tests.unit.alarms.test_escalation import BOSS, EMPTY, FIRST, LATER, SECOND, somebody
-from wickwatch.alarms import Act, Alarm, Changes, Duty, NoticeDraft, after, apply, hand_over
+from wickwatch.alarms import Act, Alarm, Changes, Duty, NoticeDraft, after, apply, hand_over, unanswered
 
 #: Nobody stands behind them, so that nothing but the change of hands calls.
 ALONE = Duty((FIRST,))
@@ -27,7 +27,8 @@ def raised(*findings, minute: int = 1, duty: Duty = ALONE):  # type: ignore[no-u
 def taken_over(watch: Watch, duty: Duty, minute: int, called: list[UUID]) -> tuple[Changes, list[NoticeDraft]]:
     """What the change of hands does, where the same people were called for everything."""
     everything = {alarm.id: called for alarm in watch.book.alarms.values()}
-    changes = hand_over(watch.book, duty, everything, START + timedelta(minutes=minute))
+    at = START + timedelta(minutes=minute)
+    changes = hand_over(unanswered(watch.book, at), duty, everything, at)
     return changes, drafts(changes, duty)
 
 

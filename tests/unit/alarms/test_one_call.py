@@ -92,3 +92,14 @@ def test_a_probe_that_lost_its_water_ends_no_drought_and_is_told_a_day_later() -
     watch.sweep_at(24 * HOUR + 50, empty)
     assert told(watch) == ["Pot 1"]
     assert watch.only("drying-drift").state == "acknowledged", "what it shows can't be believed"
+
+
+def test_a_fault_of_a_probe_that_flickers_ends_no_drought() -> None:
+    watch = Watch()
+    watch.sweeps(0, 10, FIRST)
+    mine(watch, 11)
+    empty = found("probe-fault", pot(1), explained_by=(FIRST.key,), fault="has lost its water", hours=5.5)
+    watch.sweeps(20, 24 * HOUR, empty, every=10)
+    watch.sweep_at(24 * HOUR + 10)
+    watch.sweeps(24 * HOUR + 20, 26 * HOUR, empty, every=10)
+    assert watch.only("drying-drift").state == "acknowledged", "its probe was believed for a moment"
