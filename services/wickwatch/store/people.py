@@ -123,7 +123,7 @@ def add_person(
     Without a password the person can be called but not sign in. Raises InputError for a name taken or empty, an
     unknown role or facility, or a password that is too short.
     """
-    checked = _name(name)
+    checked = line(_("name"), name)
     if role not in ROLES:
         raise InputError(_("role"), role, ", ".join(ROLES))
     if facility_slugs is not None and not facility_slugs:
@@ -215,10 +215,11 @@ def person_named(conn: Connection, name: str) -> UUID:
     return _person(conn, name)
 
 
-def _name(name: str) -> str:
-    shown = " ".join(name.split())
+def line(thing: str, text: str) -> str:
+    """A name or a label as it is kept: one line, single spaces. Raises InputError."""
+    shown = " ".join(text.split())
     if not 1 <= len(shown) <= 100 or not shown.isprintable():
-        raise InputError(_("name"), name, _("1 to 100 printable characters"))
+        raise InputError(thing, text, _("1 to 100 printable characters"))
     return shown
 
 

@@ -42,29 +42,53 @@ def test_a_person_is_added_with_a_role_and_a_password_that_is_shown_once(site: S
     ada = site.browser("Ada")
     answer = send(ada, HERE, name="Mara", role="grower", signs_in="yes")
     secret = password(answer)
-    assert "Mara grower can't be called yet" in said(answer)
+    assert "Mara@birchwood grower can't be called yet" in said(answer)
     assert secret not in ada.get(HERE).text
     with site.connect() as conn:
-        mara = people.password_fits(conn, "Mara", secret)
+        mara = people.password_fits(conn, "Mara@birchwood", secret)
         assert mara is not None
         assert [(each.slug, each.role) for each in people.facilities_of(conn, mara)] == [("birchwood", "grower")]
     assert send(ada, HERE, name="Otto", role="viewer").status_code == 303
-    assert "Otto viewer, does not sign in" in said(ada.get(HERE))
-    for name, role in (("mara", "grower"), ("", "viewer"), ("Zoe", "boss")):
+    assert "Otto@birchwood viewer, does not sign in" in said(ada.get(HERE))
+    for name, role in (("mara", "grower"), ("mara@birchwood", "grower"), ("", "viewer"), ("Zoe", "boss")):
         refused = send(ada, HERE, name=name, role=role)
         assert refused.status_code == 422, name
-    assert "a name nobody has yet" in said(send(ada, HERE, name="MARA", role="grower"))
+    assert "a name nobody has yet" in said(send(ada, HERE, name="ADA", role="grower"))
+
+
+def test_an_administrator_of_all_facilities_gives_names_as_they_are_typed(site: Site) -> None:
+    root = site.browser("Root")
+    assert "The password of Mara" in said(send(root, HERE, name="Mara", role="grower", signs_in="yes"))
+    assert "a name nobody has yet" in said(send(root, HERE, name="MARA", role="grower"))
+
+
+@pytest.mark.parametrize("signs_in", ["yes", ""])
+def test_adding_a_person_answers_the_same_whether_or_not_anybody_elsewhere_has_that_name(
+    site: Site, ines: httpx.Client, signs_in: str
+) -> None:
+    ada = site.browser("Ada")
+
+    def answer(name: str) -> tuple[int, str]:
+        told = send(ada, HERE, name=name, role="grower", signs_in=signs_in)
+        secret = password(told) if signs_in else "…"
+        added = str(id_of(site, f"{name}@birchwood"))
+        page = re.sub(r'name="form_token" value="\w+"', "…", told.text + ada.get(HERE).text)  # new in each answer
+        assert send(ada, HERE, f"{HERE}/{added}/remove").status_code == 303
+        return told.status_code, page.replace(secret, "…").replace(added, "…").replace(name, "…")
+
+    assert ines.get("/").status_code == 200
+    assert answer("Ines") == answer("Inez")
 
 
 def test_a_role_is_changed_and_taken_away_but_never_ones_own(site: Site) -> None:
     ada = site.browser("Ada")
     send(ada, HERE, name="Mara", role="grower")
-    mara, own = id_of(site, "Mara"), id_of(site, "Ada")
+    mara, own = id_of(site, "Mara@birchwood"), id_of(site, "Ada")
     assert send(ada, HERE, f"{HERE}/{mara}/role", role="manager").status_code == 303
-    assert site.browser("Mara").get("/set-up/birchwood").status_code == 200
+    assert site.browser("Mara@birchwood").get("/set-up/birchwood").status_code == 200
     renewed = send(ada, HERE, f"{HERE}/{mara}/password")
     with site.connect() as conn:
-        assert people.password_fits(conn, "Mara", password(renewed)) == mara
+        assert people.password_fits(conn, "Mara@birchwood", password(renewed)) == mara
     assert send(ada, HERE, f"{HERE}/{mara}/remove").status_code == 303
     with site.connect() as conn:
         assert people.facilities_of(conn, mara) == []

@@ -12,9 +12,10 @@ from fastapi import APIRouter, Form, Request, Response
 
 from wickwatch.errors import InputError, RefusedError
 from wickwatch.store import invitations, members, people
+from wickwatch.store.connect import Connection
 from wickwatch.store.members import Member
 from wickwatch.store.people import Visible
-from wickwatch.texts import _
+from wickwatch.texts import N_, _
 from wickwatch.web import changing
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import uuid
@@ -44,13 +45,14 @@ def add(
     secret = secrets.token_urlsafe(12) if signs_in else None
     try:
         with call.web.connection() as conn:
-            people.add_person(conn, name, role, [facility.slug], secret)
-            changing.note(conn, call, facility.id, f"add     person {name} as {role}")
+            full = _full_name(conn, call, facility, name)
+            people.add_person(conn, full, role, [facility.slug], secret)
+            changing.note(conn, call, facility.id, f"add     person {full} as {role}")
     except InputError as error:
         return people_page(request, call, facility, error=str(error), name=name)
     if secret is None:
         return go(f"/set-up/{facility.slug}/people")
-    return people_page(request, call, facility, secret_of=" ".join(name.split()), secret=secret)
+    return people_page(request, call, facility, secret_of=full, secret=secret)
 
 
 @router.post("/{id}/role")
@@ -99,7 +101,8 @@ def people_page(request: Request, call: Call, facility: Visible, **told: str) ->
     with call.web.connection() as conn:
         found = members.of_facility(conn, facility.id)
         invited = invitations.of_facility(conn, facility.id, call.now)
-    made = view.page(facility, found, invited, call.person_id, call.now, **told)
+        realm = _realm(conn, call, facility)
+    made = view.page(facility, found, invited, call.person_id, call.now, realm, **told)
     return show(request, call, "set_up_people.html", made, status=422 if made.error else 200)
 
 
@@ -108,12 +111,28 @@ def administered(call: Call, slug: str) -> Visible:
     return call.require(call.facility(slug).id, "manage people")
 
 
+def _realm(conn: Connection, call: Call, facility: Visible) -> str:
+    """What stands behind the name of whoever is added: nothing, where an administrator of all facilities adds them.
+
+    A name is one person's in the whole installation. Whoever administers one facility alone adds names that end in
+    that facility's slug, which nobody has who was added elsewhere: so no answer tells whether a name is known there.
+    """
+    return "" if people.everywhere(conn, call.person_id, ("administrator",)) else f"@{facility.slug}"
+
+
+def _full_name(conn: Connection, call: Call, facility: Visible, typed: str) -> str:
+    """The name that somebody new gets; what was typed, which is then refused, where somebody here is called so."""
+    name = people.line(_("name"), typed)
+    here = {one.name.casefold() for one in members.of_facility(conn, facility.id)}
+    return name if name.casefold() in here else people.line(_("name"), name + _realm(conn, call, facility))
+
+
 def _other(call: Call, facility: Visible, id: str) -> Member:
     """Somebody else with a role given in this facility; one's own is another's to change."""
     with call.web.connection() as conn:
-        found = members.member(conn, facility.id, uuid(id, "person"))
+        found = members.member(conn, facility.id, uuid(id, N_("person")))
     if found is None or found.role is None:
-        raise not_found(_("person"))
+        raise not_found(N_("person"))
     if found.id == call.person_id:
         raise RefusedError(_("your own role is for another administrator to change"))
     return found

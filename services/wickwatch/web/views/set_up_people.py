@@ -64,13 +64,17 @@ class InvitationPage:
 
 @dataclass(frozen=True)
 class PeoplePage:
-    """Everybody with a role in a facility; `secret` or the address of an `invitation` is shown this once."""
+    """Everybody with a role in a facility; `realm` is put behind a new name.
+
+    `secret` or the address of an `invitation` is shown this once.
+    """
 
     facility: Visible
     lines: tuple[MemberLine, ...]
     invited: tuple[InvitedLine, ...]
     roles: Mapping[str, str]
     may_edit: bool
+    realm: str
     error: str
     name: str
     secret_of: str
@@ -84,6 +88,7 @@ def page(
     invitations: Sequence[Invitation],
     visitor: UUID,
     now: datetime,
+    realm: str,
     *,
     error: str = "",
     name: str = "",
@@ -110,4 +115,4 @@ def page(
     invited = tuple(
         InvitedLine(one.id, one.label, one.role, moment(one.expires_at, zone, now)) for one in invitations if may_edit
     )
-    return PeoplePage(facility, lines, invited, ROLES, may_edit, error, name, secret_of, secret, invitation)
+    return PeoplePage(facility, lines, invited, ROLES, may_edit, realm, error, name, secret_of, secret, invitation)
