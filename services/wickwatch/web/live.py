@@ -106,10 +106,10 @@ class Live:
         """Tell those whose version is another one than they were told last."""
         now = self._clock()
         every = {facility.id: facility for each in listeners for facility in each.facilities}
-        drawn = {facility.id: facility for each in listeners if each.rooms for facility in each.facilities}
+        drawn = {facility.id for each in listeners if each.rooms for facility in each.facilities}
         with self._pool.connection() as conn:
-            made = self._snapshots.moments(conn, list(drawn.values()), now)
             stamps = pages.stamp(conn, list(every), now)
+            made = self._snapshots.moments(conn, {id: stamps[id] for id in every if id in drawn & stamps.keys()}, now)
             beats, sweeps = jobs.parts(conn), pages.sweeps(conn, list(every))
         known: dict[tuple[tuple[Visible, ...], bool, Choices], str] = {}
         for each in listeners:

@@ -117,9 +117,8 @@ class Snapshots:
         stamps = pages.stamp(conn, [facility.id for facility in facilities], now)
         return [self._drawn(conn, facility.id, stamps[facility.id], now) for facility in facilities]
 
-    def moments(self, conn: Connection, facilities: Sequence[Visible], now: datetime) -> dict[UUID, datetime]:
-        """When each facility was read last; made anew as for a viewer."""
-        stamps = pages.stamp(conn, [facility.id for facility in facilities], now)
+    def moments(self, conn: Connection, stamps: Mapping[UUID, Stamp], now: datetime) -> dict[UUID, datetime]:
+        """When each facility was read last, by what its alarms are up to; made anew as for a viewer."""
         found = {}
         for id, stamp in stamps.items():
             with self._lock(id):

@@ -42,6 +42,16 @@ def test_filters_narrow_the_list(shown: Site, query: str, count: int) -> None:
     assert len(_listed(shown, query, "Root")) == count
 
 
+@pytest.mark.parametrize(
+    ("query", "count"),
+    [("text=vernässung", 1), ("text=raum 8", 0), ("text=dry limit", 1), ("text=vernässung&show=history", 0)],
+)
+def test_a_text_is_found_as_its_reader_sees_it_and_as_it_is_stored(site: Site, query: str, count: int) -> None:
+    with site.connect() as conn:
+        conn.execute("UPDATE person SET language = 'de' WHERE name = 'Mara'")
+    assert len(_listed(site, query)) == count
+
+
 def test_several_are_acknowledged_at_once_and_those_that_could_not_be_are_named(site: Site) -> None:
     browser = site.browser("Mara")
     page = browser.get("/alarms").text

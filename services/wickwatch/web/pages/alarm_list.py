@@ -15,21 +15,26 @@ from wickwatch.fleet import KINDS
 from wickwatch.store import dead_letters, pages
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import AlarmRow, Cursor
+from wickwatch.texts import N_, PLAIN, spoken
 from wickwatch.web import act, live
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import cursor_moment, cursor_uuid, pack, unpack, uuid
 from wickwatch.web.pages.show import alive, part, show
-from wickwatch.web.problems import ProblemError
+from wickwatch.web.problems import ProblemError, not_found
 from wickwatch.web.views import alarm_list as view
 from wickwatch.web.views import words
 from wickwatch.web.views.state import urgency
 from wickwatch.web.views.trouble import trouble
+from wickwatch.web.views.watching import Banner
 
 router = APIRouter()
 
 #: Alarms of the history on one page; open ones on one page, which flood control keeps few.
 _PAGE = 50
 _MOST_OPEN = 200
+
+#: Alarms looked through at once: open ones, or those of the history for a text that is not stored as it is read.
+_LOOKED_THROUGH = 2000
 
 #: Alarms answered by one form at most.
 _MOST_AT_ONCE = 200
@@ -88,10 +93,9 @@ def acknowledge(
         row = None
         try:
             with call.web.connection() as conn:
-                row = pages.alarm(conn, uuid(id, "alarm"), call.facility_ids)
+                row = pages.alarm(conn, uuid(id, N_("alarm")), call.facility_ids)
             if row is None:
-                refused.append((id, "there is no such alarm"))
-                continue
+                raise not_found(N_("alarm"))
             if row.state not in view.ANSWERABLE:
                 refused.append((said(row), trouble(row, ZoneInfo(row.zone), call.now).answer))
                 continue
@@ -116,10 +120,7 @@ def _page(
         rows, following, more = _rows(conn, call, wanted, cursor)
         counts = pages.open_by_state(conn, call.facility_ids)
         banners = alive(conn, call)
-        version = live.version(pages.stamp(conn, call.facility_ids, call.now), {}, banners)
-        undelivered = dead_letters.count(
-            conn, call.where("see undelivered calls"), call.person_id, call.now - _UNDELIVERED_SINCE
-        )
+        version, undelivered = ("", 0) if only_part else _of_whole(conn, call, banners)
     made = view.list_page(rows, wanted, counts, following, more, facilities, banners, call.now, result)
     if only_part:
         return part(request, call, "alarms_part.html", made)
@@ -136,6 +137,13 @@ def _page(
     )
 
 
+def _of_whole(conn: Connection, call: Call, banners: Sequence[Banner]) -> tuple[str, int]:
+    """What the whole page has beside its list: its version, and how many calls did not arrive lately."""
+    version = live.version(pages.stamp(conn, call.facility_ids, call.now), {}, banners)
+    since = call.now - _UNDELIVERED_SINCE
+    return version, dead_letters.count(conn, call.where("see undelivered calls"), call.person_id, since)
+
+
 def _rows(conn: Connection, call: Call, wanted: view.Asked, cursor: str) -> tuple[Sequence[AlarmRow], str | None, int]:
     """Alarms of one part of the list, where the history goes on, and how many more are open than are shown."""
     states = view.SHOWS[wanted.show]
@@ -143,19 +151,23 @@ def _rows(conn: Connection, call: Call, wanted: view.Asked, cursor: str) -> tupl
     if cursor and states is None:
         at, id = unpack(cursor, 2)
         after = Cursor(cursor_moment(at, cursor), cursor_uuid(id, cursor))
-    ids = [each.id for each in call.facilities.values() if wanted.facility in ("", each.slug)]
+    # What a reader of another language or of other units sees is not what is stored, so it is looked for here.
+    said_anew = bool(wanted.text) and spoken() != PLAIN
+    most = _LOOKED_THROUGH if said_anew or states is not None else _PAGE + 1
     rows = pages.alarms(
         conn,
-        ids,
-        _PAGE + 1 if states is None else 10 * _MOST_OPEN,
+        [each.id for each in call.facilities.values() if wanted.facility in ("", each.slug)],
+        most,
         active=states is not None,
         states=states,
         kind=wanted.kind or None,
         priority=wanted.priority or None,
-        text=wanted.text or None,
+        text=None if said_anew else wanted.text or None,
         after=after,
     )
+    found = [row for row in rows if view.says(row, wanted.text)] if said_anew else rows
     if states is not None:
-        return sorted(rows, key=urgency)[:_MOST_OPEN], None, max(len(rows) - _MOST_OPEN, 0)
-    last = rows[_PAGE - 1] if len(rows) > _PAGE else None
-    return rows[:_PAGE], pack(last.raised_at.isoformat(), str(last.id)) if last else None, 0
+        return sorted(found, key=urgency)[:_MOST_OPEN], None, max(len(found) - _MOST_OPEN, 0)
+    shown = found[:_PAGE]
+    last = shown[-1] if len(found) > _PAGE else rows[-1] if len(rows) == most else None
+    return shown, pack(last.raised_at.isoformat(), str(last.id)) if last else None, 0

@@ -11,7 +11,7 @@ from fastapi.responses import JSONResponse
 from wickwatch.store import pages
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import AlarmRow
-from wickwatch.texts import _
+from wickwatch.texts import N_
 from wickwatch.web import act, live
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import uuid
@@ -48,7 +48,7 @@ def one_page(
     """One alarm."""
     with call.web.connection() as conn:
         made = load(conn, call, _alarm(conn, call, id))
-        version = live.version(pages.stamp(conn, call.facility_ids, call.now), {}, made.banners)
+        version = "" if part_of else live.version(pages.stamp(conn, call.facility_ids, call.now), {}, made.banners)
     if part_of == "alarm":
         return part(request, call, "alarm_part.html", made)
     return show(request, call, "alarm.html", made, version=version)
@@ -62,7 +62,7 @@ def values(call: PageCall, id: str) -> Response:
         state = room_state(conn, call, row.facility_id, row.room_id)
         figure = _figure(conn, call, row, state) if state else None
     if figure is None:
-        raise not_found(_("chart"))
+        raise not_found(N_("chart"))
     return JSONResponse(chart_data([figure], call.now))
 
 
@@ -134,9 +134,9 @@ def _answer(
 
 
 def _alarm(conn: Connection, call: Call, id: str) -> AlarmRow:
-    row = pages.alarm(conn, uuid(id, "alarm"), call.facility_ids)
+    row = pages.alarm(conn, uuid(id, N_("alarm")), call.facility_ids)
     if row is None:
-        raise not_found(_("alarm"))
+        raise not_found(N_("alarm"))
     return row
 
 

@@ -13,6 +13,7 @@ from wickwatch.store import pages, refills, work
 from wickwatch.store import service as stored_service
 from wickwatch.store.connect import Connection
 from wickwatch.store.judged import Judged, judged
+from wickwatch.texts import N_
 from wickwatch.web import act, days, live, settled
 from wickwatch.web.access import FormToken, PageCall
 from wickwatch.web.api.fields import uuid
@@ -51,7 +52,7 @@ def page(
     span = values_of.span_of(span_key)
     shown = values_of.window(span, call.now)
     with call.web.connection() as conn:
-        state = visible_room(conn, call, uuid(id, "room"))
+        state = visible_room(conn, call, uuid(id, N_("room")))
         means, alarms, done, filled = _charted(conn, state, shown)
         lately = work.recent(conn, state.row.facility_id, call.now - _LATELY)
         past = days.load(conn, state, lately, call.now)
@@ -59,7 +60,7 @@ def page(
         out = stored_service.listed(conn, [state.row.facility_id], call.now, room_id=state.row.id)
         devices = stored_service.devices(conn, state.row.id, call.now)
         banners = alive(conn, call)
-        version = live.version(pages.stamp(conn, call.facility_ids, call.now), {}, banners)
+        version = "" if part_of else live.version(pages.stamp(conn, call.facility_ids, call.now), {}, banners)
     may_act = call.may(state.row.facility_id, "record work")
     made = view.page(
         state,
@@ -88,7 +89,7 @@ def settled_page(
 ) -> Response:
     """Which containers are ready for their emitters."""
     with call.web.connection() as conn:
-        state = visible_room(conn, call, uuid(id, "room"))
+        state = visible_room(conn, call, uuid(id, N_("room")))
         found = settled.answers(conn, state.containers, call.now)
         lately = work.recent(conn, state.row.facility_id, call.now - _LATELY)
         made = view_settled.page(state, found, lately, alive(conn, call), call.now)
@@ -103,7 +104,7 @@ def table(request: Request, call: PageCall, id: str, span_key: SpanKey = "") -> 
     span = values_of.span_of(span_key)
     shown = values_of.window(span, call.now)
     with call.web.connection() as conn:
-        state = visible_room(conn, call, uuid(id, "room"))
+        state = visible_room(conn, call, uuid(id, N_("room")))
         means = _means(conn, state, shown)
         banners = alive(conn, call)
     made = values_of.table(state, shown, means, call.now)
@@ -115,7 +116,7 @@ def values(call: PageCall, id: str, span_key: SpanKey = "") -> Response:
     """The charts as numbers, for the script that draws them again."""
     shown = values_of.window(values_of.span_of(span_key), call.now)
     with call.web.connection() as conn:
-        state = visible_room(conn, call, uuid(id, "room"))
+        state = visible_room(conn, call, uuid(id, N_("room")))
         means, alarms, done, filled = _charted(conn, state, shown)
         past = days.load(conn, state, work.recent(conn, state.row.facility_id, call.now - _LATELY), call.now)
     marks = marked(alarms, done, filled, state)
@@ -130,7 +131,7 @@ def values_file(call: PageCall, id: str, span_key: SpanKey = "") -> Response:
     span = values_of.span_of(span_key)
     shown = values_of.window(span, call.now)
     with call.web.connection() as conn:
-        state = visible_room(conn, call, uuid(id, "room"))
+        state = visible_room(conn, call, uuid(id, N_("room")))
         means = _means(conn, state, shown)
     name = f"{state.row.facility_slug}-{state.row.slug}-{span.key}.csv"
     headers = {"Content-Disposition": f'attachment; filename="{name}"'}
@@ -147,7 +148,7 @@ def record(
     """Record what somebody did, and show the room again."""
     call.check_form(form_token)
     with call.web.connection() as conn:
-        state = visible_room(conn, call, uuid(id, "room"))
+        state = visible_room(conn, call, uuid(id, N_("room")))
         act.record_from_form(conn, call, state.row.facility_id, form)
     return go(f"/rooms/{state.row.id}#work")
 
@@ -165,7 +166,7 @@ def take_out(
     call.check_form(form_token)
     type, _, name = part.partition(":")
     with call.web.connection() as conn:
-        state = visible_room(conn, call, uuid(id, "room"))
+        state = visible_room(conn, call, uuid(id, N_("room")))
         call.require(state.row.facility_id, "take out of service")
         act.take_out(conn, call, type, name, call.now + timedelta(hours=hours), note)
     return go(f"/rooms/{state.row.id}#service")
@@ -176,9 +177,9 @@ def bring_back(call: PageCall, id: str, period: str, form_token: FormToken = "")
     """Bring a part of the room back before its end, and show the room again."""
     call.check_form(form_token)
     with call.web.connection() as conn:
-        state = visible_room(conn, call, uuid(id, "room"))
+        state = visible_room(conn, call, uuid(id, N_("room")))
         call.require(state.row.facility_id, "take out of service")
-        act.bring_back(conn, call, uuid(period, "period out of service"))
+        act.bring_back(conn, call, uuid(period, N_("period out of service")))
     return go(f"/rooms/{state.row.id}#service")
 
 

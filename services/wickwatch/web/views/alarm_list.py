@@ -12,7 +12,7 @@ from urllib.parse import urlencode
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from wickwatch.alarms import outcome
+from wickwatch.alarms import outcome, said
 from wickwatch.store.pages import AlarmRow
 from wickwatch.store.people import Visible
 from wickwatch.texts import N_, Words, _
@@ -158,6 +158,12 @@ def list_page(
         result=result,
         banners=tuple(banners),
     )
+
+
+def says(row: AlarmRow, text: str) -> bool:
+    """Whether a text stands in what a reader sees of an alarm, or in its message as it is stored."""
+    seen = [said(row), row.message, words.KINDS[row.kind], row.subject_name, row.room_name or ""]
+    return text.casefold() in " ".join(seen).casefold()
 
 
 def _line(row: AlarmRow, growers: Collection[UUID], now: datetime) -> ListLine:
