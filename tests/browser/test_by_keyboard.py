@@ -95,7 +95,7 @@ def test_a_house_is_changed_and_its_people_are_looked_after(site: Site, width: i
     expect(page.get_by_text("root@example.org")).to_be_visible()
     page.goto("/health?reason=not-senml")
     press(page, "Try all of these again")
-    expect(page.get_by_text("1 refused piece tried again")).to_be_visible()
+    expect(page.get_by_text("1 refused pack tried again")).to_be_visible()
     page.goto("/me")
     follow(page, "Sign out")
     expect(page.get_by_role("button", name="Sign in")).to_be_visible()

@@ -78,7 +78,7 @@ def test_a_managers_own_text_is_on_the_alarm_at_once(site: Site) -> None:
     page = site.open("Root", 1280)
     page.goto("/facilities/birchwood/advice")
     page.get_by_label("Your own text (Reservoir empty").fill("Cans stand behind the east door.")
-    page.get_by_role("button", name="Keep the text for Reservoir empty").click()
+    page.get_by_role("button", name="Save the text for Reservoir empty").click()
     grower = site.open("Mara", 390)
     grower.goto(f"/alarms/{site.scene.alarms['empty']}")
     expect(grower.get_by_text("Cans stand behind the east door.")).to_be_visible()

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from wickwatch.errors import InputError
+from wickwatch.texts import _
 
 Floats: TypeAlias = NDArray[np.float64]
 Bools: TypeAlias = NDArray[np.bool_]
@@ -43,7 +44,7 @@ def not_negative(thing: str, values: ArrayLike) -> Floats:
     """Return `values` as float64, or raise InputError if any is below zero; NaN passes."""
     array = floats(values)
     if np.any(array < 0.0):
-        raise InputError(thing, float(np.nanmin(array)), "0 or more")
+        raise InputError(thing, float(np.nanmin(array)), _("0 or more"))
     return array
 
 
@@ -70,4 +71,4 @@ def positive_number(thing: str, value: object) -> float:
         number = float(value)
         if np.isfinite(number) and number > 0.0:
             return number
-    raise InputError(thing, value, "one finite number above 0")
+    raise InputError(thing, value, _("one finite number above 0"))

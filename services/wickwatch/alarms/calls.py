@@ -280,4 +280,4 @@ def _body(alarm: Alarm, event: Event, fallback: bool, base_url: str, place: Faci
 
 def _taken_over() -> str:
     others = _("Others were called before you, and nobody has said yet that it is theirs.")
-    return _("You have the duty now.") + f" {others}"
+    return _("It is yours to answer now.") + f" {others}"

@@ -6,13 +6,12 @@ Not here: the sentences (`message`), nor any choice of what matters.
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from wickwatch import texts
 from wickwatch.fleet import Facility
-from wickwatch.texts import ngettext, pgettext, time_of_day, translations
+from wickwatch.texts import named_day, ngettext, time_of_day, translations
 
 
 def clock(moment: datetime, now: datetime, zone: ZoneInfo) -> str:
@@ -26,12 +25,7 @@ def clock(moment: datetime, now: datetime, zone: ZoneInfo) -> str:
         time += f" {there:%Z}"
     if there.date() == today.date():
         return time
-    return f"{day_name(there.date())} {time}"
-
-
-def day_name(day: date) -> str:
-    """A date: `Fri 20 Nov`."""
-    return pgettext("date", "%(weekday)s %(day)s", weekday=texts.day_name(day), day=texts.day_of(day))
+    return f"{named_day(there)} {time}"
 
 
 def lasting(span: timedelta) -> str:

@@ -193,7 +193,7 @@ def _heights(table: Table, reservoir: DeclaredReservoir, tank: Tank) -> None:
         table.note(
             "height_mm",
             given,
-            _("a height of at least %(height_mm)s, which the other measures give", height_mm=f"{height_mm:g}"),
+            _("a height of at least %(height_mm)s, which the other measures give", height_mm=general(height_mm)),
         )
     empty_mm = reservoir.outlet_mm + reservoir.head_mm
     if not tank.lowest_mm <= empty_mm < height_mm:
@@ -207,7 +207,7 @@ def _heights(table: Table, reservoir: DeclaredReservoir, tank: Tank) -> None:
         table.note(
             "sensor_zero_mm",
             reservoir.sensor_zero_mm,
-            _("below the tank's height of %(height_mm)s", height_mm=f"{height_mm:g}"),
+            _("below the tank's height of %(height_mm)s", height_mm=general(height_mm)),
         )
 
 

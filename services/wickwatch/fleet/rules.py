@@ -123,10 +123,11 @@ def inherit(above: Rules, given: Mapping[str, object], where: str) -> Rules:
         return above
     rules = replace(above, **check(given, where))
     if not rules.wet_limit_mbar < rules.set_point_mbar < rules.dry_limit_mbar:
-        limits = _("wet limit, set point, dry limit")
+        limits, unit = _("wet limit, set point, dry limit"), tension_unit()
+        found = (rules.wet_limit_mbar, rules.set_point_mbar, rules.dry_limit_mbar)
         raise InputError(
             f"{where}: {limits}",
-            (rules.wet_limit_mbar, rules.set_point_mbar, rules.dry_limit_mbar),
+            f"{', '.join(general(unit.shown(each)) for each in found)} {unit.name}",
             _("wet limit below set point below dry limit"),
         )
     return rules

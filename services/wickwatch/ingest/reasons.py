@@ -5,10 +5,9 @@ Not here: where each is found; see `senml` for the format and `accept` for what 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Literal, NamedTuple
 
-from wickwatch.texts import N_
+from wickwatch.texts import N_, Words
 
 Reason = Literal[
     "topic",
@@ -31,25 +30,27 @@ Reason = Literal[
 ]
 
 #: Each reason with what is accepted instead.
-REASONS: Mapping[Reason, str] = {
-    "topic": N_("the topic is not wickwatch/1/{facility}/{gateway}/senml, senml-cbor or status"),
-    "unknown-facility": N_("no facility in use has that slug"),
-    "too-large": N_("a pack is at most 1 MiB"),
-    "not-json": N_("the payload is not JSON (RFC 8259)"),
-    "not-cbor": N_("the payload is not one item of CBOR (RFC 8949)"),
-    "not-senml": N_("the payload or a record is not SenML (RFC 8428)"),
-    "version": N_("the pack's version is not 10 or lower, or 26, or differs between its records"),
-    "name": N_("a name is DEVICE:QUANTITY of the characters A-Z a-z 0-9 - : . / _, the device at most 255 long"),
-    "quantity": N_("the quantity is not one that is kept"),
-    "unit": N_("the unit is not one that its quantity, or this channel, is kept in"),
-    "no-full-scale": N_("a level as a ratio needs the channel's full scale, which is set on its page"),
-    "not-finite": N_("the value is not a finite number"),
-    "out-of-range": N_("the value is outside what its quantity can physically be"),
-    "future": N_("the time is more than five minutes ahead"),
-    "too-old": N_("the time is before what the facility keeps"),
-    "status": N_("a gateway's status is online or offline"),
-    "internal": N_("this program failed on it; the log has the error"),
-}
+REASONS = Words(
+    {
+        "topic": N_("the topic is not wickwatch/1/{facility}/{gateway}/senml, senml-cbor or status"),
+        "unknown-facility": N_("no facility in use has that slug"),
+        "too-large": N_("a pack is at most 1 MiB"),
+        "not-json": N_("the payload is not JSON (RFC 8259)"),
+        "not-cbor": N_("the payload is not one item of CBOR (RFC 8949)"),
+        "not-senml": N_("the payload or a record is not SenML (RFC 8428)"),
+        "version": N_("the pack's version is not 10 or lower, or 26, or differs between its records"),
+        "name": N_("a name is DEVICE:QUANTITY of the characters A-Z a-z 0-9 - : . / _, the device at most 255 long"),
+        "quantity": N_("the quantity is not one that is kept"),
+        "unit": N_("the unit is not one that its quantity, or this channel, is kept in"),
+        "no-full-scale": N_("a level as a ratio needs the channel's full scale, which is set on its page"),
+        "not-finite": N_("the value is not a finite number"),
+        "out-of-range": N_("the value is outside what its quantity can physically be"),
+        "future": N_("the time is more than five minutes ahead"),
+        "too-old": N_("the time is before what the facility keeps"),
+        "status": N_("a gateway's status is online or offline"),
+        "internal": N_("this program failed on it; the log has the error"),
+    }
+)
 
 
 class Fault(NamedTuple):

@@ -14,9 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.alarms.weeks import midnight, monday_of, name_of
-from wickwatch.alarms.words import day_name
 from wickwatch.detect.clock import stamp
-from wickwatch.texts import _
+from wickwatch.texts import _, named_day
 
 DAYS = 7
 
@@ -67,7 +66,7 @@ class Week:
     @property
     def days(self) -> tuple[str, ...]:
         """Its days as people read them: `Mon 16 Nov`."""
-        return tuple(day_name(each) for each in self.dates)
+        return tuple(named_day(each) for each in self.dates)
 
     @property
     def span(self) -> str:

@@ -16,9 +16,8 @@ from babel.numbers import get_decimal_symbol, get_group_symbol
 
 from wickwatch.agronomy.arrays import Floats
 from wickwatch.alarms.names import KINDS, WORK
-from wickwatch.alarms.words import day_name
 from wickwatch.detect.clock import moment
-from wickwatch.texts import Unit, _, spoken, tension_unit, time_of_day, volume_unit
+from wickwatch.texts import Unit, _, named_day, spoken, tension_unit, time_of_day, volume_unit
 
 _UNITS: Mapping[str, Callable[[], Unit]] = {"mbar": tension_unit, "l": volume_unit}
 
@@ -83,12 +82,12 @@ def percent(share: float, digits: int = 1) -> str:
 def day_and_time(at: datetime | np.datetime64, zone: ZoneInfo) -> str:
     """A moment in the facility's time: `Tue 24 Nov 06:30`."""
     there = (moment(at) if isinstance(at, np.datetime64) else at).astimezone(zone)
-    return f"{day_name(there.date())} {time_of_day(there)}"
+    return f"{named_day(there.date())} {time_of_day(there)}"
 
 
 def day(at: datetime, zone: ZoneInfo) -> str:
     """The day of a moment in the facility's time."""
-    return day_name(at.astimezone(zone).date())
+    return named_day(at.astimezone(zone).date())
 
 
 def kind(name: str) -> str:

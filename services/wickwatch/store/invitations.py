@@ -14,9 +14,11 @@ from typing import LiteralString
 from uuid import UUID
 
 from wickwatch.errors import InputError, RefusedError
+from wickwatch.store import people
 from wickwatch.store.access import digest
 from wickwatch.store.connect import Connection
 from wickwatch.store.people import ROLES, Role
+from wickwatch.texts import _
 
 #: How long one may be accepted.
 LASTS = timedelta(days=7)
@@ -83,10 +85,8 @@ class Offer:
 def add(conn: Connection, facility_id: UUID, role: str, label: str, made_by: UUID, now: datetime) -> str:
     """Make an invitation; its secret is shown once and kept nowhere. Raises InputError."""
     if role not in ROLES:
-        raise InputError("role", role, ", ".join(ROLES))
-    shown = " ".join(label.split())
-    if not 1 <= len(shown) <= 100 or not shown.isprintable():
-        raise InputError("whom it is for", label, "1 to 100 printable characters")
+        raise InputError(_("role"), role, ", ".join(ROLES))
+    shown = people.line(_("whom it is for"), label)
     secret = secrets.token_urlsafe(32)
     conn.execute(_ADD, (digest(secret), facility_id, role, shown, made_by, now, now + LASTS))
     return secret
@@ -111,5 +111,5 @@ def offered(conn: Connection, secret: str, now: datetime) -> Offer | None:
 def accept(conn: Connection, offer: Offer, person_id: UUID, now: datetime) -> None:
     """Give the role to somebody, once. Raises RefusedError where they have a role there already."""
     if conn.execute(_JOIN, (person_id, offer.facility_id, offer.role)).rowcount != 1:
-        raise RefusedError("you have a role there already; an administrator of the facility changes it")
+        raise RefusedError(_("you have a role there already; an administrator of the facility changes it"))
     conn.execute(_ACCEPTED, (now, person_id, offer.id))

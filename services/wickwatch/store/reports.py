@@ -15,6 +15,7 @@ from uuid import UUID
 from psycopg.types.json import Jsonb
 
 from wickwatch.store.connect import Connection
+from wickwatch.texts import N_
 
 #: How often an order is tried before it is given up.
 TRIES = 3
@@ -48,9 +49,12 @@ UPDATE report_order SET done_at = %s, report_id = %s, failure = %s, share = 1, d
 WHERE id = %s AND done_at IS NULL
 """
 
+# Said of those below, to whoever asked for them.
+_STOPPED = N_("the reporter stopped while it was made")
+
 # Orders that a copy took up for the last time and did not come back from.
 _LOST: LiteralString = """
-UPDATE report_order SET done_at = %(now)s, failure = 'the reporter stopped while it was made'
+UPDATE report_order SET done_at = %(now)s, failure = %(why)s
 WHERE done_at IS NULL AND tries >= %(tries)s AND claimed_until <= %(now)s
 """
 
@@ -171,7 +175,7 @@ def was_scheduled(conn: Connection, facility_id: UUID, week: str) -> bool:
 
 def claim(conn: Connection, now: datetime, lease: timedelta) -> Order | None:
     """Take the order that waits longest; None where none waits. Gives up those that were lost too often."""
-    conn.execute(_LOST, {"now": now, "tries": TRIES})
+    conn.execute(_LOST, {"now": now, "tries": TRIES, "why": _STOPPED})
     row = conn.execute(_CLAIM, {"now": now, "until": now + lease, "tries": TRIES}).fetchone()
     return Order(*row) if row else None
 

@@ -15,6 +15,7 @@ from psycopg.types.json import Jsonb
 
 from wickwatch.fleet.difference import Place
 from wickwatch.store.connect import Connection
+from wickwatch.texts import N_
 
 #: Whoever works one out and says nothing for so long is gone.
 LOST_AFTER = timedelta(minutes=2)
@@ -22,9 +23,14 @@ LOST_AFTER = timedelta(minutes=2)
 #: Results are of use only until the rules are saved; they go after this.
 KEPT = timedelta(days=2)
 
+#: Why nothing came out, as it is kept; looked up where it is shown.
+STOPPED = N_("it stopped before it was done")
+_ENDED = N_("it was ended")
+_FAILED = N_("it failed")
+
 # Those that nobody works out any longer end, and old ones go.
 _LOST: LiteralString = """
-UPDATE rule_trial SET done_at = %(now)s, failure = 'it stopped before it was done'
+UPDATE rule_trial SET done_at = %(now)s, failure = %(why)s
 WHERE facility_id = %(facility)s AND done_at IS NULL AND told_at < %(lost)s
 """
 _FORGET: LiteralString = "DELETE FROM rule_trial WHERE done_at < %s"
@@ -77,7 +83,7 @@ UPDATE rule_trial SET done_at = %s, share = 1, result = %s, failure = %s WHERE i
 
 # Somebody no longer wants it.
 _CANCEL: LiteralString = """
-UPDATE rule_trial SET done_at = %s, failure = 'it was ended' WHERE id = %s AND facility_id = %s AND done_at IS NULL
+UPDATE rule_trial SET done_at = %s, failure = %s WHERE id = %s AND facility_id = %s AND done_at IS NULL
 """
 
 # The newest of a place in a facility.
@@ -134,7 +140,7 @@ class Tried:
 
 def order(conn: Connection, trial: Trial, person_id: UUID, now: datetime) -> UUID | None:
     """Ask for one; None where one is under way in the facility."""
-    conn.execute(_LOST, {"facility": trial.facility_id, "now": now, "lost": now - LOST_AFTER})
+    conn.execute(_LOST, {"facility": trial.facility_id, "now": now, "lost": now - LOST_AFTER, "why": STOPPED})
     conn.execute(_FORGET, (now - KEPT,))
     values = {
         "facility": trial.facility_id,
@@ -185,12 +191,12 @@ def finish(conn: Connection, trial_id: UUID, result: Mapping[str, Any], now: dat
 
 def give_up(conn: Connection, trial_id: UUID, why: str, now: datetime) -> None:
     """Say why nothing came out."""
-    conn.execute(_DONE, (now, None, why[:300] or "it failed", trial_id))
+    conn.execute(_DONE, (now, None, why[:300] or _FAILED, trial_id))
 
 
 def cancel(conn: Connection, trial_id: UUID, facility_id: UUID, now: datetime) -> None:
     """End one of a facility that is under way; whoever works it out stops soon after."""
-    conn.execute(_CANCEL, (now, trial_id, facility_id))
+    conn.execute(_CANCEL, (now, _ENDED, trial_id, facility_id))
 
 
 def newest(conn: Connection, facility_id: UUID, subject_id: UUID) -> Tried | None:

@@ -75,9 +75,7 @@ def new_token(conn: Connection, name: str, label: str, expires_at: datetime | No
 
     Raises InputError for an unknown name or scope, or an empty label.
     """
-    text = " ".join(label.split())
-    if not 1 <= len(text) <= 100 or not text.isprintable():
-        raise InputError(_("label"), label, _("1 to 100 printable characters"))
+    text = people.line(_("label"), label)
     if scope not in SCOPES:
         raise InputError(_("scope"), scope, ", ".join(SCOPES))
     secret = TOKEN_PREFIX + secrets.token_urlsafe(32)

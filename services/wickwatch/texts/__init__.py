@@ -5,7 +5,18 @@ A function says what it has to say with `_` and its kin, as `gettext` does; who 
 programs, it is plain English, mbar, litres and 24 hours. Not here: any sentence.
 """
 
-from wickwatch.texts.catalogue import N_, Words, _, country, languages, ngettext, npgettext, pgettext, translations
+from wickwatch.texts.catalogue import (
+    N_,
+    Words,
+    _,
+    capital,
+    country,
+    languages,
+    ngettext,
+    npgettext,
+    pgettext,
+    translations,
+)
 from wickwatch.texts.choices import CLOCKS, PLAIN, TENSION_UNITS, VOLUME_UNITS, Choices, speak, speaking, spoken
 from wickwatch.texts.quantities import (
     Unit,
@@ -20,7 +31,7 @@ from wickwatch.texts.quantities import (
     volume,
     volume_unit,
 )
-from wickwatch.texts.times import date_of, day_name, day_of, time_of_day
+from wickwatch.texts.times import date_of, day_name, day_of, named_day, time_of_day
 
 __all__ = [
     "CLOCKS",
@@ -32,6 +43,7 @@ __all__ = [
     "Unit",
     "Words",
     "_",
+    "capital",
     "country",
     "date_of",
     "day_name",
@@ -41,6 +53,7 @@ __all__ = [
     "general",
     "grouped",
     "languages",
+    "named_day",
     "ngettext",
     "npgettext",
     "number",

@@ -63,6 +63,11 @@ class Words(Mapping[str, str]):
         return len(self._marked)
 
 
+def capital(text: str) -> str:
+    """A text as a sentence or a heading begins, the rest as it is."""
+    return text[:1].upper() + text[1:]
+
+
 def country(code: str) -> str:
     """The name of a country (ISO 3166-1), the code where there is none."""
     name: str = Locale.parse(spoken().language).territories.get(code, code)

@@ -38,6 +38,11 @@ def day_of(day: date, width: Width = "abbreviated") -> str:
     return pgettext("date", "%(day)d %(month)s", day=day.day, month=month)
 
 
+def named_day(day: date) -> str:
+    """The same with its day of the week: Mon 3 Nov."""
+    return pgettext("date", "%(weekday)s %(day)s", weekday=day_name(day), day=day_of(day))
+
+
 def date_of(day: date, width: Width = "abbreviated") -> str:
     """A day of some year: 3 Nov 2025."""
     month = _months(spoken().language, width)[day.month]

@@ -29,11 +29,13 @@ def backtest(
     every: timedelta = SWEEP,
     seen: Callable[[datetime], None] = lambda as_of: None,
     happened: Callable[[Sequence[JournalEntry]], None] = lambda entries: None,
+    shape: Callable[[Alarm, Facility], dict[str, object]] | None = None,
 ) -> list[dict[str, object]]:
     """Alarms raised in (start, end], oldest first, in the contract's shape; `suppressed` where nobody was called.
 
     `rules` stand in place of those given anywhere, `part` narrows all to a part of the place; `seen` is told each
-    moment as it is done, and `happened` what is written to the journal then. Raises InputError for a rule
+    moment as it is done, and `happened` what is written to the journal then; `shape` makes another object of an alarm
+    than `told`. Raises InputError for a rule
     that is none or a value that it does not take.
     """
     last: dict[UUID, tuple[Alarm, Facility]] = {}
@@ -42,7 +44,7 @@ def backtest(
         happened(changes.journal)
         seen(changes.as_of)
     found = sorted(last.values(), key=lambda each: (each[0].raised_at, each[0].kind, str(each[0].id)))
-    return [told(alarm, place) for alarm, place in found]
+    return [(shape or told)(alarm, place) for alarm, place in found]
 
 
 def told(alarm: Alarm, place: Facility) -> dict[str, object]:

@@ -18,6 +18,7 @@ from datetime import UTC, datetime
 from uuid import UUID
 
 from wickwatch import log
+from wickwatch.alarms import Alarm
 from wickwatch.errors import WickwatchError
 from wickwatch.fleet import Container, Facility, Reservoir, Room, Rules, inherit
 from wickwatch.fleet.declared import DeclaredFacility, DeclaredRoom
@@ -25,7 +26,7 @@ from wickwatch.fleet.editing import edit
 from wickwatch.store import fleet as stored_fleet
 from wickwatch.store import rule_trials as stored
 from wickwatch.store.connect import Connection, connect
-from wickwatch.watch.backtest import backtest
+from wickwatch.watch.backtest import backtest, told
 from wickwatch.watch.replay import Part, ruled
 
 #: Between two words about how far it is (seconds of the machine's clock).
@@ -42,7 +43,7 @@ class _StoppedError(Exception):
 def work_out(
     conn: Connection, trial: stored.Trial, tell: Callable[[float], None]
 ) -> dict[str, list[dict[str, object]]]:
-    """Alarms before and after the change, in the contract's shape; `tell` gets the share that is done.
+    """Alarms before and after the change, each with what it was `made_of`; `tell` gets the share that is done.
 
     Raises InputError for rules that can't be.
     """
@@ -56,8 +57,13 @@ def work_out(
             tell((number + (as_of - trial.start) / (trial.end - trial.start)) / 2)
 
         part = Part(under(declared, trial.room), channels)
-        found[name] = backtest(conn, trial.facility_id, trial.start, trial.end, {}, part=part, seen=seen)
+        found[name] = backtest(conn, trial.facility_id, trial.start, trial.end, {}, part=part, seen=seen, shape=_kept)
     return found
+
+
+def _kept(alarm: Alarm, place: Facility) -> dict[str, object]:
+    """An alarm in the contract's shape, and what its message can be said again from in another language."""
+    return told(alarm, place) | {"made_of": dict(alarm.made_of)}
 
 
 def under(declared: DeclaredFacility, room: str | None) -> Callable[[Facility], Facility]:
@@ -88,7 +94,7 @@ def run(database_url: str, trial_id: UUID, parent: int) -> int:
     """Work out one order and keep what came out; returns the process's exit code."""
     with (
         connect(database_url, "rule-trial") as conn,
-        connect(database_url, "rule-trial-progress", autocommit=True) as told,
+        connect(database_url, "rule-trial-progress", autocommit=True) as telling,
     ):
         trial = stored.load(conn, trial_id)
         if trial is None:
@@ -101,7 +107,7 @@ def run(database_url: str, trial_id: UUID, parent: int) -> int:
             if now.timestamp() - last < _TELL_S:
                 return
             last = now.timestamp()
-            if os.getppid() != parent or not stored.tell(told, trial_id, share, now):
+            if os.getppid() != parent or not stored.tell(telling, trial_id, share, now):
                 raise _StoppedError
 
         try:
@@ -109,9 +115,9 @@ def run(database_url: str, trial_id: UUID, parent: int) -> int:
         except _StoppedError:
             return 0
         except WickwatchError as error:
-            stored.give_up(told, trial_id, str(error), datetime.now(UTC))
+            stored.give_up(telling, trial_id, str(error), datetime.now(UTC))
             return 1
-        stored.finish(told, trial_id, result, datetime.now(UTC))
+        stored.finish(telling, trial_id, result, datetime.now(UTC))
     counts = {name: len(alarms) for name, alarms in result.items()}
     log.event("rule_trial.done", trial=trial_id, room=trial.room or "all", **counts)
     return 0

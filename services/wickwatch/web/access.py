@@ -62,7 +62,7 @@ class Call:
         for visible in self.facilities.values():
             if visible.slug == slug:
                 return visible
-        raise not_found(_("facility"))
+        raise not_found(N_("facility"))
 
     def may(self, facility_id: UUID, deed: Deed) -> bool:
         """Whether the caller may do something in a facility."""
@@ -73,7 +73,7 @@ class Call:
         """The facility, if the caller may do this there; 404 where it may not be seen, else 403."""
         visible = self.facilities.get(facility_id)
         if visible is None:
-            raise not_found(_("thing"))
+            raise not_found(N_("thing"))
         self.check_scope(deed)
         if not allowed(visible, deed):
             needed = PERMITS[deed].role

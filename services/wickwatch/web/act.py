@@ -20,6 +20,7 @@ from wickwatch.store import alarms as stored
 from wickwatch.store import pages, service, work
 from wickwatch.store.connect import Connection
 from wickwatch.store.pages import AlarmRow
+from wickwatch.texts import N_
 from wickwatch.web.access import Call
 from wickwatch.web.problems import not_found
 from wickwatch.web.told import told
@@ -49,7 +50,7 @@ def answer(call: Call, row: AlarmRow, name: ActName, note: str = "", for_: timed
         stored.apply_event(conn, row.id, act, call.person_id, call.now, call.facility_ids)
         after = pages.alarm(conn, row.id, call.facility_ids)
     if after is None:
-        raise not_found("alarm")
+        raise not_found(N_("alarm"))
     log.event("alarm.answered", alarm=row.id, act=name, person=call.name)
     return after
 
@@ -99,7 +100,7 @@ def bring_back(conn: Connection, call: Call, id: UUID) -> None:
     try:
         service.end(conn, allowed, id, call.now, call.person_id)
     except InputError:
-        raise not_found("period out of service") from None
+        raise not_found(N_("period out of service")) from None
     log.event("service.back", period=id, person=call.name)
 
 

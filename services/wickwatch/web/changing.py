@@ -56,9 +56,7 @@ def add_facility(call: Call, facility: DeclaredFacility) -> None:
     with call.web.connection() as conn:
         fleet.lock(conn)
         if fleet.declared(conn, [facility.slug], []):
-            raise InputError(
-                _("facility %(slug)s: slug", slug=facility.slug), facility.slug, _("a short name that no facility has")
-            )
+            raise InputError(f"facility {facility.slug}: slug", facility.slug, _("a short name that no facility has"))
         changes = difference([facility], [])
         fleet.apply(conn, changes, call.now)
         _note_changes(conn, call, fleet.facility_by_slug(conn, facility.slug).id, changes)

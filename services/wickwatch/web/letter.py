@@ -17,7 +17,7 @@ from wickwatch.notify import links
 from wickwatch.store import access as stored
 from wickwatch.store import pages, people, readers
 from wickwatch.store.pages import AlarmRow
-from wickwatch.texts import _, speak
+from wickwatch.texts import N_, _, speak
 from wickwatch.web.access import Call, context, writing
 from wickwatch.web.problems import ProblemError, not_found
 
@@ -43,7 +43,7 @@ def letter(request: Request, token: str) -> Letter:
     now = web.clock()
     link = links.read(web.settings.secret_key, token)
     if link is None:
-        raise not_found(_("alarm"))
+        raise not_found(N_("alarm"))
     with web.connection() as conn:
         holder = stored.by_person(conn, link.person_id)
         visible = people.facilities_of(conn, link.person_id) if holder else []
@@ -51,7 +51,7 @@ def letter(request: Request, token: str) -> Letter:
         if holder is not None and row is not None:
             speak(readers.of_person(conn, holder.person_id, row.facility_id))
     if holder is None or row is None:
-        raise not_found(_("alarm"))
+        raise not_found(N_("alarm"))
     if now >= link.until:
         raise ProblemError(410, _("this link is over; sign in to see the alarm, or open it from a newer message"))
     here = {each.id: each for each in visible if each.id == row.facility_id}

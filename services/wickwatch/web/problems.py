@@ -66,8 +66,11 @@ class SignInNeededError(Exception):
 
 
 def not_found(thing: str) -> ProblemError:
-    """The same answer for what does not exist and for what may not be seen, so that nothing can be guessed."""
-    return ProblemError(404, _("there is no such %(thing)s, or you may not see it", thing=thing))
+    """The same answer for what does not exist and for what may not be seen, so that nothing can be guessed.
+
+    `thing` is looked up here; whoever answers for a page marks it.
+    """
+    return ProblemError(404, _("there is no such %(thing)s, or you may not see it", thing=_(thing)))
 
 
 #: For the description of the interface: what each call may answer besides what it is for.

@@ -6,7 +6,7 @@ from uuid import UUID
 
 from wickwatch.store import pages
 from wickwatch.store.connect import Connection
-from wickwatch.texts import _
+from wickwatch.texts import N_
 from wickwatch.web.access import Call
 from wickwatch.web.problems import not_found
 from wickwatch.web.snapshot import load_rooms
@@ -19,7 +19,7 @@ def visible_room(conn: Connection, call: Call, room_id: UUID) -> RoomState:
     seen = bool(rows) and rows[0].facility_id in call.facilities
     state = room_state(conn, call, rows[0].facility_id, room_id) if seen else None
     if state is None:
-        raise not_found(_("room"))
+        raise not_found(N_("room"))
     return state
 
 

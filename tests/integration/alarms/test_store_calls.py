@@ -90,7 +90,7 @@ def test_who_takes_over_is_called_once_for_all_that_nobody_has_answered(conn: Co
     assert told[-1] == ("Bo", "High: 2 alarms")
     assert sorted(name for name, _ in told) == ["Ane", "Ane", "Bo", "Boss", "Boss"], "not Ane again, in her next turn"
     ((body,),) = rows(conn, "SELECT body FROM notice ORDER BY created_at DESC LIMIT 1")
-    assert body.startswith("You have the duty now.")
+    assert body.startswith("It is yours to answer now.")
     notices.tidy(conn, START + 130 * MINUTE)
     for alarm in alarms.standing(conn, HOUSE.id):
         if alarm.state == "unacknowledged":

@@ -119,13 +119,13 @@ def test_a_pack_of_a_facility_that_is_known_by_now_is_taken_in_with_its_times_tr
         quarantine.add(conn, [Quarantined(came, None, topic, pack, "unknown-facility", "", 1)])
     root = site.browser("Root")
     said = _again(root, "again", reason="unknown-facility")
-    assert "1 refused piece tried again: 0 taken in, 1 refused as before." in said
+    assert "1 refused pack tried again: 0 taken in, 1 refused as before." in said
     assert "Tried 09:30 : refused as before." in Seen(root.get("/health").text).text
     with site.connect() as conn:
         place.facility(conn, "fernhill", "Fernhill")
     later(site, minutes=1)
     said = _again(root, "again", reason="unknown-facility")
-    assert "1 refused piece tried again: 1 taken in, 0 refused as before." in said
+    assert "1 refused pack tried again: 1 taken in, 0 refused as before." in said
     assert "1 reading stored" in said
     # Its time is a minute before it came, not before it was tried again.
     assert _values(site, URN) == [(f"{(came - timedelta(minutes=1)).astimezone(ZoneInfo('Europe/Oslo')):%H:%M}", 100.0)]
@@ -193,7 +193,7 @@ def test_a_payload_of_which_only_the_beginning_was_kept_is_not_tried(site: Site)
         (id,) = conn.execute("SELECT max(id) FROM quarantine").fetchone() or (0,)
     root = site.browser("Root")
     page = root.get("/health").text
-    assert "Only its beginning was kept" in page
+    assert "It was too large to be kept whole" in page
     assert _press(root, f"{id}/again").status_code == 404
 
 

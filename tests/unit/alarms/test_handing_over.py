@@ -43,7 +43,7 @@ def test_who_takes_over_is_called_and_told_why() -> None:
     assert [entry.event for entry in changes.journal] == ["handed-over"]
     assert draft.person_id == named("next")
     assert draft.title.endswith("(nobody has it yet)")
-    assert "You have the duty now." in draft.body
+    assert "It is yours to answer now." in draft.body
     assert alarm_of(changes).called_at == START + timedelta(minutes=240)
 
 
@@ -52,7 +52,7 @@ def test_several_are_one_message_of_any_kind() -> None:
     changes, (draft,) = taken_over(watch, NEXT, 240, CALLED)
     assert len(changes.journal) == 3
     assert draft.title.startswith("High: 3 alarms, the worst:")
-    assert draft.body.startswith("You have the duty now.")
+    assert draft.body.startswith("It is yours to answer now.")
 
 
 def test_who_was_called_is_not_called_again_whatever_step_they_stand_on_now() -> None:

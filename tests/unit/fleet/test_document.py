@@ -151,12 +151,12 @@ def test_a_name_that_is_not_given_is_the_slug() -> None:
         (
             "dry_limit_mbar = 150",
             "dry_limit_mbar = 50",
-            "bed-01: wet limit, set point, dry limit is (60.0, 100.0, 50.0)",
+            "bed-01: wet limit, set point, dry limit is '60, 100, 50 mbar'",
         ),
         (
             "{ set_point_mbar = 90 }",
             "{ set_point_mbar = 60 }",
-            "room room-03: wet limit, set point, dry limit is (60.0, 60.0",
+            "room room-03: wet limit, set point, dry limit is '60, 60, 180 mbar'",
         ),
         ("{ set_point_mbar = 90 }", "90", "room room-03: rules is 90; accepted: a table of numbers by rule"),
         (
@@ -216,7 +216,7 @@ def test_of_very_many_mistakes_the_first_fifty_are_told() -> None:
 def test_limits_that_cross_are_named_where_they_cross_and_not_again_below() -> None:
     found = problems(EXAMPLE.replace("wet_limit_mbar = 60", "wet_limit_mbar = 120"))
     assert len(found) == 1
-    assert "facility birchwood: wet limit, set point, dry limit is (120.0, 100.0, 180.0)" in found[0]
+    assert "facility birchwood: wet limit, set point, dry limit is '120, 100, 180 mbar'" in found[0]
 
 
 @pytest.mark.parametrize(

@@ -51,7 +51,7 @@ def test_the_headline_counts_who_is_needed_in_one_sentence() -> None:
     assert _page(quiet, open_).headline == "1 room needs someone"
     assert _page(quiet, open_, _room("D", {}), mine).headline == "2 rooms need someone, somebody has 1 other"
     assert _page(quiet, mine).headline == "Somebody has 1 room"
-    assert _page(quiet, whole=1).headline == "All quiet in 1 room, but not around it"
+    assert _page(quiet, whole=1).headline == "All quiet in 1 room; an alarm concerns the whole facility"
     assert _page().headline == "No rooms yet"
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import LiteralString
+from typing import Any, LiteralString
 from uuid import UUID
 
 from wickwatch.store.connect import Connection
@@ -121,7 +121,7 @@ class JournalRow:
     event: str
     state: str
     person: str | None
-    detail: Mapping[str, object]
+    detail: Mapping[str, Any]
 
 
 @dataclass(frozen=True)

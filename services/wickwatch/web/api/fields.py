@@ -16,7 +16,7 @@ from fastapi import Query
 from pydantic import AfterValidator, AwareDatetime, BaseModel, ConfigDict, StringConstraints
 
 from wickwatch.errors import InputError
-from wickwatch.texts import _
+from wickwatch.texts import N_, _
 from wickwatch.web.problems import not_found
 
 _EARLIEST = datetime(1970, 1, 1, tzinfo=UTC)
@@ -87,7 +87,7 @@ def uuid(text: str, thing: str) -> UUID:
 def channel_number(text: str) -> int:
     """A channel's id from an address."""
     if not (text.isascii() and text.isdigit() and len(text) <= 10 and 0 < int(text) < 2**31):
-        raise not_found(_("channel"))
+        raise not_found(N_("channel"))
     return int(text)
 
 

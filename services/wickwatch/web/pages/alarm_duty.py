@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Request, Response
 
+from wickwatch.alarms import said
 from wickwatch.web.access import PageCall
 from wickwatch.web.api.rota import calls_for
 from wickwatch.web.pages.show import alive, show
@@ -24,5 +25,11 @@ def page(request: Request, call: PageCall, id: str) -> Response:
     with call.web.connection() as conn:
         banners = alive(conn, call)
     held = moment(found.held_until, zone, call.now) if found.held_until else None
-    values: dict[str, Any] = {"row": row, "held": held, "ladder": calls(found, zone, call.now), "banners_now": banners}
+    values: dict[str, Any] = {
+        "row": row,
+        "sentence": said(row),
+        "held": held,
+        "ladder": calls(found, zone, call.now),
+        "banners_now": banners,
+    }
     return show(request, call, "alarm_duty.html", found, **values)

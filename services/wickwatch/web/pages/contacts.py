@@ -15,7 +15,7 @@ from wickwatch.errors import InputError
 from wickwatch.notify import services
 from wickwatch.store import access
 from wickwatch.store import contacts as stored
-from wickwatch.texts import _
+from wickwatch.texts import N_, _
 from wickwatch.web import reach
 from wickwatch.web.access import FormToken, PageCall, context, writing
 from wickwatch.web.api.fields import uuid
@@ -86,7 +86,7 @@ def renew_device(request: Request, told: Renewed) -> None:
         known = stored.browser(conn, told.former, told.secret)
         holder = access.by_person(conn, known[1]) if known else None
     if known is None or holder is None:
-        raise not_found(_("device"))
+        raise not_found(N_("device"))
     with writing(request, "page", holder).connection() as conn:
         stored.renew_browser(conn, known[0], told.address, told.p256dh, told.auth, web.clock())
     log.event("contact.renewed", person=holder.name)
@@ -97,7 +97,7 @@ def test(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     """Send a test over a way to reach a person."""
     call.check_form(form_token)
     with call.web.connection() as conn:
-        reach.send_test(conn, call, uuid(id, "contact"))
+        reach.send_test(conn, call, uuid(id, N_("contact")))
     return go("/me#reach")
 
 
@@ -106,7 +106,7 @@ def up(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     """Try a way to reach a person before the one above it."""
     call.check_form(form_token)
     with call.web.connection() as conn:
-        stored.move_up(conn, call.person_id, uuid(id, "contact"))
+        stored.move_up(conn, call.person_id, uuid(id, N_("contact")))
     return go("/me#reach")
 
 
@@ -115,6 +115,6 @@ def remove(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     """No longer use a way to reach a person."""
     call.check_form(form_token)
     with call.web.connection() as conn:
-        stored.remove(conn, call.person_id, uuid(id, "contact"), call.now)
+        stored.remove(conn, call.person_id, uuid(id, N_("contact")), call.now)
     log.event("contact.removed", person=call.name)
     return go("/me#reach")

@@ -20,7 +20,7 @@ from wickwatch.ingest import try_again
 from wickwatch.ingest.reasons import REASONS
 from wickwatch.store import audit, health, jobs, people, quarantine, timescale
 from wickwatch.store.connect import Connection
-from wickwatch.texts import _
+from wickwatch.texts import N_, _
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.pages.show import alive, go, show
 from wickwatch.web.problems import not_found
@@ -75,7 +75,7 @@ def page(
         machine=machine,
         reasons=tuple(reasons.items()),
         reason=wanted,
-        refused=view.refused(rows[:_PAGE], {str(name): _(said) for name, said in REASONS.items()}, _OCTETS, call.now),
+        refused=view.refused(rows[:_PAGE], REASONS, _OCTETS, call.now),
         older=rows[_PAGE - 1].id if len(rows) > _PAGE else None,
         tried=view.tried(*seen, _MOST_AT_ONCE) if seen else "",
         banners=banners,
@@ -105,7 +105,7 @@ def _tried(call: Call, filtered: str, *, id: int | None = None, reason: str | No
         every = people.everywhere(conn, call.person_id, ("manager", "administrator"))
         found = quarantine.to_try(conn, managed, every, _MOST_AT_ONCE, id=id, reason=reason)
         if id is not None and not found:
-            raise not_found("refused pack that can be tried again")
+            raise not_found(N_("refused pack that can be tried again"))
     for each in found:
         with call.web.connection() as conn:
             outcome = try_again(conn, each, call.now)

@@ -13,7 +13,7 @@ from wickwatch.errors import InputError
 from wickwatch.store import access, invitations
 from wickwatch.store.connect import Connection
 from wickwatch.store.invitations import Offer
-from wickwatch.texts import _
+from wickwatch.texts import N_, _
 from wickwatch.web.access import Call, FormToken, PageCall, address, device_of, keep_session
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.set_up_people import administered, people_page
@@ -48,8 +48,8 @@ def take_back(call: PageCall, slug: str, id: str, form_token: FormToken = "") ->
     call.check_form(form_token)
     facility = administered(call, slug)
     with call.web.connection() as conn:
-        if not invitations.take_back(conn, facility.id, uuid(id, "invitation"), call.now):
-            raise not_found("invitation")
+        if not invitations.take_back(conn, facility.id, uuid(id, N_("invitation")), call.now):
+            raise not_found(N_("invitation"))
     return go(f"/set-up/{facility.slug}/people")
 
 

@@ -12,7 +12,7 @@ from wickwatch import log
 from wickwatch.errors import InputError
 from wickwatch.store import access as stored
 from wickwatch.store import people, readers, tokens, tries
-from wickwatch.texts import _
+from wickwatch.texts import N_, _
 from wickwatch.web import reach
 from wickwatch.web.access import Call, FormToken, PageCall, address, device_of, drop_session, keep_session
 from wickwatch.web.api.fields import uuid
@@ -76,8 +76,8 @@ def revoke(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     """End a token."""
     call.check_form(form_token)
     with call.web.connection() as conn:
-        if not tokens.revoke_token(conn, call.person_id, uuid(id, "token"), call.now):
-            raise not_found(_("token"))
+        if not tokens.revoke_token(conn, call.person_id, uuid(id, N_("token")), call.now):
+            raise not_found(N_("token"))
     return go("/me#tokens")
 
 
@@ -98,8 +98,8 @@ def end_one(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     """Sign out on another device."""
     call.check_form(form_token)
     with call.web.connection() as conn:
-        if not stored.end_sessions(conn, call.person_id, uuid(id, "session")):
-            raise not_found(_("session"))
+        if not stored.end_sessions(conn, call.person_id, uuid(id, N_("session"))):
+            raise not_found(N_("session"))
     return go("/me#sessions")
 
 

@@ -16,7 +16,7 @@ from wickwatch.alarms.weeks import week_span
 from wickwatch.errors import InputError
 from wickwatch.store import contacts, report_sending, reports
 from wickwatch.store.people import Visible
-from wickwatch.texts import _
+from wickwatch.texts import N_, _
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, chosen, go, part, show
@@ -87,9 +87,9 @@ def subscription(
 def file(call: PageCall, id: str, name: str) -> Response:
     """One file of a report; HTML comes with a policy that allows its own style and its own pictures, and no more."""
     with call.web.connection() as conn:
-        found = reports.file(conn, uuid(id, "report"), name, call.facility_ids)
+        found = reports.file(conn, uuid(id, N_("report")), name, call.facility_ids)
     if found is None:
-        raise not_found(_("file"))
+        raise not_found(N_("file"))
     media_type, body = found
     how = "attachment" if name.endswith(".zip") else "inline"
     headers = {"Content-Disposition": f'{how}; filename="{name}"'}

@@ -23,7 +23,7 @@ from wickwatch.store import rota as stored
 from wickwatch.store.connect import Connection
 from wickwatch.store.people import Visible
 from wickwatch.store.quiet_hours import QuietHours
-from wickwatch.texts import _
+from wickwatch.texts import N_, _
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import EARLIEST_YEAR, LATEST_YEAR, day, uuid
 from wickwatch.web.pages.show import alive, chosen, go, show
@@ -78,7 +78,7 @@ def end_weekly(
 
     def change(conn: Connection, facility: Visible) -> None:
         today = call.now.astimezone(ZoneInfo(facility.zone)).date()
-        rota_plan.end_pattern(conn, facility.id, uuid(id, "rota"), day(_("last hand-over"), on) if on else today)
+        rota_plan.end_pattern(conn, facility.id, uuid(id, N_("rota")), day(_("last hand-over"), on) if on else today)
 
     return _changed(request, call, slug, form_token, "weekly turns end", change)
 
@@ -110,7 +110,7 @@ def remove(request: Request, call: PageCall, slug: str, id: str, form_token: For
     """Take a turn by date off the rota."""
 
     def change(conn: Connection, facility: Visible) -> None:
-        stored.remove_turn(conn, facility.id, uuid(id, "turn"))
+        stored.remove_turn(conn, facility.id, uuid(id, N_("turn")))
 
     return _changed(request, call, slug, form_token, "turn removed", change)
 

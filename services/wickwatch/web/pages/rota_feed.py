@@ -13,7 +13,7 @@ from fastapi import APIRouter, Form, Request, Response
 from wickwatch import log
 from wickwatch.alarms.rota_calendar import MEDIA_TYPE, Wanted, calendar, shown
 from wickwatch.store import rota_feed, rota_plan
-from wickwatch.texts import _
+from wickwatch.texts import N_
 from wickwatch.web.access import FormToken, PageCall, context
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.rota import rota_page
@@ -31,7 +31,7 @@ def feed(request: Request, secret: str) -> Response:
     with web.connection() as conn:
         found = rota_feed.by_secret(conn, secret)
         if found is None:
-            raise not_found(_("calendar"))
+            raise not_found(N_("calendar"))
         zone = rota_plan.zone_of(conn, found.facility_id)
         rota = rota_plan.load(conn, found.facility_id, *shown(now, zone))
         names = rota_feed.names(conn)
@@ -63,11 +63,11 @@ def end(call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Respo
     """End a calendar's address: its maker, or a manager."""
     call.check_form(form_token)
     facility = call.facility(slug)
-    feed_id = uuid(id, "calendar")
+    feed_id = uuid(id, N_("calendar"))
     with call.web.connection() as conn:
         known = next((each for each in rota_feed.of_facility(conn, facility.id) if each.id == feed_id), None)
         if known is None:
-            raise not_found(_("calendar"))
+            raise not_found(N_("calendar"))
         if known.made_by != call.person_id:
             call.require(facility.id, "change the rota")
         rota_feed.revoke(conn, facility.id, feed_id, call.now)

@@ -20,7 +20,7 @@ from wickwatch.store.connect import Connection
 from wickwatch.store.pages import ChannelRow, SubjectRow
 from wickwatch.store.pages import set_up as stored
 from wickwatch.store.people import Visible
-from wickwatch.texts import _
+from wickwatch.texts import N_, _
 from wickwatch.web import changing
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import channel_number, uuid
@@ -167,14 +167,14 @@ def _lines(conn: Connection, call: Call, facility: Visible, rows: Sequence[Chann
 def _row(conn: Connection, call: Call, facility: Visible, id: str) -> ChannelRow:
     row = pages.channel(conn, channel_number(id), [facility.id], call.now)
     if row is None or row.quantity not in {each for found in QUANTITIES_OF.values() for each in found}:
-        raise not_found(_("channel"))
+        raise not_found(N_("channel"))
     return row
 
 
 def _subject(conn: Connection, facility: Visible, to: str) -> tuple[str, UUID, SubjectRow]:
     """A part by its type and id, as a form gives it; 404 where it is not in this facility."""
     type, _bar, id = to.partition(":")
-    found = pages.subject(conn, type, uuid(id, "part"), [facility.id]) if type in QUANTITIES_OF else None
+    found = pages.subject(conn, type, uuid(id, N_("part")), [facility.id]) if type in QUANTITIES_OF else None
     if found is None:
-        raise not_found(_("part"))
+        raise not_found(N_("part"))
     return type, UUID(id), found

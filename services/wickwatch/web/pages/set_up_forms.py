@@ -19,14 +19,14 @@ from wickwatch.fleet.editing import edit, slug_from
 from wickwatch.fleet.writing import to_values
 from wickwatch.store import fleet, pages
 from wickwatch.store.people import Visible
-from wickwatch.texts import _, volume_unit
+from wickwatch.texts import N_, _, volume_unit
 from wickwatch.web import changing
 from wickwatch.web.access import Call
 from wickwatch.web.forms import number, read
 from wickwatch.web.pages.show import go, show
 from wickwatch.web.problems import not_found
-from wickwatch.web.views.fields import Group, all_fields, filled, shown, told
-from wickwatch.web.views.part_fields import ADD, CALLED, MOST_AT_ONCE, NEW, count_field, fields_of, hidden_keys
+from wickwatch.web.views.fields import Group, all_fields, filled, inside, shown, told
+from wickwatch.web.views.part_fields import ADD, MOST_AT_ONCE, NEW, count_field, fields_of, hidden_keys
 from wickwatch.web.views.set_up_form import Crumb, FormPage, RemovePage
 from wickwatch.web.views.tank_check import TankCheck, tank_check
 
@@ -100,7 +100,7 @@ def tables_of(form: Form, typed: Typed) -> list[dict[str, object]]:
         return [values]
     if not isinstance(count, int) or not 1 <= count <= MOST_AT_ONCE:
         raise InputError(
-            _("%(where)s: count", where=form.where),
+            f"{form.where}: count",
             count,
             _("a whole number from %(low)s to %(high)s", low=1, high=MOST_AT_ONCE),
         )
@@ -143,6 +143,7 @@ def show_form(
         remove="" if form.new else _remove(form, request),
         level=level,
         known=given.get("known", ""),
+        volume_unit=volume_unit().name,
         check=_check(form, groups, given | {"level": level}),
     )
     return show(request, call, "set_up_form.html", page, status=422 if error else 200)
@@ -188,7 +189,7 @@ def facility_with(call: Call, facility: Visible, rooms: list[str] | None) -> Dec
     with call.web.connection() as conn:
         found = fleet.declared(conn, [facility.slug], rooms)
     if not found:
-        raise not_found(_("facility"))
+        raise not_found(N_("facility"))
     return found[0]
 
 
@@ -196,7 +197,7 @@ def room_of(call: Call, facility: Visible, slug: str) -> DeclaredRoom:
     """A room as it is declared; 404 where there is none."""
     rooms = facility_with(call, facility, [slug]).rooms
     if not rooms:
-        raise not_found(_("room"))
+        raise not_found(N_("room"))
     return rooms[0]
 
 
@@ -210,7 +211,7 @@ def part_of(room: DeclaredRoom, kind: str, slug: str) -> Declared:
     for one in parts.get(kind, ()):
         if one.slug == slug:
             return one
-    raise not_found(CALLED.get(kind, "thing"))
+    raise not_found(N_("part"))
 
 
 def _shape(form: Form, typed: Typed) -> str:
@@ -246,10 +247,5 @@ def _check(form: Form, groups: tuple[Group, ...], typed: Typed) -> TankCheck | N
         return None
     fields = all_fields(groups)
     values = read(fields, {field.name: field.value for field in fields})
-    return tank_check(
-        _shape(form, typed), values, number(typed.get("level", "")), _litres(number(typed.get("known", "")))
-    )
-
-
-def _litres(known: float | str | None) -> float | str | None:
-    return volume_unit().inside(known) if isinstance(known, int | float) else known
+    known = inside("volume_l", number(typed.get("known", "")))
+    return tank_check(_shape(form, typed), values, number(typed.get("level", "")), known)

@@ -12,7 +12,7 @@ from wickwatch.fleet import editing
 from wickwatch.fleet.declared import CHANNEL_FIELDS, DeclaredRoom, attached
 from wickwatch.fleet.difference import Place
 from wickwatch.store.people import Visible
-from wickwatch.texts import _, ngettext
+from wickwatch.texts import N_, _, ngettext
 from wickwatch.web import changing
 from wickwatch.web.access import FormToken, PageCall
 from wickwatch.web.forms import FormFields
@@ -150,7 +150,7 @@ def _room(call: PageCall, slug: str, room: str) -> tuple[Visible, DeclaredRoom]:
 
 def _kind(kind: str) -> str:
     if kind not in _PARTS:
-        raise not_found(_("kind of part"))
+        raise not_found(N_("kind of part"))
     return kind
 
 

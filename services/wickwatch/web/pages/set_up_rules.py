@@ -22,7 +22,7 @@ from wickwatch.fleet.difference import Place
 from wickwatch.store import rule_trials
 from wickwatch.store.pages import set_up as stored
 from wickwatch.store.people import Visible
-from wickwatch.texts import _
+from wickwatch.texts import N_, _
 from wickwatch.web import changing, trials
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import uuid
@@ -125,7 +125,7 @@ def end(call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Respo
     call.check_form(form_token)
     facility = forms.managed(call, slug)
     with call.web.connection() as conn:
-        rule_trials.cancel(conn, uuid(id, "trial"), facility.id, call.now)
+        rule_trials.cancel(conn, uuid(id, N_("trial")), facility.id, call.now)
     return go(f"/set-up/{facility.slug}/rules")
 
 
@@ -218,7 +218,7 @@ def _at(call: Call, slug: str, room: str, reservoir: str, container: str) -> _At
             return _At(facility, declared, rooms, Place("facility", slug, None, slug), facility.id)
         counts = next((one for one in rooms if one.slug == room), None)
         if counts is None or not declared.rooms:
-            raise not_found(_("room"))
+            raise not_found(N_("room"))
         kind, part_slug = ("reservoir", reservoir) if reservoir else ("container", container)
         if not part_slug:
             return _At(facility, declared, rooms, Place("room", slug, None, room), counts.id)

@@ -13,7 +13,7 @@ from fastapi.responses import RedirectResponse
 from wickwatch.store import jobs, pages
 from wickwatch.store.connect import Connection
 from wickwatch.store.people import Visible
-from wickwatch.texts import _
+from wickwatch.texts import N_
 from wickwatch.web.access import Call
 from wickwatch.web.problems import not_found
 from wickwatch.web.templates import html
@@ -50,7 +50,7 @@ def chosen(call: Call, slug: str) -> Visible:
     if slug:
         return call.facility(slug)
     if not call.facilities:
-        raise not_found(_("facility"))
+        raise not_found(N_("facility"))
     return next(iter(call.facilities.values()))
 
 

@@ -15,7 +15,7 @@ from fastapi.responses import RedirectResponse
 from wickwatch import log
 from wickwatch.errors import RefusedError, UnavailableError
 from wickwatch.store import people
-from wickwatch.texts import _
+from wickwatch.texts import N_, _, capital
 from wickwatch.web import openid
 from wickwatch.web.access import address, context
 from wickwatch.web.context import Context
@@ -81,12 +81,12 @@ def back(request: Request, code: Text = "", state: Text = "", iss: Text = "", er
 
 def _sentence(error: Exception) -> str:
     said = str(error)
-    return f"{said[:1].upper()}{said[1:]}."
+    return f"{capital(said)}."
 
 
 def _provider(request: Request) -> tuple[Context, Provider]:
     web = context(request)
     provider = openid.provider(web.settings)
     if provider is None:
-        raise not_found(_("page"))
+        raise not_found(N_("page"))
     return web, provider

@@ -6,6 +6,7 @@ from fastapi import APIRouter, Request, Response
 
 from wickwatch import log
 from wickwatch.store import dead_letters
+from wickwatch.texts import N_
 from wickwatch.web.access import FormToken, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages.show import alive, go, show
@@ -28,6 +29,6 @@ def again(call: PageCall, id: str, form_token: FormToken = "") -> Response:
     """Try a message again that could not be sent, at once."""
     call.check_form(form_token)
     with call.web.connection() as conn:
-        dead_letters.again(conn, uuid(id, "message"), call.where("try calls again"), call.person_id, call.now)
+        dead_letters.again(conn, uuid(id, N_("message")), call.where("try calls again"), call.person_id, call.now)
     log.event("notice.again", notice=id, person=call.name)
     return go("/undelivered")

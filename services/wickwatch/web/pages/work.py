@@ -9,7 +9,7 @@ from fastapi import APIRouter, Depends, Request, Response
 from wickwatch.store import pages
 from wickwatch.store import work as stored
 from wickwatch.store.connect import Connection
-from wickwatch.texts import _
+from wickwatch.texts import N_
 from wickwatch.web import act
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import uuid
@@ -57,9 +57,9 @@ def withdraw(call: PageCall, id: str, form_token: FormToken = "") -> Response:
 
 
 def _entry(conn: Connection, call: Call, id: str) -> stored.Kept:
-    found = stored.kept(conn, uuid(id, "work entry"), call.facility_ids)
+    found = stored.kept(conn, uuid(id, N_("work entry")), call.facility_ids)
     if found is None:
-        raise not_found(_("work entry"))
+        raise not_found(N_("work entry"))
     return found
 
 

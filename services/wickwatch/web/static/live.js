@@ -33,7 +33,7 @@ function keepLive(page) {
   // changes are not in its way, and a chart that was left is not being read.
   function busy() {
     const active = document.activeElement;
-    if (!active?.closest("#live, #rooms, #wall, #alarm-list")) return false;
+    if (!active?.closest("#live, #rooms, #wall")) return false;
     return active.matches("input:not([type=checkbox]), select, textarea") || (active.matches("[data-reading]") && Date.now() - touched < READING_MS);
   }
 

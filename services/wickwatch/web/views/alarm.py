@@ -5,7 +5,7 @@ Not here: the list (`alarm_list`), the sentence and the steps themselves (`alarm
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
@@ -42,7 +42,6 @@ class AlarmPage:
 
     id: UUID
     trouble: Trouble
-    state: str
     state_words: str
     over: bool
     room_id: UUID | None
@@ -91,7 +90,6 @@ def alarm_page(
     return AlarmPage(
         id=row.id,
         trouble=trouble(row, zone, now),
-        state=row.state,
         state_words=words.STATES[row.state],
         over=not open_,
         room_id=row.room_id,
@@ -152,14 +150,8 @@ def life(
 def _note(entry: JournalRow, kind: str) -> str:
     """What was said with an event: a person's words, or how the alarm ended."""
     detail = entry.detail
-    if not detail.get("note") and detail.get("outcome"):
-        return (
-            core.outcome(
-                kind, dict(made) if isinstance(made := detail.get("made_of"), Mapping) else {}, str(detail["outcome"])
-            )
-            or ""
-        )
-    return str(detail.get("note") or detail.get("remark") or "")
+    outcome = core.outcome(kind, detail.get("made_of", {}), detail.get("outcome"))
+    return str(detail.get("note") or outcome or detail.get("remark") or "")
 
 
 def core_kind(kind: str) -> Kind:

@@ -10,7 +10,7 @@ from datetime import datetime
 from uuid import UUID
 
 from wickwatch.store.pages import AlarmRow
-from wickwatch.texts import _, general, ngettext, number, tension, tension_unit
+from wickwatch.texts import _, ngettext, number, tension, tension_unit
 from wickwatch.web.views import words
 from wickwatch.web.views.scale import Scale, scale
 from wickwatch.web.views.service import name_of
@@ -41,7 +41,6 @@ class Card:
     shelved: int
     scale: Scale | None
     outside: str
-    band: str
     spread: str
     unheard: str
     water: tuple[Water, ...]
@@ -76,7 +75,6 @@ def card(state: RoomState, now: datetime) -> Card:
         shelved=sum(alarm.state in ("shelved", "out-of-service") for alarm in state.alarms),
         scale=scale(state.containers),
         outside=_outside(state),
-        band=f"{general(unit.shown(state.rules.wet_limit_mbar))}–{general(unit.shown(state.rules.dry_limit_mbar))}",
         spread=f"{unit.number(min(read))}–{tension(max(read))}" if read else "",
         unheard=", ".join(unheard),
         water=tuple(water(reservoir, state.zone, now) for reservoir in state.reservoirs),

@@ -12,7 +12,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from wickwatch.store.contacts import Ended, Reach, shown
-from wickwatch.texts import _
+from wickwatch.texts import _, capital
 from wickwatch.web.views import words
 from wickwatch.web.views.times import Moment, moment
 
@@ -67,7 +67,7 @@ def _line(reach: Reach, first: bool, zone: ZoneInfo, now: datetime) -> ContactLi
     return ContactLine(
         id=reach.id,
         way=words.WAYS[reach.way] if reach.label else "",
-        name=reach.label or _capital(words.WAYS[reach.way]),
+        name=reach.label or capital(words.WAYS[reach.way]),
         where=shown(reach.way, reach.address),
         first=first,
         test=_test(reach),
@@ -84,7 +84,3 @@ def _test(reach: Reach) -> str:
     if reach.test_state == "dead":
         return _("could not be sent: %(why)s", why=reach.test_detail or _("nobody took it in time"))
     return _("not taken yet: %(why)s", why=reach.test_detail) if reach.test_detail else _("is on its way")
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -20,7 +20,7 @@ from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.drift_slow import slow
 from wickwatch.fleet import Rules
-from wickwatch.texts import _, tension_unit
+from wickwatch.texts import _, ngettext, tension_unit
 from wickwatch.web.views.plan import Ahead
 from wickwatch.web.views.state import ContainerState, ReservoirState, RoomState
 from wickwatch.web.views.times import span
@@ -142,7 +142,17 @@ def _drift_words(container: ContainerState, day: Day) -> str:
         return rate
     low, high = float(reached.low), float(reached.high)
     latest = f"{high:.0f}" if high <= 2 * _FAR_DAYS else _("much later")
-    told = {"rate": rate, "days": f"{days:.0f}", "low": f"{low:.0f}", "latest": latest}
+    told = {"rate": rate, "low": f"{low:.0f}", "latest": latest}
     if rising:
-        return _("%(rate)s; at its dry limit in about %(days)s days (%(low)s to %(latest)s)", **told)
-    return _("%(rate)s; at its wet limit in about %(days)s days (%(low)s to %(latest)s)", **told)
+        return ngettext(
+            "%(rate)s; at its dry limit in about %(num)s day (%(low)s to %(latest)s)",
+            "%(rate)s; at its dry limit in about %(num)s days (%(low)s to %(latest)s)",
+            round(days),
+            **told,
+        )
+    return ngettext(
+        "%(rate)s; at its wet limit in about %(num)s day (%(low)s to %(latest)s)",
+        "%(rate)s; at its wet limit in about %(num)s days (%(low)s to %(latest)s)",
+        round(days),
+        **told,
+    )

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from wickwatch.texts import N_, Words, _, number, tension_unit, volume_unit
+from wickwatch.alarms.words import marked
+from wickwatch.texts import N_, Words, _, capital, ngettext, number, tension_unit, volume_unit
 from wickwatch.web.views.times import moment
 
 #: What each piece is called, by its name without the unit.
@@ -89,12 +90,12 @@ def facts(evidence: Mapping[str, object], zone: ZoneInfo, now: datetime) -> list
 def _fact(name: str, value: object, zone: ZoneInfo, now: datetime) -> Fact:
     end = next((end for end in _UNITS if name.endswith(end)), "")
     stem = name.removesuffix(end)
-    label = _LABELS[stem] if stem in _LABELS else stem.replace("_", " ").capitalize()
+    label = _LABELS[stem] if stem in _LABELS else capital(stem.replace("_", " "))
     if isinstance(value, bool):
         return Fact(label, _("yes") if value else _("no"))
     if isinstance(value, int | float):
         return Fact(label, _UNITS[end](float(value)) if end else _digits(float(value)))
-    return Fact(label, _text(str(value), zone, now))
+    return Fact(label, marked(str(value)) if name == "fault" else _text(str(value), zone, now))
 
 
 def _text(text: str, zone: ZoneInfo, now: datetime) -> str:
@@ -111,6 +112,13 @@ def _digits(value: float) -> str:
     """A number with as many digits as say something."""
     digits = 0 if value.is_integer() or abs(value) >= 100 else 1 if abs(value) >= 1 else 2
     return number(value, digits)
+
+
+def _days(days: float) -> str:
+    """Whole days as they are counted, 1 day, and parts of days: 1.5 days."""
+    if days.is_integer():
+        return ngettext("%(num)s day", "%(num)s days", int(days))
+    return _("%(amount)s days", amount=_digits(days))
 
 
 def _plain(unit: str) -> Callable[[float], str]:
@@ -139,7 +147,7 @@ _UNITS: Mapping[str, Callable[[float], str]] = {
     "_h": _plain("h"),
     "_minutes": _plain("min"),
     "_min": _plain("min"),
-    "_days": lambda days: _("%(amount)s days", amount=_digits(days)),
+    "_days": _days,
     "_percent": _plain("%"),
     "_degC": _plain("°C"),
     "_s": _plain("s"),

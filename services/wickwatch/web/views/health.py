@@ -201,7 +201,7 @@ def tried(count: int, taken: int, most: int) -> str:
     """What became of packs that were tried again; where there may be more, that they can be tried, too."""
     if not count:
         return _("Nothing of this could be tried again.")
-    said = ngettext("%(num)d refused piece tried again", "%(num)d refused pieces tried again", count)
+    said = ngettext("%(num)d refused pack tried again", "%(num)d refused packs tried again", count)
     told = _("%(said)s: %(taken)d taken in, %(still)d refused as before.", said=said, taken=taken, still=count - taken)
     more = _("There may be more: try again for the next.")
     return f"{told} {more}" if count >= most else told

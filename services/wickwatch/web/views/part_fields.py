@@ -16,18 +16,6 @@ from wickwatch.texts import N_, Words, _, pgettext, volume_unit
 from wickwatch.web.views.fields import Field, Group
 from wickwatch.web.views.reading import reading_fields
 
-#: What a kind of thing is called.
-CALLED = Words(
-    {
-        "facility": N_("facility"),
-        "gateway": N_("gateway"),
-        "room": N_("room"),
-        "reservoir": N_("reservoir"),
-        "line": N_("supply line"),
-        "container": N_("container"),
-    }
-)
-
 #: The heading over the form of a new one, and its button.
 NEW = Words(
     {

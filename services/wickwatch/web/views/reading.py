@@ -29,4 +29,4 @@ def reading_fields(chosen: Mapping[str, str | None] = vars(PLAIN), none: str = "
 
 def own_fields(chosen: Chosen) -> tuple[Field, ...]:
     """The same for one person, who may leave it to the facility."""
-    return reading_fields(vars(chosen), _("as the facility has it"))
+    return reading_fields(vars(chosen), _("same as the facility"))

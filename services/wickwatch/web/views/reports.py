@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from wickwatch.alarms.weeks import week_of
 from wickwatch.store.people import Visible
 from wickwatch.store.reports import Report, Underway
-from wickwatch.texts import N_, Words, _, day_name, day_of, grouped, ngettext, number, volume_unit
+from wickwatch.texts import N_, Words, _, grouped, named_day, ngettext, number, volume_unit
 from wickwatch.web.permits import allowed
 from wickwatch.web.views.times import Moment, moment
 from wickwatch.web.views.watching import Banner
@@ -107,11 +107,7 @@ def _line(report: Report, zone: ZoneInfo, now: datetime, being_made: bool) -> Li
     first, last = report.starts_at.astimezone(zone), (report.ends_at - report.ends_at.resolution).astimezone(zone)
     return Line(
         week=report.week,
-        days=_(
-            "%(first)s to %(last)s",
-            first=f"{day_name(first)} {day_of(first)}",
-            last=f"{day_name(last)} {day_of(last)}",
-        ),
+        days=_("%(first)s to %(last)s", first=named_day(first), last=named_day(last)),
         sentence=_sentence(report.figures["facility"]),
         links=_links(report.id, report.files),
         made=moment(report.made_at, zone, now),
@@ -142,5 +138,5 @@ def _sentence(figures: Mapping[str, Any]) -> str:
 
 
 def _making(each: Underway) -> Making:
-    doing = each.doing or (_("beginning") if each.taken else _("waiting to be made"))
-    return Making(each.week, doing, round(100 * each.share), each.failure)
+    begun = each.doing or (N_("beginning") if each.taken else N_("waiting to be made"))
+    return Making(each.week, _(begun), round(100 * each.share), _(each.failure) if each.failure else None)

@@ -17,7 +17,7 @@ from wickwatch.alarms.rota import Pattern, Rota, Span, gaps, spans
 from wickwatch.alarms.rota_calls import WouldCall, would_call
 from wickwatch.store.colleagues import Colleague
 from wickwatch.store.people import Visible
-from wickwatch.texts import N_, _, date_of, ngettext, time_of_day
+from wickwatch.texts import N_, _, capital, date_of, ngettext, time_of_day
 from wickwatch.web.views import words
 from wickwatch.web.views.times import Moment, moment, span
 
@@ -135,8 +135,7 @@ def ordinal(step: int) -> str:
 
 def called_heading(step: int) -> str:
     """The same as a heading: First to be called."""
-    text = _("%(order)s to be called", order=ordinal(step))
-    return text[0].upper() + text[1:]
+    return capital(_("%(order)s to be called", order=ordinal(step)))
 
 
 def _sentence(duty: Duty, facility: Visible) -> str:

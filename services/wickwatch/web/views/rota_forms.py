@@ -16,7 +16,7 @@ from wickwatch.store.quiet_hours import QuietHours
 from wickwatch.store.rota import Turn
 from wickwatch.store.rota_feed import Feed
 from wickwatch.store.rota_plan import Keeping
-from wickwatch.texts import _, country, day_name, day_of
+from wickwatch.texts import _, country, named_day
 from wickwatch.web.views.rota import called_heading, ordinal
 from wickwatch.web.views.times import Moment, field, moment
 
@@ -107,7 +107,7 @@ def forms(
         turns=tuple(_turn(each, zone, now) for each in turns),
         countries=dict(sorted(((code, country(code)) for code in countries()), key=lambda each: each[1])),
         keeping=keeping,
-        holidays=tuple(f"{day_name(day)} {day_of(day)}: {name}" for day, name in holidays.items()),
+        holidays=tuple(f"{named_day(day)}: {name}" for day, name in holidays.items()),
         quiet=quiet,
         feeds=tuple(
             FeedLine(

@@ -13,7 +13,8 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from wickwatch.store.rule_trials import Tried
+from wickwatch.alarms import said
+from wickwatch.store.rule_trials import STOPPED, Tried
 from wickwatch.texts import _, ngettext
 from wickwatch.web.views import words
 from wickwatch.web.views.rule_words import GROUPS, rule_shown, unit_behind
@@ -67,6 +68,7 @@ class TrialView:
 def trial_view(tried: Tried, zone: ZoneInfo, now: datetime) -> TrialView:
     """A trial as it is shown."""
     lost = tried.lost(now)
+    failure = STOPPED if lost else tried.failure
     before, after = _alarms(tried.result, "before"), _alarms(tried.result, "after")
     new, gone = _without(after, before), _without(before, after)
     return TrialView(
@@ -77,7 +79,7 @@ def trial_view(tried: Tried, zone: ZoneInfo, now: datetime) -> TrialView:
         under_way=tried.done_at is None and not lost,
         percent=round(tried.share * 100),
         left=_left(tried),
-        failure=_("it stopped before it was done") if lost else tried.failure or "",
+        failure=_(failure) if failure else "",
         sentence=_sentence(before, after) if tried.result is not None else "",
         counts=_counts(before, after),
         new=tuple(_raised(each, zone, now) for each in new[:_LISTED]),
@@ -94,6 +96,16 @@ def _left(tried: Tried) -> str:
 
 
 _Alarm = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class _Kept:
+    """What an alarm's message is said again from."""
+
+    kind: str
+    message: str
+    evidence: Mapping[str, Any]
+    made_of: Mapping[str, Any]
 
 
 def _alarms(result: Mapping[str, Any] | None, name: str) -> list[_Alarm]:
@@ -144,7 +156,8 @@ def _alike(one: _Alarm, other: _Alarm) -> bool:
 
 def _raised(alarm: _Alarm, zone: ZoneInfo, now: datetime) -> Raised:
     at = datetime.fromisoformat(alarm["raised_at"])
-    return Raised(moment(at, zone, now), alarm["message"], not alarm["suppressed"])
+    kept = _Kept(alarm["kind"], alarm["message"], alarm["evidence"], alarm.get("made_of", {}))  # not in older results
+    return Raised(moment(at, zone, now), said(kept), not alarm["suppressed"])
 
 
 def _rules(rules: Mapping[str, float]) -> str:

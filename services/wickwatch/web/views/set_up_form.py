@@ -31,6 +31,7 @@ class FormPage:
     check: TankCheck | None = None
     level: str = ""
     known: str = ""
+    volume_unit: str = ""
 
 
 @dataclass(frozen=True)

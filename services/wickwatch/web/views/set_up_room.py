@@ -81,7 +81,7 @@ def page(facility: Visible, room: DeclaredRoom) -> SetUpRoomPage:
 _HEADINGS = Words({"reservoir": N_("Reservoirs"), "line": N_("Supply lines"), "container": N_("Containers")})
 _WHY = Words(
     {
-        "reservoir": N_("The tank that feeds the room by gravity. Its shape turns a level into litres."),
+        "reservoir": N_("The tank that feeds the room by gravity. Its shape turns a level into a volume."),
         "line": N_("The tubing from the reservoir. When one starves, its containers dry together."),
         "container": N_("Pots and beds. Each with a probe is watched; others can be spoken for by one like them."),
     }

@@ -5,13 +5,13 @@ Not here: reading the rows, remembering them between visits (`web.snapshot`), or
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from wickwatch.store.people import Visible
-from wickwatch.texts import N_, Words, _, ngettext
+from wickwatch.texts import N_, Words, _, capital, ngettext
 from wickwatch.web.views.card import Card
 from wickwatch.web.views.times import Moment, moment
 from wickwatch.web.views.trouble import Trouble
@@ -69,6 +69,7 @@ class StatusPage:
     shown: int
     now: Moment
     zones: str
+    states: Mapping[str, str]
 
 
 def page(
@@ -102,6 +103,7 @@ def page(
         shown=len(shown),
         now=moment(now, zone, now),
         zones=zones[0] if len(zones) == 1 else _("UTC; times below are each facility's own"),
+        states=SECTIONS,
     )
 
 
@@ -139,10 +141,9 @@ def headline(cards: Sequence[Card], whole: int) -> str:
     if not told:
         told.append(
             ngettext(
-                "all quiet in %(num)s room, but not around it",
-                "all quiet in %(num)s rooms, but not around them",
+                "all quiet in %(num)s room; an alarm concerns the whole facility",
+                "all quiet in %(num)s rooms; an alarm concerns the whole facility",
                 len(cards),
             )
         )
-    text = ", ".join(told)
-    return text[0].upper() + text[1:]
+    return capital(", ".join(told))

@@ -27,7 +27,6 @@ class Trouble:
     """One open alarm as a sentence; `answer` says who has it, or that nobody does."""
 
     id: UUID
-    kind: str
     priority: str
     soon: str
     heading: str
@@ -44,7 +43,6 @@ def trouble(alarm: AlarmRow, zone: ZoneInfo, now: datetime) -> Trouble:
         answer = _("%(person)s has it", person=alarm.acknowledged_by)
     return Trouble(
         id=alarm.id,
-        kind=alarm.kind,
         priority=alarm.priority,
         soon=_(words.OVER) if alarm.state in _OVER else words.PRIORITIES[alarm.priority],
         heading=words.KINDS[alarm.kind],
