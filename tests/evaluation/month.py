@@ -1,7 +1,8 @@
 """A month of a hundred rooms with a hundred and fifty faults: how often people are called for one true cause.
 
 `python -m tests.evaluation.month` prints the figures. Faults and harmless events are the evaluation set's own, thinned
-out by chance. A true cause is an event of the truth that is to be found (`score_rules`, rule 5).
+out by chance. A true cause is an event of the truth that is to be found (`score_rules`, rule 5), or that need not be
+and was rightly told of: a reservoir that was refilled in time, a probe that a drought emptied.
 """
 
 from __future__ import annotations
@@ -42,14 +43,20 @@ class Month:
     score: Score
 
     @property
-    def causes(self) -> int:
+    def to_be_found(self) -> int:
         """True causes that were to be found."""
         return sum(tally.events for tally in self.score.kinds.values())
 
     @property
+    def others(self) -> int:
+        """True causes that need not have been found, and were rightly told of."""
+        told = (event for verdict in self.score.verdicts for event in verdict.right)
+        return len({event for event in told if not event.required})
+
+    @property
     def calls_per_cause(self) -> float:
         """Messages for each true cause, with those for nothing and those for a cause called before."""
-        return len(self.messages) / self.causes
+        return len(self.messages) / (self.to_be_found + self.others)
 
 
 def scenario(rooms: int = ROOMS, days: float = DAYS, faults: int = FAULTS_WANTED, seed: int = 2) -> Scenario:
@@ -91,11 +98,13 @@ def table(result: Month) -> str:
     """The figures as text."""
     again = Counter(event for message in result.messages for event in message.events.values())
     lines = [
-        f"true causes to be found                      {result.causes}",
+        f"true causes to be found                      {result.to_be_found}",
         f"  without a call                             {len(result.score.missed)}",
+        f"true causes that need not be, told of        {result.others}",
         f"calls (messages to people)                   {len(result.messages)}",
         f"  for what the person had said mine to       {len(result.for_theirs)}",
         f"calls for each true cause                    {result.calls_per_cause:.2f}",
+        f"  for each that was to be found              {len(result.messages) / result.to_be_found:.2f}",
         "",
         "by what made the call: " + ", ".join(f"{event} {count}" for event, count in again.most_common()),
         "",

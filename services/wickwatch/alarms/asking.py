@@ -52,11 +52,15 @@ def _called(taking: Taking) -> Mapping[UUID | None, list[Alarm]]:
 
 
 def _gathers(taking: Taking, key: Key, alarm: Alarm, called: Sequence[Alarm]) -> bool:
-    """Whether a first call waits, since somebody was called for the same kind of thing in its room a while ago."""
+    """Whether a first call waits, since there is time to see what it is a part of, or since somebody was called for the
+    same kind of thing in its room a while ago.
+    """
     if alarm.kind not in policy.GATHERED or alarm.rung > 0:
         return False
+    if alarm.kind == "drying-drift" and taking.at - alarm.raised_at < policy.FIRST_CALL[alarm.priority]:
+        return True
     harm_at = taking.conditions[key].harm_at if key in taking.conditions else None
-    if harm_at is not None and harm_at <= taking.at:
+    if harm_at is not None and harm_at - taking.at <= policy.HARM_NEAR:
         return False
     gather = policy.GATHER[alarm.priority]
     if taking.at - alarm.raised_at >= gather:

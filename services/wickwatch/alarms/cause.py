@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from datetime import timedelta
 from uuid import UUID
 
 from wickwatch.alarms.model import Alarm, Condition, Priority
-from wickwatch.alarms.policy import more_urgent
+from wickwatch.alarms.policy import HARM_NEAR, more_urgent
 from wickwatch.detect.finding import Key
 from wickwatch.fleet import Channel, Facility, Kind, Room, Rules, kept
 
@@ -55,14 +56,19 @@ def explanations(topology: Topology, key: Key, named: tuple[Key, ...]) -> tuple[
     return (*named, *(cause for cause in (causes(topology, key[1]) if causes else ()) if cause not in named))
 
 
-def covers(cause: Alarm | Condition, priority: Priority, effect: Kind, urgency: Priority) -> bool:
+def covers(
+    cause: Alarm | Condition, priority: Priority, effect: Kind, urgency: Priority, left: timedelta | None
+) -> bool:
     """Whether a cause may stand for an effect: it is as urgent, or says that the effect's probe can't be believed.
 
-    An uneven room may explain a drying pot until that pot is about to pass its dry limit; then the pot calls itself. A
-    low battery explains that its device falls silent and nothing else: what it still tells is true.
+    An uneven room may explain a drying pot until that pot is about to pass its dry limit; then the pot calls itself.
+    `left` is the time until then, None where that is not known or the effect has called. A low battery explains that
+    its device falls silent and nothing else: what it still tells is true.
     """
     if cause.kind == "probe-fault" and "battery_percent" in cause.evidence:
         return effect == "probe-silent"
+    if cause.kind == "uneven-room" and left is not None and left > HARM_NEAR:
+        return True
     return cause.kind == "probe-fault" or not more_urgent(urgency, priority)
 
 

@@ -51,11 +51,12 @@ def _cause_of(
     taking: Taking, key: Key, alarm: Alarm, by_key: Mapping[Key, Alarm], by_id: Mapping[UUID, Alarm]
 ) -> Alarm | None:
     """What explains an alarm now: what does so already, as long as it may, else the likeliest that holds."""
-    urgency = taking.urgency(key, alarm)
+    urgency, harm_at = taking.urgency(key, alarm), _newest(taking, alarm).harm_at
+    left = None if harm_at is None or alarm.rung > 0 else harm_at - taking.at
     for other in _candidates(taking, key, alarm, by_key, by_id):
         if not _holds(taking, other, alarm):
             continue
-        if not cause.covers(_newest(taking, other), other.priority, alarm.kind, urgency):
+        if not cause.covers(_newest(taking, other), other.priority, alarm.kind, urgency, left):
             continue
         if not cause.leads_to(other, alarm.id, by_id):
             return other
@@ -83,7 +84,7 @@ def _holds(taking: Taking, cause_: Alarm, effect: Alarm) -> bool:
     if cause_.condition_present:
         condition = taking.conditions.get(cause_.key)
         gone_at = condition.gone_at if condition is not None else None
-        return gone_at is None or taking.at - gone_at < policy.EXPLAINS_UNSEEN
+        return gone_at is None or taking.at - gone_at < policy.EXPLAINS_UNSEEN[cause_.kind]
     named = effect.cause_id == cause_.id
     return cause_.cleared_at is not None and taking.at - cause_.cleared_at < policy.lingers(
         cause_.kind, effect.kind, named=named

@@ -13,6 +13,7 @@ limit (`detect.constants`). Limits themselves are rules of the place (`fleet.rul
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -34,6 +35,10 @@ REFRESH = 5 * _M
 CAUSE_WAIT = 10 * _M
 #: A call waits at most this long for a cause of which only early signs are seen (`Judgement.early`). Chosen here.
 HOLD_MOST = 6 * _H
+#: A drying pot is on the pages at once and its call waits so long, by priority: what is due in days may be the first of
+#: its whole room, which takes two days to become uneven. It calls at once when its limit is due within the day. Chosen
+#: here.
+FIRST_CALL: Mapping[Priority, timedelta] = {"high": _NONE, "medium": _NONE, "low": 36 * _H}
 #: What these have done is often seen only once they are over: it is theirs for the effect's `release`, though it was
 #: found after they ended. Chosen here: pots go on drying until their emitter's next pulse.
 EXPLAIN_AFTER: frozenset[Kind] = frozenset({"reservoir-empty", "supply-interrupted", "uneven-room"})
@@ -43,7 +48,10 @@ CAUSE_RAISED_MOST = timedelta(days=21)
 #: call or its answer is this old; a rise to the highest priority does at once.
 CALL_AGAIN = 4 * _H
 #: A cause that is seen no longer, but can't be said to be over, explains this long.
-EXPLAINS_UNSEEN = 24 * _H
+EXPLAINS_UNSEEN: Mapping[Kind, timedelta] = defaultdict(lambda: 24 * _H, {"uneven-room": 96 * _H})
+#: A pot that is to pass its dry limit so soon calls for itself: neither an uneven room nor others of its room that
+#: somebody was called for keep it quiet. Chosen here.
+HARM_NEAR = 4 * _H
 #: Somebody was called for one part of a room so lately: calls of the same kind for its other parts wait until then and
 #: leave together, unless their harm has come. One cause seldom shows everywhere at once. Chosen here.
 GATHER: Mapping[Priority, timedelta] = {"high": _NONE, "medium": 12 * _H, "low": 24 * _H}
@@ -125,7 +133,7 @@ POLICIES: Mapping[Kind, Policy] = {
         "every pot on the line; by night, and while a few pots are watered, it looks better for an hour",
     ),
     "uneven-room": Policy(
-        "minor", 72 * _H, 60 * _M, 12 * _H, 24 * _H, False, 48 * _H,
+        "minor", 72 * _H, 60 * _M, 12 * _H, 96 * _H, False, 48 * _H,
         "which emitters to re-set on the next round; it looks back on two days, which its cause may have ended in",
     ),
     "probe-silent": Policy(

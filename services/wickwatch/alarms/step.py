@@ -90,6 +90,7 @@ def _is_pending(taking: Taking, key: Key, condition: Condition) -> bool:
 def _waits_for_cause(taking: Taking, condition: Condition) -> bool:
     """Whether a cause that is itself still pending may yet explain this one."""
     urgency = policy.priority(condition.kind, taking.at, condition.harm_at)
+    left = None if condition.harm_at is None else condition.harm_at - taking.at
     for key in cause.explanations(taking.topology, condition.key, condition.explained_by):
         other = taking.conditions.get(key)
         if other is None or key == condition.key or condition.key in other.explained_by:
@@ -97,7 +98,7 @@ def _waits_for_cause(taking: Taking, condition: Condition) -> bool:
         waited = taking.at - other.seen_at
         soon = waited < policy.on_delay(other.kind, taking.rules(key)) + policy.CAUSE_WAIT
         importance = policy.priority(other.kind, taking.at, other.harm_at)
-        covering = cause.covers(other, importance, condition.kind, urgency)
+        covering = cause.covers(other, importance, condition.kind, urgency, left)
         if soon and covering and _is_pending(taking, key, other):
             return True
     return False

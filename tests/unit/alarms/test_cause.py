@@ -144,7 +144,7 @@ def test_the_likeliest_cause_a_detector_names_comes_before_the_place() -> None:
     assert watch.only("drying-drift").cause_id == watch.only("probe-fault").id
 
 
-def test_a_cause_hides_nothing_that_is_more_urgent_than_itself() -> None:
+def test_an_uneven_room_hides_no_pot_that_is_about_to_pass_its_dry_limit() -> None:
     watch = Watch()
     uneven = found("uneven-room", Subject("room", room_id(), "Room 3"))
     named_cause = (uneven.key,)
@@ -154,7 +154,10 @@ def test_a_cause_hides_nothing_that_is_more_urgent_than_itself() -> None:
         watch.sweep(judged(minute, far, uneven))
         called += watch.called
     assert called == ["Room 3"]
-    near = found("drying-drift", pot(1), harm_at=START + timedelta(hours=20), explained_by=named_cause)
+    today = found("drying-drift", pot(1), harm_at=START + timedelta(hours=20), explained_by=named_cause)
+    watch.sweep(judged(89, today, uneven))
+    assert watch.called == []
+    near = found("drying-drift", pot(1), harm_at=START + timedelta(hours=5), explained_by=named_cause)
     watch.sweep(judged(90, near, uneven))
     drying = watch.only("drying-drift")
     assert (watch.called, drying.priority, drying.state, drying.cause_id) == (
@@ -164,7 +167,7 @@ def test_a_cause_hides_nothing_that_is_more_urgent_than_itself() -> None:
         None,
     )
     watch.sweeps(91, 200, far, uneven)
-    assert watch.only("drying-drift") == drying
+    assert watch.only("drying-drift") == drying, "it has called"
 
 
 def test_what_a_faulty_probe_says_is_explained_however_urgent_it_looks() -> None:

@@ -18,7 +18,9 @@ FIRST, SECOND, BOSS = somebody(1, "first"), somebody(2, "second"), somebody(1, "
 DUTY = Duty((FIRST, SECOND), managers=(BOSS,))
 NIGHT = Duty((replace(FIRST, quiet_until=START + timedelta(hours=3)), SECOND), managers=(BOSS,))
 EMPTY = found("reservoir-empty", reservoir())
-LATER = found("drying-drift", pot(), harm_at=START + timedelta(days=9))
+#: Low priority, which calls at once.
+LATER = found("probe-fault", pot(), fault="flat")
+DAYS_OFF = found("drying-drift", pot(), harm_at=START + timedelta(days=9))
 ME = named("me")
 
 
@@ -58,7 +60,7 @@ def test_a_step_with_its_own_time_to_answer_has_that() -> None:
 
 
 def test_low_priority_climbs_over_hours() -> None:
-    assert called(Watch(), 0, 500, LATER) == [(10, "first"), (250, "second"), (490, "boss")]
+    assert called(Watch(), 0, 500, LATER) == [(15, "first"), (255, "second"), (495, "boss")]
 
 
 def test_who_is_called_next_is_told_that_nobody_has_it() -> None:
@@ -72,11 +74,11 @@ def test_who_is_called_next_is_told_that_nobody_has_it() -> None:
 def test_low_priority_waits_for_the_end_of_quiet_hours_and_is_not_lost() -> None:
     watch = Watch()
     assert called(watch, 0, 179, LATER, duty=NIGHT) == []
-    alarm = watch.only("drying-drift")
-    assert (alarm.state, alarm.rung, alarm.raised_at) == ("unacknowledged", 0, START + timedelta(minutes=10))
+    alarm = watch.only("probe-fault")
+    assert (alarm.state, alarm.rung, alarm.raised_at) == ("unacknowledged", 0, START + timedelta(minutes=15))
     assert called(watch, 180, 200, LATER) == [(180, "first")]
     assert [entry.event for entry in watch.last.journal] == []
-    assert watch.only("drying-drift").rung == 1
+    assert watch.only("probe-fault").rung == 1
 
 
 def test_quiet_hours_hold_back_nothing_that_cannot_wait() -> None:
@@ -85,14 +87,14 @@ def test_quiet_hours_hold_back_nothing_that_cannot_wait() -> None:
 
 def test_what_worsens_in_quiet_hours_calls_at_once() -> None:
     watch = Watch()
-    assert called(watch, 0, 20, LATER, duty=NIGHT) == []
-    soon = replace(LATER, harm_at=START + timedelta(hours=8))
+    assert called(watch, 0, 20, DAYS_OFF, duty=NIGHT) == []
+    soon = replace(DAYS_OFF, harm_at=START + timedelta(hours=8))
     assert called(watch, 21, 22, soon, duty=NIGHT) == [(21, "first")]
 
 
 def test_what_ends_in_quiet_hours_calls_nobody_in_the_morning() -> None:
     watch = Watch()
-    called(watch, 0, 20, LATER, duty=NIGHT)
+    called(watch, 0, 20, DAYS_OFF, duty=NIGHT)
     assert called(watch, 21, 170, duty=NIGHT) == []
     assert watch.only("drying-drift").state == "returned-unacknowledged"
     assert called(watch, 180, 400) == []
@@ -107,4 +109,4 @@ def test_a_call_that_reaches_nobody_is_made_once_somebody_can_be_reached() -> No
 def test_one_awake_of_two_at_a_step_is_called_for_both() -> None:
     other = somebody(1, "other")
     duty = Duty((replace(FIRST, quiet_until=START), other))
-    assert called(Watch(), 0, 60, LATER, duty=duty) == [(10, "other")]
+    assert called(Watch(), 0, 60, LATER, duty=duty) == [(15, "other")]

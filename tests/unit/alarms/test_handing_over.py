@@ -80,7 +80,7 @@ def test_what_somebody_has_is_not_handed_over() -> None:
 
 
 def test_low_priority_waits_until_the_one_who_took_over_is_awake() -> None:
-    watch = raised(LATER, minute=10)
+    watch = raised(LATER, minute=15)
     asleep = Duty((replace(NEXT.people[0], quiet_until=START + timedelta(hours=3)),))
     assert taken_over(watch, asleep, 120, CALLED)[1] == []
     _, (draft,) = taken_over(watch, NEXT, 181, CALLED)

@@ -9,7 +9,7 @@ from wickwatch.alarms import Act, apply
 
 LATER = START + timedelta(days=9)
 FIRST = found("drying-drift", pot(1), harm_at=LATER)
-SECOND = found("drying-drift", pot(2), harm_at=LATER)
+TODAY = START + timedelta(hours=10)
 HOUR = 60
 
 
@@ -53,30 +53,49 @@ def test_what_nobody_has_is_over_as_soon_as_it_is_gone() -> None:
     assert watch.only("drying-drift").state == "returned-unacknowledged"
 
 
-def test_another_pot_of_the_room_waits_for_the_rest_of_the_day_and_is_not_forgotten() -> None:
+def test_a_pot_whose_limit_is_days_off_is_called_for_a_day_and_a_half_later() -> None:
     watch = Watch()
     watch.sweeps(0, 10, FIRST)
+    assert (told(watch), watch.only("drying-drift").state) == ([], "unacknowledged"), "it is on the pages at once"
+    watch.sweeps(20, 36 * HOUR, FIRST, every=10)
+    assert told(watch) == []
+    watch.sweep_at(36 * HOUR + 10, FIRST)
+    assert told(watch) == ["Pot 1"]
+
+
+def test_a_pot_is_called_for_as_soon_as_its_limit_is_due_within_the_day() -> None:
+    watch = Watch()
+    watch.sweeps(0, 10, FIRST)
+    watch.sweep_at(20, found("drying-drift", pot(1), harm_at=TODAY))
+    assert told(watch) == ["Pot 1"]
+
+
+def test_another_pot_of_the_room_waits_for_half_a_day_and_is_not_forgotten() -> None:
+    watch = Watch()
+    first, second = (found("drying-drift", pot(n), harm_at=START + timedelta(hours=20)) for n in (1, 2))
+    watch.sweeps(0, 10, first)
     assert told(watch) == ["Pot 1"]
     mine(watch, 11)
-    watch.sweeps(60, 24 * HOUR, FIRST, SECOND, every=10)
+    watch.sweeps(60, 12 * HOUR, first, second, every=10)
     assert told(watch) == []
-    watch.sweep_at(24 * HOUR + 10, FIRST, SECOND)
+    watch.sweep_at(12 * HOUR + 10, first, second)
     assert told(watch) == ["Pot 2"]
 
 
 def test_a_pot_at_its_dry_limit_waits_for_no_other() -> None:
     watch = Watch()
-    watch.sweeps(0, 10, FIRST)
+    first, now = found("drying-drift", pot(1), harm_at=TODAY), found("drying-drift", pot(2), harm_at=START)
+    watch.sweeps(0, 10, first)
     mine(watch, 11)
-    now = found("drying-drift", pot(2), harm_at=START)
-    watch.sweeps(20, 30, FIRST, now)
+    watch.sweeps(20, 30, first, now)
     assert told(watch) == ["Pot 2"]
 
 
 def test_a_pot_of_another_room_does_not_wait() -> None:
     watch = Watch()
-    watch.sweeps(0, 10, FIRST)
-    watch.sweeps(20, 30, FIRST, found("drying-drift", pot(1, room=4), room=4, harm_at=LATER))
+    first = found("drying-drift", pot(1), harm_at=TODAY)
+    watch.sweeps(0, 10, first)
+    watch.sweeps(20, 30, first, found("drying-drift", pot(1, room=4), room=4, harm_at=TODAY))
     assert told(watch) == ["Pot 1"]
 
 
