@@ -148,10 +148,11 @@ def life(
 
 
 def _note(entry: JournalRow, kind: str) -> str:
-    """What was said with an event: a person's words, or how the alarm ended."""
+    """What was said with an event: a person's words, how the alarm ended, or that its call waits."""
     detail = entry.detail
     outcome = core.outcome(kind, detail.get("made_of", {}), detail.get("outcome"))
-    return str(detail.get("note") or outcome or detail.get("remark") or "")
+    waits = _("Nobody is called for it yet.") if detail.get("held") else ""
+    return str(detail.get("note") or outcome or detail.get("remark") or waits)
 
 
 def core_kind(kind: str) -> Kind:
