@@ -52,10 +52,13 @@ SOURCE = services/wickwatch
 CATALOGUES = $(SOURCE)/texts/catalogues
 
 texts: $(VENV)/.dev ## Take texts from the source into every catalogue, or begin one: make texts ARGS=fr
+	@for name in $(ARGS); do test ! -e $(CATALOGUES)/$$name.po || { \
+		echo "$(CATALOGUES)/$$name.po is there: make texts, without its name, takes new texts into it" >&2; exit 1; }; done
 	@mkdir -p build
 	@cd $(SOURCE) && $(CURDIR)/$(BIN)/pybabel -q extract -F texts/babel.cfg --add-location=file --no-wrap --sort-by-file \
 		-c "For translators:" --strip-comments --project Wickwatch --omit-header -o $(CURDIR)/build/texts.pot .
-	@for name in $(ARGS); do $(BIN)/pybabel -q init -i build/texts.pot -o $(CATALOGUES)/$$name.po -l $$name --no-wrap; done
+	@for name in $(ARGS); do $(BIN)/pybabel -q init -i build/texts.pot -o $(CATALOGUES)/$$name.po -l $$name --no-wrap \
+		|| exit 1; done
 	@for po in $(CATALOGUES)/*.po; do $(BIN)/pybabel -q update -i build/texts.pot -o $$po -l $$(basename $$po .po) \
 		--no-wrap --no-fuzzy-matching --ignore-obsolete --ignore-pot-creation-date; done
 

@@ -10,9 +10,9 @@ import psycopg
 import pytest
 from playwright.sync_api import Browser, Page
 
-from tests.builders.scene import PASSWORD, Scene, scene
-from tests.parts.web import SECRET_KEY, serving
-from wickwatch.notify.links import LASTS, Link, sign
+from tests.builders.scene import Scene, scene
+from tests.parts.web import serving
+from wickwatch.store import access, people
 
 #: What people use: a phone, a desk, a screen on the wall.
 SIZES = {390: 844, 1280: 900, 1920: 1080}
@@ -27,8 +27,8 @@ class Site:
     scene: Scene
     browser: Browser
 
-    def open(self, name: str, width: int = 1280, *, scripts: bool = True, scheme: str = "light") -> Page:
-        """A page in a new profile, somebody signed in, at the rooms."""
+    def open(self, name: str, width: int = 1280, at: str = "/", *, scripts: bool = True, scheme: str = "light") -> Page:
+        """A page in a new profile, with somebody's session as signing in leaves it (which has tests of its own)."""
         context = self.browser.new_context(
             base_url=self.address,
             viewport={"width": width, "height": SIZES[width]},
@@ -36,13 +36,13 @@ class Site:
             color_scheme="dark" if scheme == "dark" else "light",
             locale="en-GB",
         )
+        with psycopg.connect(self.database_url, options="-c timezone=UTC") as conn:
+            person = people.person_named(conn, name)
+            secret = access.open_session(conn, person, "127.0.0.1", datetime.now(UTC), None)
+        context.add_cookies([{"name": "wickwatch_session", "value": secret, "url": self.address}])
         page = context.new_page()
         page.set_default_timeout(20_000)
-        page.goto("/sign-in")
-        page.get_by_label("Name").fill(name)
-        page.get_by_label("Password").fill(PASSWORD)
-        page.get_by_role("button", name="Sign in").click()
-        page.wait_for_url(self.address + "/")
+        page.goto(at)
         return page
 
 
@@ -57,9 +57,3 @@ def site(plain_url: str, browser: Browser) -> Iterator[Site]:
         yield opened
         for context in browser.contexts:
             context.close()
-
-
-def link(site: Site, alarm: str) -> str:
-    """The path by which a message to Mara opens an alarm."""
-    until = datetime.now(UTC) + LASTS
-    return f"/a/{sign(SECRET_KEY, Link(site.scene.people['mara'], site.scene.alarms[alarm], until))}"

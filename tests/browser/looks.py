@@ -12,8 +12,6 @@ from tests.parts.process import wait_until
 #: Every rule of WCAG 2.2 AA, and of good practice, that a program can check.
 RULES = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
 
-_FITS = "document.documentElement.scrollWidth <= innerWidth"
-
 #: Text that lies outside what shows it. What is there for the ear alone is cut on purpose.
 _CUT = """() => [...document.querySelectorAll("body *")].filter((one) => {
   const style = getComputedStyle(one);
@@ -22,6 +20,11 @@ _CUT = """() => [...document.querySelectorAll("body *")].filter((one) => {
   return (cuts(style.overflowX) && one.scrollWidth > one.clientWidth + 1)
     || (cuts(style.overflowY) && one.scrollHeight > one.clientHeight + 1);
 }).map((one) => one.outerHTML.slice(0, 120))"""
+
+
+def unfold(page: Page) -> None:
+    """Open everything that is folded."""
+    page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
 
 
 def violations(page: Page, *rules: str) -> list[str]:
@@ -33,10 +36,14 @@ def violations(page: Page, *rules: str) -> list[str]:
 
 def misfits(page: Page) -> list[str]:
     """What makes the page wider than its screen, or is cut by it."""
+
+    def found() -> list[str]:
+        wide, screen = page.evaluate("[document.documentElement.scrollWidth, innerWidth]")
+        return [f"{wide} px wide on {screen}"] * (wide > screen) + [f"cut: {one}" for one in page.evaluate(_CUT)]
+
     with suppress(TimeoutError):  # a chart follows its screen a frame after the one that has the new width
-        wait_until(lambda: page.evaluate(_FITS), "fitting", 2.0)
-    wide, screen = page.evaluate("[document.documentElement.scrollWidth, innerWidth]")
-    return [f"{wide} px wide on {screen}"] * (wide > screen) + [f"cut: {one}" for one in page.evaluate(_CUT)]
+        wait_until(lambda: not found(), "fitting", 2.0)
+    return found()
 
 
 def accessible(page: Page) -> None:

@@ -8,11 +8,19 @@ from datetime import UTC, datetime
 import psycopg
 from playwright.sync_api import expect
 
-from tests.browser.conftest import SIZES, Site, link
+from tests.browser.conftest import SIZES, Site
 from tests.browser.looks import fits
 from tests.parts.process import wait_until
 from tests.parts.push import Device
+from tests.parts.web import SECRET_KEY
+from wickwatch.notify.links import LASTS, Link, sign
 from wickwatch.store import contacts
+
+
+def link(site: Site, alarm: str) -> str:
+    """The path by which a message to Mara opens an alarm."""
+    until = datetime.now(UTC) + LASTS
+    return f"/a/{sign(SECRET_KEY, Link(site.scene.people['mara'], site.scene.alarms[alarm], until))}"
 
 
 def test_a_call_is_answered_on_a_phone_without_scripts_and_without_a_sign_in(site: Site) -> None:

@@ -1,4 +1,4 @@
-"""The rota changed in a real browser, without a script; its pages and that of the measures looked at by a checker."""
+"""The rota changed in a real browser, on a phone without a script."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.conftest import Site
-from tests.browser.looks import accessible, fits
+from tests.browser.looks import accessible, fits, unfold
 from wickwatch.store import contacts, people
 
 pytestmark = pytest.mark.timeout(300)
@@ -27,7 +27,7 @@ def house(site: Site) -> Site:
     return site
 
 
-def test_a_manager_puts_people_on_the_rota_with_a_phone_and_the_pages_are_accessible(house: Site) -> None:
+def test_a_manager_puts_people_on_the_rota_with_a_phone_and_the_page_stays_accessible(house: Site) -> None:
     page = house.open("Vera", 390, scripts=False)
     page.get_by_role("link", name="Rota").click()
     expect(page.get_by_text("Nobody has the duty from now on; the managers are called then.")).to_be_visible()
@@ -47,11 +47,8 @@ def test_a_manager_puts_people_on_the_rota_with_a_phone_and_the_pages_are_access
 
     page.get_by_label("Country").select_option("NO")
     page.locator("form[action$='/holidays'] button").click()
-    # The pages fit and are accessible; to look at that needs a script.
-    page = house.open("Vera", 390, scheme="dark")
-    for path in ("/rota", "/measures", f"/alarms/{house.scene.alarms['empty']}/duty"):
-        page.goto(path)
-        for details in page.locator("details").all():
-            details.evaluate("each => { each.open = true }")
-        fits(page)
-        accessible(page)
+    # It fits and is accessible as it stands now; to look at that needs a script.
+    page = house.open("Vera", 390, at="/rota")
+    unfold(page)
+    fits(page)
+    accessible(page)

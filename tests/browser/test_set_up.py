@@ -22,9 +22,6 @@ pytestmark = pytest.mark.timeout(300)
 
 NOBODY = UUID(int=0)
 
-#: Pages that the guide does not pass.
-OTHERS = ("/rules", "/rules?room=room-3&container=pot-01", "/people", "/rooms/room-3/remove", "/channels/1")
-
 
 @pytest.fixture
 def bare(plain_url: str, browser: Browser) -> Iterator[Site]:
@@ -101,12 +98,6 @@ def test_from_an_empty_database_to_the_first_watched_room_by_the_keyboard_alone(
     expect(page.get_by_text("Every channel that was heard is attached.")).to_be_visible()
     page.goto("/")
     expect(page.get_by_role("heading", level=3).first).to_have_text("Room 3")
-    here = "/set-up/birchwood-house"
-    for path in OTHERS if width == 1280 else ():
-        page.goto(here + path)
-        for details in page.locator("details").all():
-            details.evaluate("each => { each.open = true }")
-        look()
-    page.goto(f"{here}/fleet-file")
+    page.goto("/set-up/birchwood-house/fleet-file")
     expect(page.get_by_text('slug = "pot-02"')).to_be_visible()
     look()

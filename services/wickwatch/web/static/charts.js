@@ -81,7 +81,7 @@ class Figure {
             afterFit: (axis) => { axis.width = 44; },
           },
         },
-        onResize: () => requestAnimationFrame(() => this.putMarks()),
+        onResize: () => requestAnimationFrame(() => { this.putMarks(); this.putPointer(); }),
       },
     });
     this.putMarks();
@@ -183,10 +183,15 @@ class Figure {
     const value = one?.values[this.place];
     const known = value !== null && value !== undefined;
     this.told.textContent = `${this.data.labels[this.place]}  ${one ? one.name : ""}  ${known ? `${value.toFixed(this.figure.digits).replace(".", this.data.point)} ${this.figure.unit}` : this.data.texts.nothing}`;
-    const { x, y } = this.chart.scales;
-    this.pointer.style.left = `${x.getPixelForValue(this.data.times[this.place])}px`;
+    const { y } = this.chart.scales;
+    this.putPointer();
     this.pointer.style.setProperty("--y", known ? `${y.getPixelForValue(value)}px` : "-100px");
     this.pointer.classList.add("shown");
+  }
+
+  // Also when its screen was turned, where it would else lie outside and widen the page.
+  putPointer() {
+    if (this.place !== null) this.pointer.style.left = `${this.chart.scales.x.getPixelForValue(this.data.times[this.place])}px`;
   }
 
   forget() {
