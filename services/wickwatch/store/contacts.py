@@ -202,6 +202,17 @@ def remove(conn: Connection, person_id: UUID, contact_id: UUID, at: datetime) ->
         raise _none(contact_id)
 
 
+def set_mail(conn: Connection, person_id: UUID, address: str, at: datetime) -> None:
+    """Call a person by this mail address in place of those they had; by none where it is empty. Raises InputError."""
+    wanted = address.strip()
+    there = [each for each in reaches(conn, person_id) if each.way == "email"]
+    for each in there:
+        if each.address != wanted:
+            remove(conn, person_id, each.id, at)
+    if wanted and all(each.address != wanted for each in there):
+        add(conn, person_id, "email", wanted)
+
+
 def gone(conn: Connection, contact_id: UUID, at: datetime, why: str) -> None:
     """No longer use a contact, because its service says that it is no more."""
     conn.execute(_GONE, (at, why, contact_id))

@@ -19,6 +19,8 @@ from wickwatch.texts import _
 _OF_FACILITY: LiteralString = """
 SELECT p.id, p.name, here.role, everywhere.role, p.password_hash IS NOT NULL,
        array(SELECT way FROM contact WHERE person_id = p.id AND removed_at IS NULL ORDER BY position),
+       (SELECT address FROM contact WHERE person_id = p.id AND removed_at IS NULL AND way = 'email'
+        ORDER BY position LIMIT 1),
        EXISTS (SELECT FROM membership m WHERE m.person_id = p.id AND m.facility_id IS DISTINCT FROM %(facility)s)
 FROM person p
 LEFT JOIN membership here ON here.person_id = p.id AND here.facility_id = %(facility)s
@@ -38,8 +40,8 @@ _LEAVE: LiteralString = "DELETE FROM membership WHERE facility_id = %s AND perso
 class Member:
     """Somebody with a role in a facility: `role` given there, `everywhere` one that holds in every facility.
 
-    `signs_in` where there is a password, `ways` how they are called in order, `elsewhere` where they have a role in
-    another facility or in every one.
+    `signs_in` where there is a password, `ways` how they are called in order, `mail` their first mail address,
+    `elsewhere` where they have a role in another facility or in every one.
     """
 
     id: UUID
@@ -48,6 +50,7 @@ class Member:
     everywhere: Role | None
     signs_in: bool
     ways: tuple[str, ...]
+    mail: str | None
     elsewhere: bool
 
 
@@ -55,8 +58,8 @@ def of_facility(conn: Connection, facility_id: UUID) -> list[Member]:
     """Everybody with a role in a facility who is not disabled, by name."""
     rows = conn.execute(_OF_FACILITY, {"facility": facility_id})
     return [
-        Member(id, name, role, everywhere, signs_in, tuple(ways), elsewhere)
-        for id, name, role, everywhere, signs_in, ways, elsewhere in rows
+        Member(id, name, role, everywhere, signs_in, tuple(ways), mail, elsewhere)
+        for id, name, role, everywhere, signs_in, ways, mail, elsewhere in rows
     ]
 
 

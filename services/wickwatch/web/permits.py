@@ -213,6 +213,7 @@ DOORS: Mapping[str, Deed | Door] = {
     "POST /set-up/{slug}/people/invitations/{id}/end": "manage people",
     "POST /set-up/{slug}/people/{id}/role": "manage people",
     "POST /set-up/{slug}/people/{id}/remove": "manage people",
+    "POST /set-up/{slug}/people/{id}/mail": "manage people",
     "POST /set-up/{slug}/people/{id}/password": "manage people",
     # a person's own
     "GET /sign-in": "open",

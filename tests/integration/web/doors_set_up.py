@@ -97,5 +97,6 @@ def _people(number: int, other: UUID, leaver: UUID, secret: str, invited: UUID) 
         "POST /invitations/{secret}/accept": Knock(f"/invitations/{secret}/accept", {}),
         "POST /set-up/{slug}/people/{id}/role": Knock(f"{here}/{other}/role", {"role": "grower"}),
         "POST /set-up/{slug}/people/{id}/remove": Knock(f"{here}/{leaver}/remove", {}),
+        "POST /set-up/{slug}/people/{id}/mail": Knock(f"{here}/{other}/mail", {"address": "other@example.org"}),
         "POST /set-up/{slug}/people/{id}/password": Knock(f"{here}/{other}/password", {}),
     }

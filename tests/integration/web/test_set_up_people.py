@@ -56,6 +56,23 @@ def test_a_person_is_added_with_a_role_and_a_password_that_is_shown_once(site: S
     assert "a name nobody has yet" in said(send(ada, HERE, name="ADA", role="grower"))
 
 
+def test_somebody_who_does_not_sign_in_is_called_by_the_mail_address_that_the_administrator_gives(site: Site) -> None:
+    ada = site.browser("Ada")
+    send(ada, HERE, name="Duty phone", role="grower")
+    send(ada, HERE, name="Mara", role="grower", signs_in="yes")
+    duty, mara = id_of(site, "Duty phone@birchwood"), id_of(site, "Mara@birchwood")
+    for address in ("wrong@example.org", "duty@example.org", "duty@example.org"):
+        assert send(ada, HERE, f"{HERE}/{duty}/mail", address=address).status_code == 303
+    page = ada.get(HERE)
+    assert "Duty phone@birchwood grower, does not sign in called by e-mail" in said(page)
+    assert 'value="duty@example.org"' in page.text
+    assert "wrong@example.org" not in page.text
+    assert send(ada, HERE, f"{HERE}/{duty}/mail", address="nowhere").status_code == 422
+    assert send(ada, HERE, f"{HERE}/{mara}/mail", address="mara@example.org").status_code == 409
+    assert send(ada, HERE, f"{HERE}/{duty}/mail", address="").status_code == 303
+    assert "called by e-mail" not in said(ada.get(HERE))
+
+
 def test_an_administrator_of_all_facilities_gives_names_as_they_are_typed(site: Site) -> None:
     root = site.browser("Root")
     assert "The password of Mara" in said(send(root, HERE, name="Mara", role="grower", signs_in="yes"))

@@ -11,7 +11,7 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request, Response
 
 from wickwatch.errors import InputError, RefusedError
-from wickwatch.store import invitations, members, people
+from wickwatch.store import contacts, invitations, members, people
 from wickwatch.store.connect import Connection
 from wickwatch.store.members import Member
 from wickwatch.store.people import Visible
@@ -76,6 +76,25 @@ def remove(call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Re
     with call.web.connection() as conn:
         members.leave(conn, facility.id, one.id)
         changing.note(conn, call, facility.id, f"retire  person {one.name}: role {one.role}")
+    return go(f"/set-up/{facility.slug}/people")
+
+
+@router.post("/{id}/mail")
+def set_mail(
+    request: Request, call: PageCall, slug: str, id: str, address: Text = "", form_token: FormToken = ""
+) -> Response:
+    """Say by which mail address somebody is called who does not sign in, and so has no page to say it on."""
+    call.check_form(form_token)
+    facility = administered(call, slug)
+    one = _other(call, facility, id)
+    if one.signs_in or one.elsewhere:
+        raise RefusedError(_("whoever signs in says on their own page how they are called"))
+    try:
+        with call.web.connection() as conn:
+            contacts.set_mail(conn, one.id, address, call.now)
+            changing.note(conn, call, facility.id, f"change  person {one.name}: mail address")
+    except InputError as error:
+        return people_page(request, call, facility, error=str(error))
     return go(f"/set-up/{facility.slug}/people")
 
 

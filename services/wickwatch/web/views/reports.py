@@ -129,7 +129,7 @@ def _sentence(figures: Mapping[str, Any]) -> str:
         _("no tension measured") if band is None else _("%(share)s %% in band", share=number(band, 1)),
         _("no level measured")
         if water is None
-        else _("%(volume)s of water", volume=f"{grouped(volume_unit().shown(water))} {volume_unit().name}"),
+        else _("%(amount)s %(unit)s of water", amount=grouped(volume_unit().shown(water)), unit=volume_unit().name),
         ngettext("%(num)s alarm", "%(num)s alarms", figures["alarms"]),
     ]
     if complete is not None and complete < 94.0:

@@ -167,4 +167,4 @@ def _rules(rules: Mapping[str, float]) -> str:
         for name, value in rules.items()
         if name in labels
     ]
-    return ", ".join(told) or _("nothing given here")
+    return ", ".join(told) or _("nothing set here")

@@ -96,7 +96,7 @@ def steps(
     now: datetime,
 ) -> tuple[Step, ...]:
     """The way to the first watched room; the first step that is not done is the next."""
-    here = f"/set-up/{facility.slug}"
+    here, topic = f"/set-up/{facility.slug}", f"wickwatch/1/{facility.slug}/gw-01/senml"
     heard = [one for one in gateways if one.heard_at is not None]
     found = [
         Step(
@@ -128,7 +128,7 @@ def steps(
                 ago=_heard(max(heard, key=lambda one: one.heard_at or now), now),
             )
             if heard
-            else _("Let your gateway publish to %(topic)s.", topic=f"wickwatch/1/{facility.slug}/gw-01/senml"),
+            else _("Let your gateway publish to %(topic)s.", topic=topic),
             f"{here}#gateways",
             _("Gateways"),
             bool(heard),

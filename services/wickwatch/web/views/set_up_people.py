@@ -29,13 +29,17 @@ ROLES = Words(
 
 @dataclass(frozen=True)
 class MemberLine:
-    """One person: `may_change` their role here, `may_renew` their password."""
+    """One person: `may_change` their role here, `may_renew` their password.
+
+    `mail` is the address that an administrator gives somebody who does not sign in; None where they have their own page.
+    """
 
     id: UUID
     name: str
     role: Role
     everywhere: bool
     reached: str
+    mail: str | None
     signs_in: bool
     may_change: bool
     may_renew: bool
@@ -105,6 +109,7 @@ def page(
             role=one.role or one.everywhere or "viewer",
             everywhere=one.role is None,
             reached=words.names([words.WAYS[way] for way in dict.fromkeys(one.ways)]),
+            mail=(one.mail or "") if may_edit and not one.signs_in and not one.elsewhere else None,
             signs_in=one.signs_in,
             may_change=may_edit and one.role is not None and one.id != visitor,
             may_renew=may_edit and not one.elsewhere and one.id != visitor,
