@@ -31,7 +31,7 @@ ROLES = Words(
 class MemberLine:
     """One person: `may_change` their role here, `may_renew` their password.
 
-    `mail` is the address that an administrator gives somebody who does not sign in; None where they have their own page.
+    `mail` is the address that an administrator gives whoever does not sign in; None where it is not theirs to give.
     """
 
     id: UUID
