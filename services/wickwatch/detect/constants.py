@@ -401,6 +401,14 @@ SUPPLY_LEAST = 2
 SUPPLY_SHARE = 0.5
 SUPPLY_ALONE = 3
 
+#: At least this share of a line has had no water since its first containers left their usual range. Chosen here: half
+#: of it, and five of eleven; fewer than that are called one by one.
+SUPPLY_LACK_SHARE = 0.45
+
+#: A container was watered where its tension fell by this share of a usual watering's fall. Chosen here: what drains to
+#: the bottom of a pot after its last watering of the day lets tension fall by less.
+SUPPLY_WATERED = 0.35
+
 #: It goes on while at least this share has not been watered; so few suffice to begin where the draw has stopped.
 SUPPLY_HOLD_SHARE = 0.3
 

@@ -4,8 +4,9 @@ A container counts when it stands above the tension at which it is usually water
 was not there before either, as one whose emitter drifts is: several at once on one line is a closed valve or an air
 lock, and no bad luck. How many it takes depends on what the reservoir gives (two of a short line dry by chance, but
 then the draw is as ever) and on how far they are from usual: two that left it within hours and dry on and on suffice.
-It goes on until most of them have been watered again. Not here: a reservoir run dry (`reservoir_empty`), which explains
-it, nor when a line can't be judged (`supply_untold`).
+About half of the line must have gone without water since, those that are not dry yet included: emitters of a room
+that creep drier make some pots dry on, and all the while water the others. It goes on until most have been watered.
+Not here: a reservoir run dry (`reservoir_empty`), which explains it, nor when a line can't be judged (`supply_untold`).
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ class _Dry:
 
     `high` where they stood above their usual peak, `unwatered` where they had also risen further than they usually do,
     `far` where much further. `since_h` (N,) are the hours since when each has stood high without a break, 0 where it
-    does not now.
+    does not now, and `lacks_h` (N,) those since when it has not been watered.
     """
 
     which: NDArray[np.int64]
@@ -45,6 +46,7 @@ class _Dry:
     unwatered: NDArray[np.bool_]
     far: NDArray[np.bool_]
     since_h: NDArray[np.int64]
+    lacks_h: NDArray[np.int64]
 
 
 def find(sight: Sight) -> list[Finding]:
@@ -110,7 +112,8 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
         strays &= ~(_fell(back, since_h) >= c.DEEP_FALLS * np.fmax(known.usual_fall, c.LEAST_FALL_MBAR))
     tells = (since_h <= c.SUPPLY_BACK_H) & ~strays
     high |= np.isnan(recent)
-    arrays = (which, now, over[:, -1], high, unwatered, far, since_h)
+    lacks_h = _unwatered_h(back, c.SUPPLY_WATERED * known.usual_fall)
+    arrays = (which, now, over[:, -1], high, unwatered, far, since_h, lacks_h)
     return _Dry(*(each[tells] for each in arrays))
 
 
@@ -124,6 +127,13 @@ def _fell(back: NDArray[np.float64], since_h: NDArray[np.int64]) -> NDArray[np.f
 def deepest_fall(tension_mbar: NDArray[np.floating]) -> NDArray[np.float64]:
     """How far tension (N, T) fell at most below its highest so far [mbar] (N,); NaN where nothing is known."""
     return np.asarray(np.fmax.reduce(np.fmax.accumulate(tension_mbar, axis=1) - tension_mbar, axis=1))
+
+
+def _unwatered_h(tension_mbar: NDArray[np.floating], fall_mbar: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Hours, to the hour begun, for which tension (N, T) has fallen by less than `fall_mbar` (N,) at a time."""
+    newest_first = np.flip(tension_mbar, axis=1)
+    fell = newest_first - np.fmin.accumulate(newest_first, axis=1)
+    return np.asarray((np.fmax.accumulate(fell, axis=1) < fall_mbar[:, np.newaxis]).sum(axis=1))
 
 
 def _before(stood: NDArray[np.bool_], since_h: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -147,15 +157,32 @@ def _since(seen: _Dry) -> int | None:
     for dry, some in ((seen.high, least), (seen.far, c.SUPPLY_FAR_LEAST)):
         few = np.flatnonzero(np.flip(dry.sum(axis=0)) < some)
         run = int(few[0]) if len(few) else dry.shape[1]
-        if run and _left_together(seen.since_h[dry[:, -1]]) >= some:
+        if run and _left_together(seen.since_h[dry[:, -1]])[0] >= some:
             return run - 1
     return None
 
 
-def _left_together(since_h: NDArray[np.int64]) -> int:
-    """Most containers that left their usual range within some hours of one another and have not come back."""
+def _left_together(since_h: NDArray[np.int64]) -> tuple[int, int]:
+    """Most containers that left their usual range within some hours of one another and have not come back.
+
+    And the hours since the first of them did.
+    """
     began = np.sort(since_h[since_h > 0])
-    return int((np.searchsorted(began, began + c.SUPPLY_WITHIN_H, side="right") - np.arange(len(began))).max(initial=0))
+    if not len(began):
+        return 0, 0
+    count = np.searchsorted(began, began + c.SUPPLY_WITHIN_H, side="right") - np.arange(len(began))
+    last = int(np.argmax(count))
+    return int(count[last]), int(began[last + count[last] - 1])
+
+
+def _lacks(seen: _Dry, hours: int) -> bool:
+    """Whether about half of the line has had no water since the first of those that dry together left its usual range.
+
+    One that stands high has had none to speak of: a very dry pot's tension falls by itself at night.
+    """
+    _, first_h = _left_together(seen.since_h[seen.unwatered[:, -hours - 1 :].any(axis=1)])
+    lack = (seen.since_h > 0) | (seen.lacks_h > first_h)
+    return bool(lack.sum() >= c.SUPPLY_LACK_SHARE * len(seen.which))
 
 
 def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
@@ -164,8 +191,10 @@ def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
     known = reservoir != NONE and bool(sight.level.known[reservoir])
     if known and sight.levels.now_mm[reservoir] <= sight.place.empty_mm[reservoir]:
         return False
+    if not _lacks(seen, hours):
+        return False
     most, total = int(seen.unwatered[:, -hours - 1 :].sum(axis=0).max()), len(seen.which)
-    far = _left_together(seen.since_h[seen.far[:, -hours - 1 :].any(axis=1)])
+    far, _ = _left_together(seen.since_h[seen.far[:, -hours - 1 :].any(axis=1)])
     alone = most >= max(c.SUPPLY_SHARE * total, c.SUPPLY_ALONE)
     if not known:
         return alone or far >= c.SUPPLY_ALONE

@@ -74,11 +74,28 @@ def test_an_air_lock_that_starves_half_the_line_is_found() -> None:
     assert names(told(POTS // 2 + 1, level=half).found(CUT)) == ["Line 0"]
 
 
-def test_two_pots_far_from_usual_are_a_line_though_the_rest_is_watered() -> None:
-    """Ten hours behind an air lock near the end of a line: the reservoir gives four of the six their share."""
-    rest = lambda hours: USUAL(hours) + 2.0 * np.maximum(hours + 10.0, 0.0)  # noqa: E731
-    assert names(told(2, at_h=-10.0, level=rest).found(CUT)) == ["Line 0"]
+def cut_off_while_wet(at_h: float, pot: int) -> Course:
+    """Works until the line is cut, watered just then, and dries by no more than 0.5 mbar an hour."""
+    return lambda hours: np.where(hours < at_h, works(pot)(hours), 85 + 0.5 * (hours - at_h))
+
+
+def two_dry_on(wet: int) -> Told:
+    """Two pots ten hours behind an air lock, so many others there too but not dry yet; the reservoir gives the rest."""
+    made = Told(PLACE, interval_s=300.0, days=6.0)
+    for pot in range(POTS):
+        course = cut_off(-10.0, pot) if pot < 2 else cut_off_while_wet(-10.0, pot) if pot < 2 + wet else works(pot)
+        made.tension(pot, course)
+    missing = 6.0 * (2 + wet) / POTS
+    return made.level(0, lambda hours: USUAL(hours) + missing * np.maximum(hours + 10.0, 0.0))
+
+
+def test_two_pots_far_from_usual_are_a_line_where_half_of_it_had_no_water_since() -> None:
+    assert names(two_dry_on(wet=1).found(CUT)) == ["Line 0"]
     assert told(2, at_h=-10.0, level=USUAL).found(CUT) == []
+
+
+def test_two_pots_that_dry_on_while_most_of_their_line_is_watered_are_no_line() -> None:
+    assert two_dry_on(wet=0).found(CUT) == []
 
 
 def test_pots_watered_by_hand_leave_it_unknown_whether_their_line_is_still_cut_off() -> None:
