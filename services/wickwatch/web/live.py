@@ -105,11 +105,11 @@ class Live:
     def _tell(self, listeners: Sequence[_Listener]) -> None:
         """Tell those whose version is another one than they were told last."""
         now = self._clock()
-        every = {facility.id: facility for each in listeners for facility in each.facilities}
+        every = {facility.id for each in listeners for facility in each.facilities}
         drawn = {facility.id for each in listeners if each.rooms for facility in each.facilities}
         with self._pool.connection() as conn:
             stamps = pages.stamp(conn, list(every), now)
-            made = self._snapshots.moments(conn, {id: stamps[id] for id in every if id in drawn & stamps.keys()}, now)
+            made = self._snapshots.moments(conn, {id: stamp for id, stamp in stamps.items() if id in drawn}, now)
             beats, sweeps = jobs.parts(conn), pages.sweeps(conn, list(every))
         known: dict[tuple[tuple[Visible, ...], bool, Choices], str] = {}
         for each in listeners:
@@ -118,7 +118,7 @@ class Live:
                 ids = [facility.id for facility in each.facilities]
                 with speaking(each.choices):
                     found = banners(beats, sweeps, each.facilities, now)
-                read = {id: made[id] for id in ids} if each.rooms else {}
+                read = {id: made[id] for id in ids if id in made} if each.rooms else {}
                 known[key] = version({id: stamps[id] for id in ids if id in stamps}, read, found)
             if known[key] != each.seen:
                 each.seen = known[key]

@@ -257,9 +257,9 @@ def _copy(beat: Beat) -> str:
 
 def _job(row: JobRow, now: datetime) -> Line:
     zone = ZoneInfo(row.zone or "UTC")
-    done = _("never ended well in a day")
+    done = _("never succeeded in a day")
     if row.ok_as_of:
-        done = _("last well as of %(at)s", at=moment(row.ok_as_of, zone, now).text)
+        done = _("last succeeded %(at)s", at=moment(row.ok_as_of, zone, now).text)
     well = row.ok_as_of is not None and (row.job != "sweep" or now - row.ok_as_of <= SWEEP_LATE)
     slowest = ""
     if row.slowest:
