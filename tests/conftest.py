@@ -135,6 +135,18 @@ def database_url(request: pytest.FixtureRequest) -> Iterator[str]:
         yield url
 
 
+@pytest.fixture(scope="session")
+def plain_server(pytestconfig: pytest.Config) -> str:
+    """The server without TimescaleDB, for what makes its databases itself."""
+    return _server_url(pytestconfig, "plain")
+
+
+@pytest.fixture(scope="session", params=["timescale", "plain"])
+def server(request: pytest.FixtureRequest) -> str:
+    """Each of the servers in turn, likewise."""
+    return _server_url(request.config, request.param)
+
+
 @pytest.fixture(params=["timescale", "plain"])
 def empty_database_url(request: pytest.FixtureRequest) -> Iterator[str]:
     """A database with nothing in it; the test runs once with TimescaleDB and once without."""

@@ -52,9 +52,9 @@ ALSO = (
 
 
 @pytest.fixture(scope="module")
-def house(shared_plain_url: str) -> Iterator[Site]:
+def house(plain_server: str) -> Iterator[Site]:
     """One site that is only looked at: by Root in English, and by Rhea in German, whose words are longer."""
-    with opened(shared_plain_url) as site:
+    with opened(plain_server) as site:
         with site.connect() as conn:
             rhea = people.add_person(conn, "Rhea", "administrator", None, None)
             conn.execute("UPDATE facility SET language = 'de'")  # who follows a link reads as the facility has it

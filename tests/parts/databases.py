@@ -7,8 +7,9 @@ gets a whole database; copying the template takes a twentieth of a second (as fi
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import Any
 
 import psycopg
 from psycopg import sql
@@ -35,6 +36,24 @@ def migrated(server_url: str) -> Iterator[str]:
         yield url
 
 
+@contextmanager
+def copied(server_url: str, template: str) -> Iterator[str]:
+    """A database like one that was `kept`; dropped at the end."""
+    with _created(server_url, template) as url:
+        yield url
+
+
+def kept(server_url: str, fill: Callable[[str], None]) -> str:
+    """The name of a migrated database that was filled once, to be `copied` as long as the server lives."""
+    name = f"kept_{uuid.uuid4().hex[:12]}"
+    _ensure_template(server_url)
+    with psycopg.connect(server_url, autocommit=True) as connection:
+        _copy(connection, _TEMPLATE, name)
+        fill(_url(server_url, name))
+        _close(connection, name)
+    return name
+
+
 def describe(server: Server | Contained) -> str:
     """What the server is, for a person: versions and the extension's edition."""
     with empty(server.url()) as url, psycopg.connect(url, autocommit=True) as connection:
@@ -56,23 +75,35 @@ def describe(server: Server | Contained) -> str:
 def _created(server_url: str, template: str) -> Iterator[str]:
     name = f"t_{uuid.uuid4().hex[:12]}"
     with psycopg.connect(server_url, autocommit=True) as connection:
-        connection.execute(
-            sql.SQL("CREATE DATABASE {} TEMPLATE {} STRATEGY FILE_COPY").format(
-                sql.Identifier(name), sql.Identifier(template)
-            )
-        )
+        _copy(connection, template, name)
     try:
-        yield server_url.rsplit("/", 1)[0] + f"/{name}"
+        yield _url(server_url, name)
     finally:
         with psycopg.connect(server_url, autocommit=True) as connection:
             connection.execute(sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)").format(sql.Identifier(name)))
 
 
+def _url(server_url: str, name: str) -> str:
+    return server_url.rsplit("/", 1)[0] + f"/{name}"
+
+
+def _copy(connection: psycopg.Connection[Any], template: str, name: str) -> None:
+    statement = sql.SQL("CREATE DATABASE {} TEMPLATE {} STRATEGY FILE_COPY")
+    connection.execute(statement.format(sql.Identifier(name), sql.Identifier(template)))
+
+
+def _close(connection: psycopg.Connection[Any], name: str) -> None:
+    """Let nobody in any more: TimescaleDB's scheduler visits every database it may, and one with a visitor can't be
+    copied.
+    """
+    connection.execute(sql.SQL("ALTER DATABASE {} ALLOW_CONNECTIONS false").format(sql.Identifier(name)))
+    connection.execute("SELECT pg_terminate_backend(pid, 10000) FROM pg_stat_activity WHERE datname = %s", (name,))
+
+
 def _ensure_template(server_url: str) -> None:
     """Make the migrated template once in a server's life.
 
-    It is built under another name and renamed when nobody is connected. Then it refuses connections, because
-    TimescaleDB's scheduler connects to every database it may and a template with a visitor cannot be copied.
+    It is built under another name and renamed when nobody is connected.
     """
     from wickwatch.store import migrate
 
@@ -82,7 +113,6 @@ def _ensure_template(server_url: str) -> None:
             return
         connection.execute("DROP DATABASE IF EXISTS migrating WITH (FORCE)")
         connection.execute("CREATE DATABASE migrating")
-        migrate(server_url.rsplit("/", 1)[0] + "/migrating")
-        connection.execute("ALTER DATABASE migrating ALLOW_CONNECTIONS false")
-        connection.execute("SELECT pg_terminate_backend(pid, 10000) FROM pg_stat_activity WHERE datname = 'migrating'")
+        migrate(_url(server_url, "migrating"))
+        _close(connection, "migrating")
         connection.execute(f"ALTER DATABASE migrating RENAME TO {_TEMPLATE}")

@@ -14,9 +14,9 @@ EXAMPLES = 400
 
 
 @pytest.fixture(scope="module")
-def house(shared_plain_url: str) -> Iterator[Site]:
+def house(plain_server: str) -> Iterator[Site]:
     """One site, which whatever was asked before has changed."""
-    with opened(shared_plain_url) as site:
+    with opened(plain_server) as site:
         yield site
 
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
+from copy import deepcopy
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from typing import Any
 
 import httpx
@@ -13,6 +15,7 @@ import psycopg
 import pytest
 
 from tests.builders.scene import Scene, scene
+from tests.parts import databases
 from tests.parts.web import serving
 from wickwatch.store import access, people, tokens
 
@@ -54,34 +57,46 @@ class Site:
 
 
 @contextmanager
-def opened(database_url: str, **settings: str) -> Iterator[Site]:
-    """A site over a migrated database; `settings` are beside those that every site has."""
-    with psycopg.connect(database_url, options="-c timezone=UTC") as conn:
-        made = scene(conn, NOW, days=0.25)
-    site = Site("", database_url, made)
-    with serving(database_url, lambda: site.now, **settings) as address, site.stack:
-        site.address = address
-        yield site
+def opened(server: str, **settings: str) -> Iterator[Site]:
+    """A site with a database of its own on a server; `settings` are beside those that every site has."""
+    template, made = _filled(server)
+    with databases.copied(server, template) as database_url:
+        site = Site("", database_url, deepcopy(made))
+        with serving(database_url, lambda: site.now, **settings) as address, site.stack:
+            site.address = address
+            yield site
+
+
+@cache
+def _filled(server: str) -> tuple[str, Scene]:
+    """A database with the scene in it, which all sites on a server are copies of, and what its ids are."""
+    made: list[Scene] = []
+
+    def fill(database_url: str) -> None:
+        with psycopg.connect(database_url, options="-c timezone=UTC") as conn:
+            made.append(scene(conn, NOW, days=0.25))
+
+    return databases.kept(server, fill), made[0]
 
 
 @pytest.fixture(scope="module")
-def shown(shared_plain_url: str) -> Iterator[Site]:
+def shown(plain_server: str) -> Iterator[Site]:
     """One site for all tests of a module that only look."""
-    with opened(shared_plain_url) as site:
+    with opened(plain_server) as site:
         yield site
 
 
 @pytest.fixture
-def site(plain_url: str) -> Iterator[Site]:
+def site(plain_server: str) -> Iterator[Site]:
     """A site over plain PostgreSQL, for what does not depend on the engine."""
-    with opened(plain_url) as site:
+    with opened(plain_server) as site:
         yield site
 
 
 @pytest.fixture
-def both_site(database_url: str) -> Iterator[Site]:
+def both_site(server: str) -> Iterator[Site]:
     """A site over each engine in turn."""
-    with opened(database_url) as site:
+    with opened(server) as site:
         yield site
 
 

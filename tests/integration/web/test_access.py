@@ -53,8 +53,8 @@ def test_the_session_cookie_is_out_of_reach_of_scripts_and_other_sites(shown: Si
     assert "secure" not in cookie.partition("wickwatch_known")[0]
 
 
-def test_over_tls_cookies_never_leave_without_it_and_only_our_own_host_sets_them(plain_url: str) -> None:
-    with opened(plain_url, base_url="https://watch.example.org") as site:
+def test_over_tls_cookies_never_leave_without_it_and_only_our_own_host_sets_them(plain_server: str) -> None:
+    with opened(plain_server, base_url="https://watch.example.org") as site:
         answer = site.visitor().post("/sign-in", data={"name": "Mara", "password": PASSWORD})
     for cookie in answer.headers.get_list("set-cookie"):
         assert "; secure" in cookie.lower()

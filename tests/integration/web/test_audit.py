@@ -212,9 +212,9 @@ def test_the_schema_and_the_code_name_the_same_ways_and_scopes(plain_url: str) -
 
 
 @pytest.fixture(scope="module")
-def told_once(shared_plain_url: str) -> Iterator[Site]:
+def told_once(plain_server: str) -> Iterator[Site]:
     """The same for tests that only look."""
-    with opened(shared_plain_url) as site:
+    with opened(plain_server) as site:
         for who, facility, thing in (("Mara", "birchwood", "alarm"), ("Ines", "saltmarsh", "rota_step")):
             with site.connect() as conn:
                 audit.write_for(conn, audit.author(site.now, who, "page", "192.0.2.1", "POST /x", "Do something."))

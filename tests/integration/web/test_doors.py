@@ -27,9 +27,9 @@ OF_BIRCHWOOD = ("birchwood", "r3 east", "pot 99")
 
 
 @pytest.fixture(scope="module")
-def house(shared_plain_url: str) -> Iterator[Site]:
+def house(plain_server: str) -> Iterator[Site]:
     """One site for all: each person and each request has things of its own."""
-    with opened(shared_plain_url) as site:
+    with opened(plain_server) as site:
         yield site
 
 

@@ -77,8 +77,8 @@ class _Page(HTMLParser):
 
 
 @pytest.fixture(scope="module")
-def house(shared_plain_url: str) -> Iterator[Site]:
-    with opened(shared_plain_url) as site:
+def house(plain_server: str) -> Iterator[Site]:
+    with opened(plain_server) as site:
         yield site
 
 

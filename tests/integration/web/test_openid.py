@@ -43,12 +43,12 @@ class Vouched:
 
 
 @pytest.fixture
-def vouched(plain_url: str) -> Iterator[Vouched]:
+def vouched(plain_server: str) -> Iterator[Vouched]:
     """The two of them."""
     sites: list[Site] = []
     with openid.running(lambda: sites[0].now) as provider:
         given = {"openid_issuer": provider.issuer, "openid_client_id": openid.CLIENT}
-        with opened(plain_url, **given, openid_client_secret=openid.SECRET) as site:
+        with opened(plain_server, **given, openid_client_secret=openid.SECRET) as site:
             sites.append(site)
             provider.redirect_uri = f"{site.address}/sign-in/openid/back"
             with site.connect() as conn:

@@ -105,7 +105,7 @@ def test_a_change_is_tried_on_the_whole_facility_by_a_process_apart_and_saved_fr
     browser = site.browser("Root")
     refused = send(browser, HERE, dry_limit_mbar="140", do="try")
     assert "Birchwood House has no readings of the last 30 days to try them on" in said(refused)
-    dry_pot(site, days=0.4)
+    dry_pot(site, days=0.15)
     answer = send(browser, HERE, dry_limit_mbar="140", wet_limit_mbar="60", do="try")
     assert answer.status_code == 303, said(answer)
     shown = answer.headers["location"]
@@ -126,9 +126,9 @@ def test_a_change_is_tried_on_the_whole_facility_by_a_process_apart_and_saved_fr
 
 @pytest.mark.parametrize("kind", ["facility", "room"])
 def test_a_trial_raises_what_a_backtest_of_the_saved_rules_raises(site: Site, kind: str) -> None:
-    facility_id = dry_pot(site, days=1.0)
+    facility_id = dry_pot(site, days=0.3)
     now = datetime.now(UTC)
-    start = now - timedelta(hours=12)
+    start = now - timedelta(hours=2)
     with connect(site.database_url, "test") as conn:
         row = conn.execute("SELECT id FROM room").fetchone()
         assert row is not None
