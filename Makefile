@@ -19,10 +19,10 @@ demo: $(VENV)/.runtime ## Everything on this machine with simulated rooms: make 
 	@exec $(BIN)/wickwatch demo $(ARGS)
 
 test: parts ## Unit, published, integration and browser tests on real servers
-	@exec $(BIN)/python -m pytest -n $$(($$(nproc) + 1)) --dist worksteal --ignore tests/browser/test_every_page.py $(ARGS)
+	@exec $(BIN)/python -m pytest -n $$(($$(nproc) + 1)) --dist worksteal --ignore tests/browser/test_every_look.py $(ARGS)
 
-looks: parts ## Every page in a real browser at three widths, in light and dark, by axe, and without scripts
-	@exec $(BIN)/python -m pytest -n $$(($$(nproc) + 1)) tests/browser/test_every_page.py $(ARGS)
+looks: parts ## Every page by axe on a phone by day and at a desk by night, and without scripts
+	@exec $(BIN)/python -m pytest -n $$(($$(nproc) + 1)) tests/browser/test_every_look.py $(ARGS)
 
 reliability: parts ## Slow tests that kill processes and servers while readings flow
 	@exec $(BIN)/python -m pytest tests/reliability --timeout 900 $(ARGS)

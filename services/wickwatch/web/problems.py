@@ -149,6 +149,8 @@ def _validation(request: Request, error: Exception) -> Response:
     errors = list(error.errors())
     if any(each["type"] == "json_invalid" for each in errors):
         return answer(request, _make(400, _("the body is not JSON")))
+    if _for_people(request):  # no form of ours sends such a thing, and what is wrong with it is known in English only
+        return answer(request, _make(422, _("a value can't be taken")))
     faults = [Fault(thing=".".join(str(part) for part in each["loc"]), detail=str(each["msg"])) for each in errors[:20]]
     first = f"{faults[0].thing}: {faults[0].detail}" if faults else _("a value can't be taken")
     return answer(request, _make(422, first, faults))

@@ -48,6 +48,17 @@ _SAME = {
 }
 
 
+#: What people and devices bring in: names and addresses that somebody gave, and what was said when it happened.
+_BROUGHT = (
+    *("facility.name", "facility.slug", "room.name", "room.slug", "reservoir.name", "reservoir.slug"),
+    *("supply_line.name", "container.name", "container.medium", "gateway.slug", "device.urn", "channel.name"),
+    *("person.name", "contact.address", "api_token.label", "invitation.label", "heartbeat.instance"),
+    *("alarm.subject_name", "alarm.message", "out_of_service.name", "notice.title", "notice.address"),
+    # Names of the interface and of processes, on the page of whoever keeps them running: as logs say them.
+    *("quarantine.reason", "job_run.job", "gateway.status"),
+)
+_EACH = "SELECT DISTINCT {1}::text FROM {0}"
+
 #: What a script puts in later, ends of devices' numbers, topics, names of files.
 _DATA = re.compile(r"\{\w+\}|\([0-9a-f]{6}\)|https://[^\s,]+|wickwatch/1/\S+|\S+\.toml")
 
@@ -120,7 +131,7 @@ def test_every_page_says_everything_in_the_readers_language(reader: Visitor) -> 
         ("/set-up/birchwood/rooms/room-03/add/reservoir", {"do": "save", "shape": "box", "outlet_mm": "-4"}),
         ("/set-up/birchwood/edit", {"do": "save", "zone": "Nowhere"}),
         ("/set-up/birchwood/people", {"name": "Mara", "role": "grower"}),
-        ("/rota/birchwood/steps", {"minutes": "10", "extra": "-"}),
+        ("/rota/birchwood/steps", {"minutes": "often"}),
         ("/me/password", {"former": "not that one", "wanted": "another one entirely"}),
         ("/me/contacts", {"way": "email", "address": "nobody"}),
         ("/rooms/00000000-0000-0000-0000-000000000000/work", {"kind": "checked", "subject": "room:x"}),
@@ -130,7 +141,7 @@ def test_what_is_wrong_with_a_form_is_said_in_the_readers_language(
     reader: Visitor, path: str, typed: dict[str, str]
 ) -> None:
     answer = reader.knock(f"POST {path}", Knock(path, typed))
-    assert answer.status_code in (303, 404, 422)
+    assert answer.status_code in (404, 422)
     page = _Page()
     page.feed(answer.text)
     given = _written(reader.site) | _babels() | {"Nowhere", "nobody", "urn:", *typed.values()}
@@ -150,12 +161,5 @@ def _babels() -> set[str]:
 def _written(site: Site) -> set[str]:
     """Every text that people or devices brought in, as far as pages show it."""
     with site.connect() as conn:
-        columns = conn.execute(
-            "SELECT table_name, column_name FROM information_schema.columns"
-            " WHERE table_schema = 'public' AND data_type IN ('text', 'USER-DEFINED')"
-        ).fetchall()
-        found: set[str] = set(_SAME)
-        for table, column in columns:
-            rows = conn.execute(f'SELECT DISTINCT "{column}"::text FROM "{table}" LIMIT 5000')
-            found |= {text for (text,) in rows if text and re.search(r"[A-Za-z]{2}", text)}
-    return found
+        found = {text for column in _BROUGHT for (text,) in conn.execute(_EACH.format(*column.split(".")))}
+    return _SAME | {text for text in found if text and re.search(r"[A-Za-z]{2}", text)}
