@@ -58,8 +58,18 @@ class Taking:
         return frozenset(
             key
             for key, alarm in self.book.alarms.items()
-            if alarm.state == "acknowledged" and key in self.book.conditions and not self._aided(key, alarm)
+            if self._stays_answered(key, alarm) and key in self.book.conditions and not self._aided(key, alarm)
         )
+
+    def _stays_answered(self, key: Key, alarm: Alarm) -> bool:
+        """Whether somebody has it, also after this step: what is put aside no longer wants an answer again."""
+        if alarm.acknowledged_at is None:
+            return False
+        ends = alarm.shelved_until or alarm.out_of_service_until
+        if ends is not None and ends <= self.at:
+            return False
+        own = self.periods.get(alarm.service_id) if alarm.service_id else None
+        return not alarm.service_id or key[1] in self.covering or (own is not None and own.holds(self.at))
 
     def _aided(self, key: Key, alarm: Alarm) -> bool:
         condition, done = self.book.conditions[key], self.work_on(alarm.subject, alarm.room_id)

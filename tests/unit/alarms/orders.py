@@ -34,7 +34,7 @@ from wickwatch.alarms import (
 from wickwatch.alarms.duty import Contact, Duty, OnDuty
 from wickwatch.alarms.journal import advance, entry, opening
 from wickwatch.alarms.model import OPEN_TO_PEOPLE, STATES, Event
-from wickwatch.alarms.policy import GATHER, GATHERED
+from wickwatch.alarms.policy import FIRST_CALL, GATHER, GATHERED
 from wickwatch.alarms.service import covering
 from wickwatch.detect.finding import Finding, Judgement, Key
 from wickwatch.errors import RefusedError
@@ -305,12 +305,14 @@ def check_calls(watch: Watch, before: dict[Key, Alarm]) -> None:
 
 
 def gathers(watch: Watch, alarm: Alarm) -> bool:
-    """Whether an alarm may wait, since somebody was called for its room lately."""
+    """Whether an alarm may wait, since it is due in days or somebody was called for its room lately."""
     at, most = watch.last.as_of, GATHER[alarm.priority]
+    if alarm.kind == "drying-drift" and at - alarm.raised_at < FIRST_CALL[alarm.priority]:
+        return True
     return at - alarm.raised_at < most and any(
         other.called_at is not None and at - other.called_at < most
         for other in watch.book.alarms.values()
-        if other.room_id == alarm.room_id and other.kind in GATHERED.get(alarm.kind, ())
+        if other.id != alarm.id and other.room_id == alarm.room_id and other.kind in GATHERED.get(alarm.kind, ())
     )
 
 
