@@ -465,19 +465,21 @@ EARLY_MOVED = 2
 
 # Leaks ----------------------------------------------------------------------------------------------------------------
 
-#: A leak runs through so many parts of so many hours; in the least of them it is this share of the whole. Chosen here:
-#: longer than lights are switched on earlier or off later at once, and than a line takes to catch up.
+#: A leak runs through so many parts; in the least of them it is this share of the whole.
 LEAK_PARTS = 4
-LEAK_PART_H = 2.0
 LEAK_EVEN = 0.5
 
-#: It is beyond chance by so many standard errors, and at least this share of what is usual then. Chosen here.
-LEAK_SIGMAS = 4.0
+#: Hours of each part, and by how many standard errors the whole must be beyond chance; the longer look first. Chosen
+#: here: the longer is longer than lights are switched on earlier or off later at once, and than a line takes to catch
+#: up; by the shorter a leak that is far beyond that is told before half a day's light has gone.
+LEAK_LOOKS = ((2.0, 4.0), (1.0, 7.0))
+
+#: It is at least this share of what is usual then. Chosen here.
 LEAK_SHARE = 0.5
 
 #: Once seen it goes on while this many standard errors more than usual leave; seen is asked as of these hours ago.
 LEAK_HOLD_SIGMAS = 1.5
-LEAK_LOOK_BACK_H = (3.0, 6.0, 12.0)
+LEAK_LOOK_BACK_H = (1.0, 2.0, 3.0, 6.0, 12.0)
 
 # Evenness -------------------------------------------------------------------------------------------------------------
 

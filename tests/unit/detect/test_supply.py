@@ -168,6 +168,14 @@ def test_water_that_leaves_hour_after_hour_is_a_leak_with_its_rate(l_per_h: floa
     assert found.harm_at is not None
 
 
+def test_a_leak_far_beyond_chance_is_told_with_its_rate_after_half_the_hours_and_stays_told() -> None:
+    made = leaking(4.0, since_h=0.0)
+    (found,) = made.found(LEAK, as_of=NOW + timedelta(hours=5))
+    assert found.evidence["leak_l_per_h"] == pytest.approx(4.0, rel=0.2)
+    assert NOW - timedelta(hours=1) <= found.since <= NOW + timedelta(hours=1)
+    assert all(made.found(LEAK, as_of=NOW + timedelta(hours=h)) for h in range(6, 12))
+
+
 def test_the_usual_draw_is_no_leak() -> None:
     made = leaking(0.0, since_h=0.0)
     assert not any(made.found(LEAK, as_of=NOW + timedelta(hours=h)) for h in range(0, 12, 2))
