@@ -224,6 +224,17 @@ def test_the_wall_shows_long_names_whole_and_cuts_no_room_with_five_that_ask(sit
     assert page.evaluate("document.documentElement.scrollHeight") <= 1080
 
 
+def test_a_wall_without_room_for_a_row_of_quiet_rooms_says_how_many_there_are_and_cuts_none(site: Site) -> None:
+    with psycopg.connect(site.database_url) as conn:
+        conn.execute("UPDATE job_run SET as_of = as_of - interval '10 minutes'")
+        conn.execute("UPDATE person SET language = 'de' WHERE name = 'Root'")
+    page = site.open("Root", 1920, at="/wall")
+    expect(page.get_by_text("Dieser Seite nicht trauen")).to_be_visible()
+    expect(page.get_by_text("9 weitere Räume")).to_be_visible()
+    expect(page.locator(".others")).to_be_hidden()
+    fits(page)
+
+
 def test_something_is_taken_out_of_service_from_the_room_page_and_the_form_is_accessible(site: Site) -> None:
     page = site.open("Mara", 390, at=f"/rooms/{site.scene.rooms['room-01']}")
     page.get_by_text("Take something out of service").click()
