@@ -370,6 +370,10 @@ STILL_SIGMAS = 1.5
 #: Hours before a fall in which what left beyond usual is none of the fall's water. Chosen here.
 WETTING_BEFORE_H = 2.0
 
+#: Where less than usual left in them, it does so for at most so many hours after the fall: by then others of the room
+#: drink again.
+QUIET_MOST_H = 12.0
+
 #: An emitter was closed once, in `STILL_HOURS` since, less than `STILL_SHARE` of its first rate left, by so many
 #: standard errors; looked for at every so many hours. Chosen here: a hot afternoon is not taken for its opening again.
 STOPPED_SIGMAS = 2.0

@@ -6,7 +6,7 @@ Not here: whose water it is.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,6 +67,23 @@ def excess(
         significant = (drawn - usual > c.EXCESS_SIGMAS * sigma) & (rate > c.EXCESS_SHARE * usual / span_h)
         significant &= rate >= c.EXCESS_LEAST_L_PER_H
     return Excess(span_h, drawn, usual, rate, sigma, np.asarray(significant))
+
+
+def usual_share(before: Excess) -> NDArray[np.float64]:
+    """How much of their usual draw reservoirs gave (N,): 1 but where it was less beyond chance.
+
+    The containers of a room that was watered by hand take nothing for a day: what they would take is not missing.
+    """
+    with np.errstate(invalid="ignore", divide="ignore"):
+        quiet = before.usual_l - before.drawn_l > c.EXCESS_SIGMAS * before.sigma_l
+        return np.where(quiet, np.clip(before.drawn_l / before.usual_l, 0.0, 1.0), 1.0)
+
+
+def against_share(seen: Excess, share: NDArray[np.float64]) -> Excess:
+    """The same draw against a share (N,) of the usual one; what is `significant` stays as it was."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        rate = np.where(share < 1.0, (seen.drawn_l - share * seen.usual_l) / seen.hours, seen.l_per_h)
+    return replace(seen, usual_l=share * seen.usual_l, l_per_h=rate)
 
 
 def _after_refill(volume: NDArray[np.float64], rise_l: NDArray[np.float64]) -> NDArray[np.int64]:

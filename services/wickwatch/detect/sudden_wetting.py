@@ -20,7 +20,7 @@ from wickwatch.detect.arrival import Arrival, arrival
 from wickwatch.detect.believable import emptied, out_of_range
 from wickwatch.detect.clock import after, moment
 from wickwatch.detect.evidence import rounded
-from wickwatch.detect.excess import Excess, excess
+from wickwatch.detect.excess import Excess, against_share, excess, usual_share
 from wickwatch.detect.fall import Falls, at_the_same_time, falls
 from wickwatch.detect.finding import Finding
 from wickwatch.detect.flood import hours_to_flood
@@ -166,20 +166,24 @@ def _sources(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> _Sources:
         found.flows[dry] = late.significant & (arrived.comes[dry] | sodden[dry])
         still = np.flatnonzero(found.flows[dry])
         gone = _gone(sight, reservoir[dry[still]], late_h[still])
-        found.flows[dry[still]] = ~_stopped(sight, reservoir[dry[still]], late_h[still], gone.l_per_h)
+        whole = np.ones(len(still))
+        found.flows[dry[still]] = ~_stopped(sight, reservoir[dry[still]], late_h[still], gone.l_per_h, whole)
         found.l_per_h[dry], found.litres[dry] = late.l_per_h, late.drawn_l - late.usual_l
     rest = np.flatnonzero(tells & ~was_dry)
     if len(rest):
         since_h = since_min[rest] / 60.0
         gone = _gone(sight, reservoir[rest], since_h)
         shown = _shown(gone, arrived, rest, sodden[rest], since_min[rest])
-        now = excess(sight, reservoir[rest], c.STILL_HOURS)
+        share = np.where(since_h <= c.QUIET_MOST_H, usual_share(_before(sight, reservoir[rest], since_h)), 1.0)
+        now = against_share(excess(sight, reservoir[rest], c.STILL_HOURS), share)
         long = since_h > c.STILL_HOURS + 1.0
         goes_on = now.l_per_h >= np.maximum(c.STILL_SHARE * gone.l_per_h, c.EXCESS_LEAST_L_PER_H)
         goes_on &= now.drawn_l - now.usual_l >= c.STILL_SIGMAS * now.sigma_l
         found.flows[rest] = shown & (~long | goes_on)
         still = np.flatnonzero(found.flows[rest] & long)
-        found.flows[rest[still]] = ~_stopped(sight, reservoir[rest[still]], since_h[still], gone.l_per_h[still])
+        found.flows[rest[still]] = ~_stopped(
+            sight, reservoir[rest[still]], since_h[still], gone.l_per_h[still], share[still]
+        )
         found.l_per_h[rest] = np.where(long, now.l_per_h, gone.l_per_h)
         found.litres[rest] = gone.drawn_l - gone.usual_l
     return found
@@ -190,17 +194,26 @@ def _gone(sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float6
 
     What was leaving beyond usual before the fall, by a leak or on a hot day, goes on without it and is not counted.
     """
-    span = np.minimum(since_h, c.WETTING_SPAN_H)
-    gone = excess(sight, reservoir, span, since_h - span)
-    before = excess(sight, reservoir, c.WETTING_BEFORE_H, since_h)
+    span, before = np.minimum(since_h, c.WETTING_SPAN_H), _before(sight, reservoir, since_h)
+    gone = against_share(excess(sight, reservoir, span, since_h - span), usual_share(before))
     other = np.where(before.significant, before.l_per_h, 0.0)
     return replace(gone, usual_l=gone.usual_l + other * gone.hours, l_per_h=gone.l_per_h - other)
 
 
+def _before(sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float64]) -> Excess:
+    return excess(sight, reservoir, c.WETTING_BEFORE_H, since_h)
+
+
 def _stopped(
-    sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float64], first_l_per_h: NDArray[np.float64]
+    sight: Sight,
+    reservoir: NDArray[np.int64],
+    since_h: NDArray[np.float64],
+    first_l_per_h: NDArray[np.float64],
+    share: NDArray[np.float64],
 ) -> NDArray[np.bool_]:
     """Where for some hours since a fall far less left reservoirs (S,) than in its first ones, by rates (S,).
+
+    Compared is with that `share` (S,) of the usual draw.
 
     Somebody closed the emitter, and without another fall it has not opened again: what leaves later, others take.
     """
@@ -208,7 +221,7 @@ def _stopped(
     if not len(ago):
         return np.zeros(len(reservoir), dtype=np.bool_)
     looks, until = np.tile(reservoir, len(ago)), np.repeat(ago, len(reservoir))
-    spans = excess(sight, looks, c.STILL_HOURS, until)
+    spans = against_share(excess(sight, looks, c.STILL_HOURS, until), np.tile(share, len(ago)))
     usual_then = spans.drawn_l - spans.usual_l + c.STOPPED_SIGMAS * spans.sigma_l
     with np.errstate(invalid="ignore"):
         less = usual_then < c.STILL_SHARE * np.tile(first_l_per_h, len(ago)) * spans.hours
