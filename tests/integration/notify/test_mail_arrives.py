@@ -229,7 +229,7 @@ def test_a_mail_is_in_its_persons_language_and_units(conn: Connection, mailbox: 
     raised(conn)
     with notifying(smtp_url=mailbox.url):
         (mail,) = mailbox.wait_for(1)
-    assert mail.message["Subject"] == "Hoch: plötzlich nass, Pot 1, Room 3"
+    assert mail.message["Subject"] == "Hoch: plötzliche Vernässung, Pot 1, Room 3"
     first, *rest = mail.text.replace("\r", "").split("\n\n")
     assert first.startswith("Pot 1 in Room 3 bekommt Wasser, das nicht gebraucht wird")
     assert "2,2 kPa, Nassgrenze 6,0 kPa, seit " in first and first.endswith(("AM.", "PM."))

@@ -18,9 +18,9 @@ from wickwatch.store.access import SCOPES
 
 
 @pytest.fixture
-def database_url(plain_url: str) -> str:
-    """One engine is enough here: triggers are the same on both."""
-    return plain_url
+def database_url(site: Site) -> str:
+    """Commands work on the site's own database. One engine is enough here: triggers are the same on both."""
+    return site.database_url
 
 
 @pytest.fixture
