@@ -29,7 +29,7 @@ def _signed_in(site: Site, width: int) -> Page:
     return page
 
 
-@pytest.mark.parametrize("width", (390, 1280))
+@pytest.mark.parametrize("width", SIZES)
 def test_rooms_are_found_alarms_answered_and_work_recorded(site: Site, width: int) -> None:
     page = _signed_in(site, width)
     write(page, **{"with": "r3 east"})
@@ -61,7 +61,7 @@ def test_rooms_are_found_alarms_answered_and_work_recorded(site: Site, width: in
     ).to_have_attribute("aria-current", "true")
 
 
-@pytest.mark.parametrize("width", (390, 1280))
+@pytest.mark.parametrize("width", SIZES)
 def test_a_house_is_changed_and_its_people_are_looked_after(site: Site, width: int) -> None:
     with psycopg.connect(site.database_url, options="-c timezone=UTC") as conn:
         now = datetime.now(UTC)
