@@ -114,7 +114,7 @@ def test_the_worker_shows_a_message_once_and_a_later_one_in_its_place(site: Site
         lambda told: registrations.extend(each["registrationId"] for each in told["registrations"]),
     )
     devtools.send("ServiceWorker.enable")
-    page.wait_for_function("() => navigator.serviceWorker.ready.then((one) => Boolean(one.active))")
+    page.wait_for_function("() => navigator.serviceWorker.ready.then((one) => one.active.state === 'activated')")
     wait_until(lambda: page.evaluate("1") == 1 and bool(registrations), "the worker is known")
 
     def pushed(key: str, title: str) -> None:
