@@ -84,7 +84,7 @@ def _holds(taking: Taking, cause_: Alarm, effect: Alarm) -> bool:
     if cause_.condition_present:
         condition = taking.conditions.get(cause_.key)
         gone_at = condition.gone_at if condition is not None else None
-        return gone_at is None or taking.at - gone_at < policy.EXPLAINS_UNSEEN[cause_.kind]
+        return gone_at is None or taking.at - gone_at < policy.explains_unseen(cause_.kind)
     named = effect.cause_id == cause_.id
     return cause_.cleared_at is not None and taking.at - cause_.cleared_at < policy.lingers(
         cause_.kind, effect.kind, named=named

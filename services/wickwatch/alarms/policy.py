@@ -13,7 +13,6 @@ limit (`detect.constants`). Limits themselves are rules of the place (`fleet.rul
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -47,8 +46,10 @@ CAUSE_RAISED_MOST = timedelta(days=21)
 #: A condition that returns before anybody answered, or grows worse after somebody did, calls again only when the last
 #: call or its answer is this old; a rise to the highest priority does at once.
 CALL_AGAIN = 4 * _H
-#: A cause that is seen no longer, but can't be said to be over, explains this long.
-EXPLAINS_UNSEEN: Mapping[Kind, timedelta] = defaultdict(lambda: 24 * _H, {"uneven-room": 96 * _H})
+#: A cause that is seen no longer, but can't be said to be over, explains this long; an uneven room longer, since the
+#: comparison with the days before forgets what stays as it is.
+EXPLAINS_UNSEEN = 24 * _H
+ROOM_EXPLAINS_UNSEEN = 96 * _H
 #: A pot that is to pass its dry limit so soon calls for itself: neither an uneven room nor others of its room that
 #: somebody was called for keep it quiet. Chosen here.
 HARM_NEAR = 4 * _H
@@ -191,6 +192,11 @@ def off_delay(kind: Kind, rules: Rules, *, unaided: bool = False) -> timedelta:
 def lingers(cause: Kind, effect: Kind, *, named: bool) -> timedelta:
     """How long after its end a cause explains an effect; `named` where it did so before it ended."""
     return POLICIES[effect].release if named or cause in EXPLAIN_AFTER else _NONE
+
+
+def explains_unseen(cause: Kind) -> timedelta:
+    """How long a cause explains that is seen no longer, but can't be said to be over."""
+    return ROOM_EXPLAINS_UNSEEN if cause == "uneven-room" else EXPLAINS_UNSEEN
 
 
 def may_explain_yet(cause: Alarm, at: datetime) -> bool:

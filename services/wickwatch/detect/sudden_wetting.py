@@ -165,16 +165,17 @@ def _sources(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> _Sources:
         late = excess(sight, reservoir[dry], np.minimum(late_h, c.STILL_HOURS))
         found.flows[dry] = late.significant & (arrived.comes[dry] | sodden[dry])
         still = np.flatnonzero(found.flows[dry])
-        gone = _gone(sight, reservoir[dry[still]], late_h[still])
+        gone = _gone(sight, reservoir[dry[still]], late_h[still], _before(sight, reservoir[dry[still]], late_h[still]))
         whole = np.ones(len(still))
         found.flows[dry[still]] = ~_stopped(sight, reservoir[dry[still]], late_h[still], gone.l_per_h, whole)
         found.l_per_h[dry], found.litres[dry] = late.l_per_h, late.drawn_l - late.usual_l
     rest = np.flatnonzero(tells & ~was_dry)
     if len(rest):
         since_h = since_min[rest] / 60.0
-        gone = _gone(sight, reservoir[rest], since_h)
+        before = _before(sight, reservoir[rest], since_h)
+        gone = _gone(sight, reservoir[rest], since_h, before)
         shown = _shown(gone, arrived, rest, sodden[rest], since_min[rest])
-        share = np.where(since_h <= c.QUIET_MOST_H, usual_share(_before(sight, reservoir[rest], since_h)), 1.0)
+        share = np.where(since_h <= c.QUIET_MOST_H, usual_share(before), 1.0)
         now = against_share(excess(sight, reservoir[rest], c.STILL_HOURS), share)
         long = since_h > c.STILL_HOURS + 1.0
         goes_on = now.l_per_h >= np.maximum(c.STILL_SHARE * gone.l_per_h, c.EXCESS_LEAST_L_PER_H)
@@ -189,19 +190,20 @@ def _sources(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> _Sources:
     return found
 
 
-def _gone(sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float64]) -> Excess:
-    """What left reservoirs (S,) in the first hours of falls that began `since_h` hours ago.
+def _before(sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float64]) -> Excess:
+    """What left reservoirs (S,) in the hours before falls that began `since_h` hours ago."""
+    return excess(sight, reservoir, c.WETTING_BEFORE_H, since_h)
+
+
+def _gone(sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float64], before: Excess) -> Excess:
+    """What left reservoirs (S,) in the first hours of falls that began `since_h` hours ago, and not `before` them.
 
     What was leaving beyond usual before the fall, by a leak or on a hot day, goes on without it and is not counted.
     """
-    span, before = np.minimum(since_h, c.WETTING_SPAN_H), _before(sight, reservoir, since_h)
+    span = np.minimum(since_h, c.WETTING_SPAN_H)
     gone = against_share(excess(sight, reservoir, span, since_h - span), usual_share(before))
     other = np.where(before.significant, before.l_per_h, 0.0)
     return replace(gone, usual_l=gone.usual_l + other * gone.hours, l_per_h=gone.l_per_h - other)
-
-
-def _before(sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float64]) -> Excess:
-    return excess(sight, reservoir, c.WETTING_BEFORE_H, since_h)
 
 
 def _stopped(

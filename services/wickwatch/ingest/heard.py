@@ -38,8 +38,9 @@ class Site:
 
 @dataclass
 class Source:
-    """One gateway of a facility and the slots of the channels heard through it;
-    without `moves` devices stay at theirs.
+    """One gateway of a facility and the slots of the channels heard through it.
+
+    Without `moves` devices stay at the gateway they were last heard through.
     """
 
     site: Site

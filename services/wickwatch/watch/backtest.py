@@ -35,8 +35,7 @@ def backtest(
 
     `rules` stand in place of those given anywhere, `part` narrows all to a part of the place; `seen` is told each
     moment as it is done, and `happened` what is written to the journal then; `shape` makes another object of an alarm
-    than `told`. Raises InputError for a rule
-    that is none or a value that it does not take.
+    than `told`. Raises InputError for a rule that is none or a value that it does not take.
     """
     last: dict[UUID, tuple[Alarm, Facility]] = {}
     for place, changes in replay(conn, Book(facility_id), start, end, every, rules, part=part, answer=answered):
