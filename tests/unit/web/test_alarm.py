@@ -89,7 +89,7 @@ def test_its_life_is_told_newest_first_with_who_and_why() -> None:
 
 def test_a_call_that_waits_is_said_to_wait() -> None:
     held = JournalRow(1, NOW - timedelta(hours=1), "raised", "unacknowledged", None, {"held": True})
-    assert [one.note for one in _page(journal=[held]).life] == ["Nobody is called for it yet."]
+    assert [one.what for one in _page(journal=[held]).life] == ["Raised; the call had to wait"]
 
 
 def test_every_kind_has_steps_on_its_page() -> None:

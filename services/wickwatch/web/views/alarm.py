@@ -132,6 +132,8 @@ def life(
     for entry in journal:
         note = _note(entry, kind)
         what = words.EVENTS.get(entry.event, entry.event)
+        if entry.detail.get("held"):
+            what = _("%(what)s; the call had to wait", what=what)
         told.append(Happened(moment(entry.at, zone, now), what, entry.person or "", note, entry.at))
     for notice in notices:
         at = notice.done_at or notice.created_at
@@ -148,11 +150,10 @@ def life(
 
 
 def _note(entry: JournalRow, kind: str) -> str:
-    """What was said with an event: a person's words, how the alarm ended, or that its call waits."""
+    """What was said with an event: a person's words, or how the alarm ended."""
     detail = entry.detail
     outcome = core.outcome(kind, detail.get("made_of", {}), detail.get("outcome"))
-    waits = _("Nobody is called for it yet.") if detail.get("held") else ""
-    return str(detail.get("note") or outcome or detail.get("remark") or waits)
+    return str(detail.get("note") or outcome or detail.get("remark") or "")
 
 
 def core_kind(kind: str) -> Kind:
