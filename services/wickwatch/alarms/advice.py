@@ -30,6 +30,10 @@ _CHEMICALS = N_(
     "Beware: feed, acid and cleaner. Gloves and eye protection as their labels ask, acid into water, never water into"
     " acid, and into the drain only what the local rules allow."
 )
+_BATTERY = N_(
+    "Beware: a battery that leaks, swells or is hot. Keep bare hands off it, put in only the kind the device names, and"
+    " take the old one to where batteries are collected."
+)
 _PLUMBING = N_("Beware: pipes under mains pressure are for a licensed plumber, by the local code.")
 
 _PURGE = N_("Open the end valve and let water run until the stream is steady and without air, then close it.")
@@ -125,8 +129,11 @@ CAUTIONS: Mapping[Kind, tuple[str, ...]] = {
     "reservoir-leak": (_WET_FLOOR, _ELECTRICITY, _PLUMBING),
     "supply-interrupted": (_WET_FLOOR, _ELECTRICITY),
     "uneven-room": (_LIFTING,),
-    "probe-silent": (_ELECTRICITY,),
-    "gateway-silent": (_ELECTRICITY,),
+    "probe-silent": (_ELECTRICITY, _BATTERY),
+    "probe-fault": (_ELECTRICITY, _BATTERY),
+    # Rooms that nothing watches are walked through: nobody knows yet whether water stands there.
+    "gateway-silent": (_WET_FLOOR, _ELECTRICITY),
+    "monitoring-stopped": (_WET_FLOOR, _ELECTRICITY),
 }
 
 
@@ -141,7 +148,7 @@ class Advice:
 
 def advise(kind: Kind, own: Mapping[str, str]) -> Advice:
     """What to do about an alarm of a kind, for whoever is spoken to; `own` are the facility's texts, as written."""
-    steps, cautions = STEPS[kind], CAUTIONS.get(kind, ())
+    steps, cautions = STEPS[kind], CAUTIONS[kind]
     return Advice(tuple(_(step) for step in steps), tuple(_(caution) for caution in cautions), own.get(kind, ""))
 
 

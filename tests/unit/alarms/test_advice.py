@@ -35,8 +35,12 @@ def test_what_is_common_practice_is_said_where_it_is_needed(words: str, kinds: t
 @pytest.mark.parametrize(
     ("word", "kinds"),
     [
-        ("breaker", ("sudden-wetting", "reservoir-leak", "supply-interrupted")),
-        ("licensed electrician, by the local code", ("sudden-wetting", "reservoir-empty", "gateway-silent")),
+        ("breaker", ("sudden-wetting", "reservoir-leak", "supply-interrupted", "gateway-silent", "monitoring-stopped")),
+        (
+            "licensed electrician, by the local code",
+            ("sudden-wetting", "reservoir-empty", "gateway-silent", "probe-fault", "monitoring-stopped"),
+        ),
+        ("battery that leaks", ("probe-silent", "probe-fault")),
         ("licensed plumber, by the local code", ("reservoir-leak",)),
         ("Two people lift it", ("reservoir-low", "reservoir-empty", "drying-drift", "uneven-room")),
         ("acid into water", ("reservoir-low", "reservoir-empty")),
@@ -46,6 +50,21 @@ def test_what_is_common_practice_is_said_where_it_is_needed(words: str, kinds: t
 def test_work_that_can_hurt_says_so_before_its_steps(word: str, kinds: tuple[Kind, ...]) -> None:
     for kind in kinds:
         assert any(word in caution for caution in CAUTIONS[kind]), kind
+
+
+#: What a step sends somebody to, and what must be said before it: judged here by the words of the steps.
+BEFORE = [
+    (r"refill it with water|[Rr]efill the reservoir|water run until|power", "electric|live"),
+    (r"[Ww]alk through|water standing|for water\b", "wet floor is slippery"),
+    (r"[Bb]attery.*(new one|[Rr]eplace)|[Rr]eplace the battery", "battery that leaks"),
+]
+
+
+@pytest.mark.parametrize(("step", "caution"), BEFORE, ids=[caution for _, caution in BEFORE])
+def test_no_kind_sends_anybody_to_water_electricity_or_a_battery_without_its_caution(step: str, caution: str) -> None:
+    sent = [kind for kind in KINDS if any(re.search(step, each) for each in STEPS[kind])]
+    assert len(sent) >= 2
+    assert [kind for kind in sent if not re.search(caution, " ".join(CAUTIONS[kind]))] == []
 
 
 def test_the_facilitys_own_text_comes_first_for_a_program_and_only_for_its_kind() -> None:
