@@ -14,6 +14,7 @@ from tests.integration.web.test_pages import Seen, form_token
 from wickwatch.ingest.accept import heard
 from wickwatch.store import channels, jobs, people, quarantine
 from wickwatch.store.quarantine import Quarantined
+from wickwatch.watch import JOB
 
 
 def test_managers_see_the_health_of_their_facilities_and_others_are_told_what_it_needs(site: Site) -> None:
@@ -29,12 +30,16 @@ def test_parts_jobs_gateways_batteries_and_sizes_are_told_with_what_is_wrong(sit
         place.gateway(conn, site.scene.birchwood, "gw-02", NOW - timedelta(hours=5))
         battery = place.channel(conn, site.scene.birchwood, "battery")
         place.readings(conn, battery, [(NOW - timedelta(minutes=3), 9.0)])
-        jobs.record(conn, "sweep", site.scene.birchwood, NOW, NOW, False, "OutOfMemory: <b>no room</b>")
+        jobs.record(conn, JOB, site.scene.birchwood, NOW, NOW, False, "OutOfMemory: <b>no room</b>")
+        for gateway, status in (("gw-01", "online"), ("gw-02", "offline")):
+            conn.execute("UPDATE gateway SET status = %s, status_at = %s WHERE slug = %s", (status, NOW, gateway))
         conn.execute("UPDATE heartbeat SET healthy = false, detail = '{\"why\": \"no broker\"}' WHERE part = 'ingest'")
         jobs.beat(conn, "watch", "second:7")
     text = Seen(site.browser("Root").get("/health").text).text
     assert "3 things to look at" in text  # ingest, gw-02, the battery
-    assert "Judges readings: 2 copies alive" in text
+    assert "Judges readings watch 2 copies alive" in text
+    assert "Regular look at all readings, Birchwood House sweep last succeeded" in text
+    assert "; says it is online since 10:30" in text and "; says it is offline since 10:30" in text
     assert "no broker" in text
     assert "failed 1 time in a day, last 10:30: OutOfMemory: <b>no room</b>" in text
     assert "heard 5 h ago" in text
@@ -58,7 +63,8 @@ def test_what_was_refused_is_shown_with_its_reason_as_text_and_bounded(site: Sit
     assert "&lt;script&gt;1&lt;/script&gt;xxx" in page
     assert "x" * 2000 not in page
     assert "the first 2000 of 5018 octets" in page
-    assert "the payload is not JSON (RFC 8259)" in page
+    assert "<b>Not readable as JSON</b> <code>not-json</code>" in page
+    assert "The payload is not JSON (RFC 8259)" in page
     assert "0001 0203" in browser.get("/health?reason=not-cbor").text
     first = browser.get("/health?reason=unit").text
     assert first.count("<pre") == 25
@@ -76,7 +82,7 @@ def test_nothing_of_another_facility_is_on_the_health_page(site: Site) -> None:
             ],
         )
         place.gateway(conn, site.scene.birchwood, "gw-birchwood", NOW)
-        jobs.record(conn, "sweep", site.scene.birchwood, NOW, NOW, False, "secret failure")
+        jobs.record(conn, JOB, site.scene.birchwood, NOW, NOW, False, "secret failure")
         people.add_person(conn, "Hugo", "administrator", ["saltmarsh"], None)
     for name in ("Ines", "Hugo"):
         page = site.browser(name).get("/health").text

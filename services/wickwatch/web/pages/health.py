@@ -61,7 +61,7 @@ def page(
         late = timedelta(minutes=Rules().gateway_silent_minutes)
         gateways = view.gateways(health.gateways(conn, managed), late, call.now)
         batteries = view.batteries(health.batteries(conn, managed, call.now, _BATTERIES), call.now)
-        reasons = health.reasons(conn, managed, every, call.now)
+        reasons = view.reasons(health.reasons(conn, managed, every, call.now))
         machine = _machine(conn, call)
         seen = quarantine.tried(conn, managed, every, tried) if tried and tried.tzinfo else None
         banners = alive(conn, call)
@@ -73,7 +73,7 @@ def page(
         gateways=gateways,
         batteries=batteries,
         machine=machine,
-        reasons=tuple(reasons.items()),
+        reasons=reasons,
         reason=wanted,
         refused=view.refused(rows[:_PAGE], REASONS, _OCTETS, call.now),
         older=rows[_PAGE - 1].id if len(rows) > _PAGE else None,

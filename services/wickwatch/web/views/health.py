@@ -13,20 +13,10 @@ from zoneinfo import ZoneInfo
 from wickwatch.fleet import Rules
 from wickwatch.store.health import BatteryRow, GatewayRow, JobRow, LagRow, RefusedRow
 from wickwatch.store.jobs import NEEDED, Beat
-from wickwatch.texts import N_, Words, _, grouped, ngettext, number
+from wickwatch.texts import _, capital, grouped, ngettext, number
+from wickwatch.web.views.health_words import JOBS, PARTS, REFUSED
 from wickwatch.web.views.times import Moment, ago, moment, past, span
 from wickwatch.web.views.watching import SWEEP_LATE, Banner
-
-#: What people call each part.
-PARTS = Words(
-    {
-        "ingest": N_("Takes readings in"),
-        "watch": N_("Judges readings"),
-        "notify": N_("Calls people"),
-        "web": N_("Shows pages"),
-        "report": N_("Makes reports"),
-    }
-)
 
 #: Readings are rolled up within a sweep or two; what waits longer is late.
 _LAG_LATE = timedelta(minutes=2)
@@ -44,18 +34,20 @@ _BATTERY_LEAST = {"%EL": Rules().battery_low_percent, "V": 2.4}
 
 @dataclass(frozen=True)
 class Line:
-    """One thing that is well or not: `well` false asks to look, and `said` tells why."""
+    """One thing that is well or not: `well` false asks to look, and `said` tells why; `code` is its name in logs."""
 
     name: str
     said: str
     well: bool
     detail: str = ""
+    code: str = ""
 
 
 @dataclass(frozen=True)
 class Refused:
     """One refused pack; `payload` is its beginning as text, or as hexadecimal digits where it is none.
 
+    `reason` is in words, and `code` the same in logs and metrics.
     `may_try` where it is still refused and was kept whole; `taken` and `tried` say what became of trying it again.
     """
 
@@ -64,6 +56,7 @@ class Refused:
     facility: str
     topic: str
     reason: str
+    code: str
     accepted: str
     detail: str
     records: str
@@ -76,7 +69,7 @@ class Refused:
 
 @dataclass(frozen=True)
 class HealthPage:
-    """The whole page."""
+    """The whole page; `reasons` are each a code, its words, and how many records were refused for it."""
 
     headline: str
     parts: tuple[Line, ...]
@@ -85,7 +78,7 @@ class HealthPage:
     gateways: tuple[Line, ...]
     batteries: tuple[Line, ...]
     machine: tuple[Line, ...]
-    reasons: tuple[tuple[str, int], ...]
+    reasons: tuple[tuple[str, str, int], ...]
     reason: str
     refused: tuple[Refused, ...]
     older: int | None
@@ -106,11 +99,11 @@ def parts(beats: Sequence[Beat]) -> tuple[Line, ...]:
         own = [beat for beat in beats if beat.part == part]
         alive = [beat for beat in own if beat.alive]
         if not own:
-            found.append(Line(part, _("%(does)s: not running", does=does), part not in NEEDED))
+            found.append(Line(does, _("not running"), part not in NEEDED, code=part))
             continue
         copies = "; ".join(_copy(beat) for beat in own)
         said = ngettext("%(num)s copy alive", "%(num)s copies alive", len(alive)) if alive else _("not alive")
-        found.append(Line(part, f"{does}: {said}", bool(alive), copies))
+        found.append(Line(does, said, bool(alive), copies, part))
     return tuple(found)
 
 
@@ -150,7 +143,11 @@ def gateways(rows: Sequence[GatewayRow], late: timedelta, now: datetime) -> tupl
         heard = _("heard %(ago)s", ago=ago(row.heard_at, now)) if row.heard_at else _("never heard")
         well = row.heard_at is not None and now - row.heard_at <= late and row.status != "offline"
         at = moment(row.status_at, ZoneInfo(row.zone), now).text if row.status_at else ""
-        status = _("; says %(status)s since %(at)s", status=row.status, at=at) if row.status else ""
+        status = {
+            "online": _("; says it is online since %(at)s", at=at),
+            "offline": _("; says it is offline since %(at)s", at=at),
+            None: "",
+        }[row.status]
         unknown = "" if row.declared else _("; not in the fleet")
         devices = ngettext("%(num)s device", "%(num)s devices", row.devices)
         found.append(Line(row.slug, f"{heard}; {devices}{status}{unknown}", well, row.facility))
@@ -192,6 +189,11 @@ def machine(
     return tuple(found + [Line(name, version, True) for name, version in versions.items()])
 
 
+def reasons(counts: Mapping[str, int]) -> tuple[tuple[str, str, int], ...]:
+    """Reasons to refuse records by code, with their words and how many were refused."""
+    return tuple((code, REFUSED.get(code, code), records) for code, records in counts.items())
+
+
 def refused(rows: Sequence[RefusedRow], accepted: Mapping[str, str], octets: int, now: datetime) -> tuple[Refused, ...]:
     """What was refused, as people can read it."""
     return tuple(_refused(row, accepted, octets, now) for row in rows)
@@ -223,8 +225,9 @@ def _refused(row: RefusedRow, accepted: Mapping[str, str], octets: int, now: dat
         at=moment(row.at, zone, now),
         facility=row.facility or _("no facility that is known"),
         topic=row.topic,
-        reason=row.reason,
-        accepted=accepted.get(row.reason, ""),
+        reason=REFUSED.get(row.reason, row.reason),
+        code=row.reason,
+        accepted=capital(accepted.get(row.reason, "")),
         detail=row.detail,
         records=ngettext("%(num)s record", "%(num)s records", row.records),
         payload=_text(raw),
@@ -274,4 +277,5 @@ def _job(row: JobRow, now: datetime) -> Line:
             at=last,
             why=row.why,
         )
-    return Line(f"{row.job}{', ' + row.facility if row.facility else ''}", done + slowest, well, failed)
+    name = JOBS.get(row.job, row.job)
+    return Line(f"{name}{', ' + row.facility if row.facility else ''}", done + slowest, well, failed, row.job)
