@@ -85,7 +85,7 @@ def test_a_house_is_changed_and_its_people_are_looked_after(site: Site, width: i
     page.goto("/set-up/birchwood/people")
     write(page, Name="Zoe", Role="viewer")
     press(page, "Add the person")
-    expect(page.get_by_role("heading", name="The password of Zoe")).to_be_visible()
+    expect(page.get_by_role("heading", name="The link for Zoe")).to_be_visible()
     write(page, For_whom="Ines")
     press(page, "Make an invitation")
     expect(page.get_by_role("heading", name="The invitation for Ines")).to_be_visible()

@@ -1,7 +1,7 @@
 """People with a role in one facility, as that facility's administrators see and change them.
 
-Somebody with a role elsewhere, too, is nobody's alone: their role here can be changed, their password can't. Not here:
-accounts (`store.people`), or who can be put on the rota (`store.colleagues`).
+Somebody with a role elsewhere, too, is nobody's alone, and that they are is not theirs to know. Not here: accounts
+(`store.people`), or who can be put on the rota (`store.colleagues`).
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ from wickwatch.texts import _
 
 # Everybody with a role in a facility or in every one, by name, with the ways they can be reached in order.
 _OF_FACILITY: LiteralString = """
-SELECT p.id, p.name, here.role, everywhere.role, p.password_hash IS NOT NULL,
+SELECT p.id, p.name, here.role, everywhere.role,
+       p.password_hash IS NOT NULL OR p.sign_in_address IS NOT NULL,
        array(SELECT way FROM contact WHERE person_id = p.id AND removed_at IS NULL ORDER BY position),
        (SELECT address FROM contact WHERE person_id = p.id AND removed_at IS NULL AND way = 'email'
         ORDER BY position LIMIT 1),
@@ -40,8 +41,8 @@ _LEAVE: LiteralString = "DELETE FROM membership WHERE facility_id = %s AND perso
 class Member:
     """Somebody with a role in a facility: `role` given there, `everywhere` one that holds in every facility.
 
-    `signs_in` where there is a password, `ways` how they are called in order, `mail` their first mail address,
-    `elsewhere` where they have a role in another facility or in every one.
+    `signs_in` where there is a password, or a provider of sign-ins knows them; `ways` how they are called in order,
+    `mail` their first mail address, `elsewhere` where they have a role in another facility or in every one.
     """
 
     id: UUID

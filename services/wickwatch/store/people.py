@@ -52,6 +52,12 @@ GROUP BY p.id ORDER BY lower(p.name)
 # Close a person's account; the row stays, since alarms and work entries name it.
 _DISABLE: LiteralString = "UPDATE person SET disabled_at = %s WHERE id = %s AND disabled_at IS NULL"
 
+# What somebody whose account is open signs in by, as a mark that is another one as soon as any of it changes.
+_SIGNS_IN_BY: LiteralString = """
+SELECT name, sha256(convert_to(coalesce(password_hash, '') || ' ' || coalesce(sign_in_address, ''), 'UTF8'))
+FROM person WHERE id = %s AND disabled_at IS NULL FOR UPDATE
+"""
+
 # Replace a password.
 _REPLACE_HASH: LiteralString = "UPDATE person SET password_hash = %s WHERE id = %s"
 
@@ -177,6 +183,15 @@ def password_fits(conn: Connection, name: str, password: str) -> UUID | None:
         conn.execute(_REPLACE_HASH, (passwords.renewed(password), person_id))
     assert isinstance(person_id, UUID)
     return person_id
+
+
+def signs_in_by(conn: Connection, person_id: UUID) -> tuple[str, bytes] | None:
+    """Name of a person, and a mark of 32 octets of what they sign in by; None where the account is closed.
+
+    The person is held until the transaction ends.
+    """
+    row = conn.execute(_SIGNS_IN_BY, (person_id,)).fetchone()
+    return None if row is None else (row[0], bytes(row[1]))
 
 
 def set_sign_in_address(conn: Connection, name: str, address: str | None) -> None:

@@ -35,7 +35,8 @@ Deed = Literal[
     "administer",
 ]
 
-#: Doors that ask for nobody: anybody's, a notice's signed link, what only a calendar's reader or a device knows.
+#: Doors that ask for nobody: anybody's, a notice's signed link, and what only a calendar's reader, a device or somebody
+#: who was handed an address knows.
 Door = Literal["open", "link", "secret"]
 
 
@@ -213,13 +214,15 @@ DOORS: Mapping[str, Deed | Door] = {
     "POST /set-up/{slug}/people/invitations/{id}/end": "manage people",
     "POST /set-up/{slug}/people/{id}/role": "manage people",
     "POST /set-up/{slug}/people/{id}/remove": "manage people",
-    "POST /set-up/{slug}/people/{id}/mail": "manage people",
+    "POST /set-up/{slug}/people/{id}/mail": "name addresses to call",
     "POST /set-up/{slug}/people/{id}/password": "manage people",
     # a person's own
     "GET /sign-in": "open",
     "POST /sign-in": "open",
     "GET /sign-in/openid": "open",
     "GET /sign-in/openid/back": "open",
+    "GET /password/{token}": "secret",
+    "POST /password/{token}": "secret",
     "POST /sign-out": "keep own account",
     "GET /invitations/{secret}": "keep own account",
     "POST /invitations/{secret}/accept": "keep own account",

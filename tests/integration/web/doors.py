@@ -36,6 +36,7 @@ from wickwatch.store import (
 )
 from wickwatch.store.quarantine import Quarantined
 from wickwatch.store.reports import NewReport
+from wickwatch.web import own_password
 from wickwatch.web.permits import DOORS
 
 _NUMBER = count(1)
@@ -60,6 +61,7 @@ class Things:
     letter: UUID
     refused: int
     link: str
+    chosen: str
     renewed: Mapping[str, str]
     own: Mapping[str, UUID]
     day: date
@@ -173,6 +175,8 @@ def knocks(site: Site, name: str) -> dict[str, Knock]:
         "POST /a/{token}/work": Knock(f"{made.link}/work", {"kind": f"re-set-emitter:container:{made.own['pot']}"}),
         "GET /audit": Knock(""),
         "GET /audit.csv": Knock(""),
+        "GET /password/{token}": Knock(made.chosen),
+        "POST /password/{token}": Knock(made.chosen, {"wanted": PASSWORD}, ends=True),
         "GET /sign-in": Knock(""),
         "GET /sign-in/openid": Knock(""),
         "GET /sign-in/openid/back": Knock(""),
@@ -297,6 +301,7 @@ def _things(site: Site, name: str) -> Things:
             _letter(conn, birchwood, person, first, alarm()),
             _refused(conn, birchwood, number),
             f"/a/{sign(SECRET_KEY, Link(person, alarm(subject_id=alone), until))}",
+            f"/password/{own_password.token(conn, SECRET_KEY, person, site.now)}",
             _renewed(conn, person, number),
             own,
             day,
@@ -347,6 +352,7 @@ def writes(door: str) -> bool:
 #: What ends or replaces the session of whoever does it.
 _LAST = (
     "POST /invitations/{secret}/accept",
+    "POST /password/{token}",  # before what replaces the password by which its link is known
     "POST /me/password",
     "POST /sign-in",
     "POST /sign-out",

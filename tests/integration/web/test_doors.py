@@ -58,7 +58,7 @@ class Visitor:
         return answer
 
     def _form_token(self, path: str) -> str:
-        if path.startswith("/a/"):
+        if path.startswith(("/a/", "/password/")):
             return _token_in(self.client.get("/".join(path.split("/")[:3])).text)
         cookie = self.client.cookies.get("wickwatch_session") or ""
         if cookie != self.cookie:

@@ -15,6 +15,7 @@ from wickwatch.web.pages import (
     me,
     measures,
     own_advice,
+    own_password,
     reports,
     room,
     rota,
@@ -56,6 +57,7 @@ router.include_router(invitations.router)
 router.include_router(set_up_people.router)
 router.include_router(sign_in.router)
 router.include_router(sign_in_openid.router)
+router.include_router(own_password.router)
 router.include_router(me.router)
 router.include_router(undelivered.router)
 router.include_router(audit.router)

@@ -39,7 +39,7 @@ def invite(
     except InputError as error:
         return people_page(request, call, facility, error=str(error))
     link = f"{call.web.settings.base_url.rstrip('/')}/invitations/{secret}"
-    return people_page(request, call, facility, invitation=link, secret_of=" ".join(label.split()))
+    return people_page(request, call, facility, invitation=link, link_for=" ".join(label.split()))
 
 
 @router.post("/set-up/{slug}/people/invitations/{id}/end")

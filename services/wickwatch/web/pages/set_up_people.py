@@ -1,22 +1,25 @@
 """People of a facility: who has which role and can be called; an administrator adds them and changes their roles.
 
+Nobody sets a password for somebody else: a link to choose one is made for whoever was added here and has none yet; for
+whoever signs in, only by somebody who administers every facility. So no administrator of some becomes somebody of
+another, or learns who is (`deploy/decisions/passwords-of-others.md`).
 Not here: how a person is reached, which is their own page's (`contacts`), invitations, or the rota.
 """
 
 from __future__ import annotations
 
-import secrets
 from typing import Annotated
+from uuid import UUID
 
 from fastapi import APIRouter, Form, Request, Response
 
 from wickwatch.errors import InputError, RefusedError
-from wickwatch.store import contacts, invitations, members, people
+from wickwatch.store import audit, contacts, invitations, members, people
 from wickwatch.store.connect import Connection
 from wickwatch.store.members import Member
 from wickwatch.store.people import Visible
 from wickwatch.texts import N_, _
-from wickwatch.web import changing
+from wickwatch.web import changing, own_password
 from wickwatch.web.access import Call, FormToken, PageCall
 from wickwatch.web.api.fields import uuid
 from wickwatch.web.pages import set_up_forms as forms
@@ -39,20 +42,20 @@ def page(request: Request, call: PageCall, slug: str) -> Response:
 def add(
     request: Request, call: PageCall, slug: str, name: Text, role: Text, signs_in: Text = "", form_token: FormToken = ""
 ) -> Response:
-    """Add a person with a role here; the password is made up and shown this once."""
+    """Add a person with a role here; the link to choose a password is shown this once."""
     call.check_form(form_token)
     facility = administered(call, slug)
-    secret = secrets.token_urlsafe(12) if signs_in else None
     try:
         with call.web.connection() as conn:
             full = _full_name(conn, call, facility, name)
-            people.add_person(conn, full, role, [facility.slug], secret)
+            person_id = people.add_person(conn, full, role, [facility.slug], None)
             changing.note(conn, call, facility.id, f"add     person {full} as {role}")
+            link = _link(conn, call, person_id) if signs_in else ""
     except InputError as error:
         return people_page(request, call, facility, error=str(error), name=name)
-    if secret is None:
+    if not link:
         return go(f"/set-up/{facility.slug}/people")
-    return people_page(request, call, facility, secret_of=full, secret=secret)
+    return people_page(request, call, facility, link_for=full, password=link)
 
 
 @router.post("/{id}/role")
@@ -85,9 +88,9 @@ def set_mail(
 ) -> Response:
     """Say by which mail address somebody is called who does not sign in, and so has no page to say it on."""
     call.check_form(form_token)
-    facility = administered(call, slug)
+    facility = call.require(call.facility(slug).id, "name addresses to call")
     one = _other(call, facility, id)
-    if one.signs_in or one.elsewhere:
+    if not view.ours(one):
         raise RefusedError(_("whoever signs in says on their own page how they are called"))
     try:
         with call.web.connection() as conn:
@@ -100,19 +103,17 @@ def set_mail(
 
 @router.post("/{id}/password")
 def renew(request: Request, call: PageCall, slug: str, id: str, form_token: FormToken = "") -> Response:
-    """Make up a new password for somebody who has a role here alone, and show it this once."""
+    """Make a link by which somebody chooses a password, and show it this once."""
     call.check_form(form_token)
     facility = administered(call, slug)
     one = _other(call, facility, id)
-    if one.elsewhere:
-        raise RefusedError(
-            _("somebody with a role elsewhere, too, gets a new password on the machine Wickwatch runs on")
-        )
-    secret = secrets.token_urlsafe(12)
     with call.web.connection() as conn:
-        people.set_password(conn, one.name, secret)
-        changing.note(conn, call, facility.id, f"change  person {one.name}: password")
-    return people_page(request, call, facility, secret_of=one.name, secret=secret)
+        if not _may_renew(conn, call) and not view.ours(one):
+            raise RefusedError(_("whoever administers every facility makes links for those who sign in already"))
+        link = _link(conn, call, one.id)
+        audit.note(conn, facility.id, "person", one.name, {"link": "password"})
+        changing.note(conn, call, facility.id, f"change  person {one.name}: link for a password")
+    return people_page(request, call, facility, link_for=one.name, password=link)
 
 
 def people_page(request: Request, call: Call, facility: Visible, **told: str) -> Response:
@@ -120,8 +121,8 @@ def people_page(request: Request, call: Call, facility: Visible, **told: str) ->
     with call.web.connection() as conn:
         found = members.of_facility(conn, facility.id)
         invited = invitations.of_facility(conn, facility.id, call.now)
-        realm = _realm(conn, call, facility)
-    made = view.page(facility, found, invited, call.person_id, call.now, realm, **told)
+        realm, may_renew = _realm(conn, call, facility), _may_renew(conn, call)
+    made = view.page(facility, found, invited, call.person_id, call.now, realm, may_renew, **told)
     return show(request, call, "set_up_people.html", made, status=422 if made.error else 200)
 
 
@@ -130,13 +131,24 @@ def administered(call: Call, slug: str) -> Visible:
     return call.require(call.facility(slug).id, "manage people")
 
 
+def _link(conn: Connection, call: Call, person_id: UUID) -> str:
+    """The address at which somebody chooses a password."""
+    token = own_password.token(conn, call.web.settings.secret_key, person_id, call.now)
+    return f"{call.web.settings.base_url.rstrip('/')}/password/{token}"
+
+
+def _may_renew(conn: Connection, call: Call) -> bool:
+    """Whether the caller administers every facility, so that nobody's account lets them in where they are not."""
+    return people.everywhere(conn, call.person_id, ("administrator",))
+
+
 def _realm(conn: Connection, call: Call, facility: Visible) -> str:
     """What stands behind the name of whoever is added: nothing, where an administrator of all facilities adds them.
 
     A name is one person's in the whole installation. Whoever administers one facility alone adds names that end in
     that facility's slug, which nobody has who was added elsewhere: so no answer tells whether a name is known there.
     """
-    return "" if people.everywhere(conn, call.person_id, ("administrator",)) else f"@{facility.slug}"
+    return "" if _may_renew(conn, call) else f"@{facility.slug}"
 
 
 def _full_name(conn: Connection, call: Call, facility: Visible, typed: str) -> str:

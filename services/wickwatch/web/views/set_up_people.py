@@ -29,9 +29,9 @@ ROLES = Words(
 
 @dataclass(frozen=True)
 class MemberLine:
-    """One person: `may_change` their role here, `may_renew` their password.
+    """One person: `may_change` their role here, `may_renew` their password, or let them choose a first one.
 
-    `mail` is the address that an administrator gives whoever does not sign in; None where it is not theirs to give.
+    `mail` is the address that the visitor gives whoever does not sign in; None where it is not theirs to give.
     """
 
     id: UUID
@@ -70,7 +70,8 @@ class InvitationPage:
 class PeoplePage:
     """Everybody with a role in a facility; `realm` is put behind a new name.
 
-    `secret` or the address of an `invitation` is shown this once.
+    `may_renew` where the visitor administers every facility, and makes links for whoever signs in already, too.
+    The address of an `invitation`, or where to choose a `password`, is shown this once, with whom it is for.
     """
 
     facility: Visible
@@ -78,11 +79,12 @@ class PeoplePage:
     invited: tuple[InvitedLine, ...]
     roles: Mapping[str, str]
     may_edit: bool
+    may_renew: bool
     realm: str
     error: str
     name: str
-    secret_of: str
-    secret: str
+    link_for: str
+    password: str
     invitation: str
 
 
@@ -93,15 +95,19 @@ def page(
     visitor: UUID,
     now: datetime,
     realm: str,
+    may_renew: bool,
     *,
     error: str = "",
     name: str = "",
-    secret_of: str = "",
-    secret: str = "",
+    link_for: str = "",
+    password: str = "",
     invitation: str = "",
 ) -> PeoplePage:
-    """The page; administrators of the facility change it. `secret` is the new password of somebody."""
-    may_edit = allowed(facility, "manage people")
+    """The page; administrators of the facility change it, managers say where to call whoever does not sign in.
+
+    What may be done to whoever signs in never tells whether they have a role elsewhere.
+    """
+    may_edit, may_call = allowed(facility, "manage people"), allowed(facility, "name addresses to call")
     lines = tuple(
         MemberLine(
             id=one.id,
@@ -109,10 +115,10 @@ def page(
             role=one.role or one.everywhere or "viewer",
             everywhere=one.role is None,
             reached=words.names([words.WAYS[way] for way in dict.fromkeys(one.ways)]),
-            mail=(one.mail or "") if may_edit and not one.signs_in and not one.elsewhere else None,
+            mail=(one.mail or "") if may_call and one.id != visitor and ours(one) else None,
             signs_in=one.signs_in,
             may_change=may_edit and one.role is not None and one.id != visitor,
-            may_renew=may_edit and not one.elsewhere and one.id != visitor,
+            may_renew=may_edit and one.role is not None and one.id != visitor and (may_renew or ours(one)),
         )
         for one in members
     )
@@ -120,4 +126,14 @@ def page(
     invited = tuple(
         InvitedLine(one.id, one.label, one.role, moment(one.expires_at, zone, now)) for one in invitations if may_edit
     )
-    return PeoplePage(facility, lines, invited, ROLES, may_edit, realm, error, name, secret_of, secret, invitation)
+    return PeoplePage(
+        facility, lines, invited, ROLES, may_edit, may_renew, realm, error, name, link_for, password, invitation
+    )
+
+
+def ours(one: Member) -> bool:
+    """Whether somebody is this facility's alone to look after: they were added here and have never signed in.
+
+    Only whoever signs in can accept a role elsewhere.
+    """
+    return one.role is not None and not one.signs_in and not one.elsewhere
