@@ -104,19 +104,31 @@ def calls(alarms: Iterable[dict[str, Any]]) -> list[Call]:
 
 
 def explained(alarms: Iterable[dict[str, Any]]) -> list[Call]:
-    """Alarms that called nobody because their cause did, in order of time, from when both were there.
+    """Alarms that called nobody because their cause did, or its cause, in order of time, from when both were there.
 
     Whoever was called for the cause was told of these with it. Raises InputError as `calls` does.
     """
     made = list(_checked(alarms))
-    causes = {str(alarm["id"]): _call(alarm) for alarm in made if _called(alarm) and "id" in alarm}
+    by_id = {str(alarm["id"]): alarm for alarm in made if "id" in alarm}
     found = []
     for alarm in made:
-        cause = causes.get(str(alarm.get("cause")))
-        if cause is not None:
+        called = None if _called(alarm) else _called_for(alarm, by_id)
+        if called is not None:
             call = _call(alarm)
-            found.append(replace(call, raised=max(call.raised, cause.raised)))
+            found.append(replace(call, raised=max(call.raised, _call(called).raised)))
     return _in_order(found)
+
+
+def _called_for(alarm: Mapping[str, Any], by_id: Mapping[str, dict[str, Any]]) -> dict[str, Any] | None:
+    """The alarm that somebody was called for in place of this one: its cause, or the cause of that; None if none."""
+    seen: set[str] = set()
+    above: Mapping[str, Any] = alarm
+    while (cause := str(above.get("cause"))) in by_id and cause not in seen:
+        if _called(by_id[cause]):
+            return by_id[cause]
+        seen.add(cause)
+        above = by_id[cause]
+    return None
 
 
 def _checked(alarms: Iterable[dict[str, Any]]) -> Iterator[dict[str, Any]]:

@@ -84,7 +84,8 @@ FOLLOWS: Mapping[str, Mapping[Where, tuple[str, ...]]] = {
 MISTAKE_H = 12.0
 
 #: A run-out counts as foretold if a `reservoir-low` call came this many hours ahead, or a call for what explains it: an
-#: alarm with a known cause calls nobody, its cause does, and a leak that was called says when the reservoir is empty.
+#: alarm with a known cause calls nobody, its cause does (or the cause of that), and whoever is called for water that
+#: leaves sees the low reservoir with it.
 FORETOLD_H = 12.0
 
 #: Faults that take a reservoir's water at once.

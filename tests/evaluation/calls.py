@@ -1,30 +1,52 @@
 """The alarms that a run would have raised, in the contract's shape: the same sweep and alarm rules as live.
 
-People answer every alarm whose condition has gone, as in a backtest. Not here: comparing with the truth.
+People who are called say "mine" some minutes later, as live, and nothing else; of what has come and gone before, they
+see on the page. Not here: comparing with the truth.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from datetime import datetime, timedelta
 from uuid import UUID
 
 from tests.evaluation.runs import Run
 from wickwatch import alarms
-from wickwatch.alarms import Alarm, Book
+from wickwatch.alarms import Act, Alarm, Book, Changes
 from wickwatch.detect import Judgement
 from wickwatch.watch.backtest import answered, told
+
+#: How long people take to say "mine": as long as is waited before the next one is called.
+ANSWERS_AFTER = timedelta(minutes=10)
 
 
 def of_judgements(run: Run, judged: Iterator[Judgement]) -> list[dict[str, object]]:
     """Alarms that follow from judgements in order of time."""
     book = Book(run.place.id)
     last: dict[UUID, Alarm] = {}
+    kept_quiet_by: dict[UUID, UUID] = {}
     for judgement in judged:
-        for changes in (alarms.step(book, judgement, run.place, ()),):
-            book = alarms.after(book, changes)
-            last.update({alarm.id: alarm for alarm in changes.alarms})
-        answers = answered(book, judgement.as_of)
-        book = alarms.after(book, answers)
-        last.update({alarm.id: alarm for alarm in answers.alarms})
+        changes = alarms.step(book, judgement, run.place, ())
+        book = alarms.after(book, changes)
+        last.update({alarm.id: alarm for alarm in changes.alarms})
+        for answers in (_mine(book, judgement.as_of), answered(book, judgement.as_of)):
+            book = alarms.after(book, answers)
+            last.update({alarm.id: alarm for alarm in answers.alarms})
+        for alarm in changes.alarms:
+            if alarm.cause_id is not None:
+                kept_quiet_by.setdefault(alarm.id, alarm.cause_id)
     found = sorted(last.values(), key=lambda each: (each.raised_at, each.kind, str(each.id)))
-    return [told(alarm, run.place) for alarm in found]
+    # What kept it quiet when it was raised: for a low reservoir the leak that empties it, not that it is empty at last.
+    first = [replace(alarm, cause_id=kept_quiet_by.get(alarm.id)) for alarm in found]
+    return [told(alarm, run.place) for alarm in first]
+
+
+def _mine(book: Book, as_of: datetime) -> Changes:
+    """What people say who were called some minutes ago."""
+    said = [
+        alarms.apply(alarm, Act("acknowledge"), None, as_of)
+        for alarm in book.alarms.values()
+        if alarm.state == "unacknowledged" and alarm.called_at is not None and as_of - alarm.called_at >= ANSWERS_AFTER
+    ]
+    return Changes(as_of, (), tuple(alarm for alarm, _ in said), tuple(entry for _, entry in said if entry))

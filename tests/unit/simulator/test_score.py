@@ -114,6 +114,13 @@ def test_a_run_out_is_foretold_by_the_call_for_a_leak_that_explains_its_low_rese
     assert figures(truth, [{**leak, "suppressed": True}, low])["run_outs"]["foretold"] == 0  # nobody was called
     late = {**leak, "raised_at": at(95)}
     assert figures(truth, [late, low])["run_outs"]["foretold"] == 0
+    # Nor was anybody called for the leak, if the emitter was called that it flows through.
+    emitter = {**alarm("sudden-wetting", "pot-01", 79), "id": "emitter"}
+    through = {**leak, "suppressed": True, "cause": "emitter"}
+    assert figures(truth, [emitter, through, low])["run_outs"]["foretold"] == 1
+    assert figures(truth, [{**emitter, "raised_at": at(95)}, through, low])["run_outs"]["foretold"] == 0
+    each_other = {**alarm("reservoir-leak", "tank", 80), "id": "leak", "cause": "low"}
+    assert figures(truth, [each_other, low])["run_outs"]["foretold"] == 0
 
 
 def test_a_run_out_by_water_that_began_to_leave_less_than_twelve_hours_before_is_not_to_be_foretold() -> None:
