@@ -54,7 +54,18 @@ def _climbed(
     with np.errstate(invalid="ignore"):
         away = (shown > c.CLIMB_BACK * level) | (shown < level / c.CLIMB_BACK**2)
     # From nothing a probe comes back at once, when somebody has filled it again.
-    return np.asarray((last >= 0) & (level >= c.CLIMB_FROM_MBAR) & away)
+    found = (last >= 0) & (level >= c.CLIMB_FROM_MBAR) & away
+    return np.asarray(found & ~_was_back(whole, last, level))
+
+
+def _was_back(whole: NDArray[np.float32], last: NDArray[np.int64], level: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Where tension (N, F) has stood near its `level` (N,) again since column `last` (N,): later water moved it."""
+    column = np.arange(whole.shape[1])
+    with np.errstate(invalid="ignore"):
+        near = (whole <= c.CLIMB_BACK * level[:, np.newaxis]) & (whole >= (level / c.CLIMB_BACK**2)[:, np.newaxis])
+    near &= column > last[:, np.newaxis]
+    run = column - np.maximum.accumulate(np.where(near, -1, column), axis=1)
+    return np.asarray(run.max(axis=1, initial=0) >= c.CLIMB_BACK_STEPS)
 
 
 def lost_water(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.bool_]:

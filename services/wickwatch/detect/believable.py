@@ -45,10 +45,22 @@ def _beyond_own(fine: NDArray[np.float32], hourly: NDArray[np.float32], rise: ND
         drier = np.maximum(before / np.maximum(level, 1.0), 1.0) ** c.STEEPENS
         limit = c.LEAP_ROOM * np.maximum(own, c.LEAST_STEEP_MBAR_PER_H) * drier
         stays = now > before + c.LEAP_STAYS * (fine[:, c.LEAP_STEPS :] - before)
+        stays[:, -c.LEAP_YOUNG_STEPS :] = True
         limit = np.maximum(limit, c.LEAP_MBAR * 12.0 / c.LEAP_STEPS)
         # From nothing an instrument comes back that was filled or put right: what it shows since is true.
         back = (before < c.ZERO_MBAR) | np.pad(before[:, :-1] < c.ZERO_MBAR, ((0, 0), (1, 0)))
         return np.asarray(((rise > limit) & stays & ~back).any(axis=1))
+
+
+def leapt_before(fine: NDArray[np.float32], onset: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Where fine tension (N, F) leapt up just before it fell after column `onset` (N,): the cup was in the air.
+
+    Put into the medium again, there or in another pot, it comes down from what the air made of it within the hour.
+    """
+    columns = np.maximum(onset, 0)[:, np.newaxis] - np.arange(c.LEAP_STEPS + 1)
+    around = np.where(columns >= 0, np.take_along_axis(fine, np.maximum(columns, 0), axis=1), np.nan)
+    with np.errstate(invalid="ignore"):
+        return np.asarray(around[:, 0] - np.fmin.reduce(around, axis=1) >= c.LEAP_MBAR)
 
 
 def steepest_usual(hourly: NDArray[np.float32]) -> NDArray[np.float64]:

@@ -135,7 +135,11 @@ REFILL_STEPS = 6
 #: A reservoir is low if it runs empty within the rule's hours at so many times the present draw. Chosen here: that draw
 #: is of days ago in the middle, plants have grown by some per cent since, and what would have lasted into the night
 #: ends before it, half a day sooner.
-LOW_MORE = 1.15
+LOW_MORE = 1.12
+
+#: By at most so many times what fell in the last day it must be low, too, but for a leak: what was drawn in the days
+#: before may be over. Chosen here.
+LOW_DAY_MORE = 1.6
 
 #: How generous the guess is that decides which reservoirs are looked at closely.
 LOW_GUESS = 1.7
@@ -282,8 +286,10 @@ LEAST_STEEP_MBAR_PER_H = 4.0
 #: n is 1.3 to 1.6 for potting media (`agronomy.media`).
 STEEPENS = 1.5
 
-#: Share of the leap that must still stand for it to count: a cup out of its pot for minutes comes back.
+#: Share of the leap that must still stand for it to count: a cup out of its pot for minutes comes back. Within so many
+#: fine buckets it counts anyway, since a cup takes hours to come back. Chosen here.
 LEAP_STAYS = 0.5
+LEAP_YOUNG_STEPS = 48
 
 #: Last hours that do not count as usual, since the leap may lie in them.
 LEAP_IGNORES_HOURS = 48
@@ -353,6 +359,9 @@ POURED_SHARE = 0.5
 #: some 15 cm of water at mid-height (Milks, Fonteno and Larson 1989, as in `agronomy.container`).
 SODDEN_MBAR = 15.0
 
+#: So many minutes after a fall began an open emitter's water still comes, or has filled its container. Chosen here.
+STEADY_ENDS_MIN = 120.0
+
 #: Where no level tells, steady water is an emitter's if it comes for so long [min].
 STEADY_BLIND_MIN = 35.0
 
@@ -408,6 +417,10 @@ SUPPLY_ALONE = 3
 #: At least this share of a line has had no water since its first containers left their usual range. Chosen here: half
 #: of it, and five of eleven; fewer than that are called one by one.
 SUPPLY_LACK_SHARE = 0.45
+#: Hours of light in which one that was not watered had been due, and the share of those that stand high or had water
+#: since then that stands high at least. Chosen here.
+SUPPLY_LACK_LIT_H = 2
+SUPPLY_DUE_SHARE = 1 / 3
 
 #: A container was watered where its tension fell by this share of a usual watering's fall. Chosen here: what drains to
 #: the bottom of a pot after its last watering of the day lets tension fall by less.
@@ -473,13 +486,15 @@ EARLY_MOVED = 2
 LEAK_PARTS = 4
 LEAK_EVEN = 0.5
 
-#: Hours of each part, and by how many standard errors the whole must be beyond chance; the longer look first. Chosen
-#: here: the longer is longer than lights are switched on earlier or off later at once, and than a line takes to catch
-#: up; by the shorter a leak that is far beyond that is told before half a day's light has gone.
-LEAK_LOOKS = ((2.0, 4.0), (1.0, 7.0))
+#: Hours of each part, and by how many standard errors the whole must be beyond chance; the longest look first. Chosen
+#: here: the longest is longer than lights are switched on earlier or off later at once, and than a line takes to catch
+#: up; by the shorter ones a leak that is far beyond that is told before half a day's light has gone.
+LEAK_LOOKS = ((2.0, 4.0), (1.5, 5.5), (1.0, 7.0))
 
-#: It is at least this share of what is usual then. Chosen here.
+#: It is at least this share of what is usual then, and this many litres an hour. Chosen here: some four drops a second;
+#: less is no more than young plants grow by in the days in which a level told nothing.
 LEAK_SHARE = 0.5
+LEAK_LEAST_L_PER_H = 0.8
 
 #: Once seen it goes on while this many standard errors more than usual leave; seen is asked as of these hours ago.
 LEAK_HOLD_SIGMAS = 1.5
@@ -582,6 +597,9 @@ CLIMB_GOES_ON = 0.08
 #: It is back once it shows no more than this many times the median of so many fine buckets before it climbed. Gaps of
 #: so many are bridged.
 CLIMB_BACK = 1.3
+#: So many fine buckets on end near there again, and the climb is over for good. Chosen here: eight hours; a tensiometer
+#: whose column broke passes there on its way to nothing.
+CLIMB_BACK_STEPS = 96
 CLIMB_BEFORE_STEPS = 36
 CLIMB_GAP_STEPS = 60
 

@@ -47,7 +47,8 @@ class _Window:
 class _Judged:
     """What the statistics say of a window's containers, and which way each is found.
 
-    `watered` are those that were watered of late from nearly where they stand.
+    `watered` are those that were watered of late from nearly where they stand, `lifted` those that would be found, but
+    whose tension leapt as no drying takes it there.
     """
 
     slow: Slow
@@ -57,6 +58,7 @@ class _Judged:
     above: NDArray[np.bool_]
     creeps: NDArray[np.bool_]
     watered: NDArray[np.bool_]
+    lifted: NDArray[np.bool_]
 
     @property
     def found(self) -> NDArray[np.bool_]:
@@ -80,6 +82,11 @@ def creeping(sight: Sight) -> NDArray[np.int64]:
 def drying(sight: Sight) -> NDArray[np.int64]:
     """Numbers of containers that dry out as water does."""
     return _numbers(sight, lambda judged: judged.found)
+
+
+def untold(sight: Sight) -> NDArray[np.int64]:
+    """Numbers of containers of which nothing is told yet: their probe was lifted, or put into another pot."""
+    return _numbers(sight, lambda judged: judged.lifted)
 
 
 def _numbers(sight: Sight, those: Callable[[_Judged], NDArray[np.bool_]]) -> NDArray[np.int64]:
@@ -137,7 +144,9 @@ def _judge(sight: Sight, window: _Window) -> _Judged:
     above = _above(window.hourly, quick.now_mbar, dry)
     # Only those that look abnormal are asked whether it can be water.
     hits = np.flatnonzero(by_slow | by_fast | above)
-    lies = hits[out_of_range(window.fine[hits]) | leapt(window.fine[hits], window.hourly[hits])]
+    lifted = np.zeros(len(which), dtype=np.bool_)
+    lifted[hits] = leapt(window.fine[hits], window.hourly[hits])
+    lies = hits[out_of_range(window.fine[hits]) | lifted[hits]]
     by_slow[lies] = by_fast[lies] = above[lies] = False
     creeps = np.zeros(len(which), dtype=np.bool_)
     hits = np.flatnonzero(by_slow)
@@ -150,7 +159,7 @@ def _judge(sight: Sight, window: _Window) -> _Judged:
     by_slow[hits], creeps[hits] = source[:, 0] > 0.0, source[:, 1] > 0.0
     with np.errstate(invalid="ignore"):
         watered = quick.now_mbar <= known.watered_at + c.NEARLY_WATERED_MBAR
-    return _Judged(gradual, quick, by_slow, by_fast, above & ~creeps, creeps, watered)
+    return _Judged(gradual, quick, by_slow, by_fast, above & ~creeps, creeps, watered, lifted)
 
 
 def _source(sight: Sight, window: _Window, n: int) -> Literal["medium", "probe"] | None:

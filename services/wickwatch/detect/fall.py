@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.change import cusum_rise, last_zero_before
 from wickwatch.detect import constants as c
+from wickwatch.detect.window import last_where
 
 
 @dataclass(frozen=True)
@@ -40,21 +41,21 @@ def falls(
 ) -> Falls:
     """Judge fine tension (N, T), gaps filled, against the usual fall (N,) of the same containers.
 
-    The fall looked at is the one that the present stay near or below the wet limit began with, or the deepest that
-    began after the column `later` (N,), if that is later; -1 for none.
+    The fall looked at is the one that the present stay near or below the wet limit began with, or the deepest in it,
+    and not one that began before the column `later` (N,); -1 for none.
     """
     width = fine.shape[1]
-    fallen = -np.diff(fine.astype(np.float64), axis=1, prepend=np.nan)
     column = np.arange(width)
-    if later is not None:
-        fallen = np.where(column > later[:, np.newaxis], fallen, np.nan)
-    depth = cusum_rise(fallen, 0.0, c.FALL_SLACK_MBAR)
+    limit = wet_mbar[:, np.newaxis]
     with np.errstate(invalid="ignore"):
-        over = fine >= wet_mbar[:, np.newaxis]
-    last_over = np.where(over.any(axis=1), width - 1 - np.argmax(over[:, ::-1], axis=1), -1)
-    if later is not None:
-        last_over = np.maximum(last_over, later)
-    deepest = np.where(column >= last_over[:, np.newaxis], depth, 0.0)
+        last_over = last_where(fine >= limit)
+        # A stay in the wet before that one is over: its fall, out of a drought perhaps, is another.
+        before = last_where((fine < limit - c.RECOVERS_MBAR) & (column < last_over[:, np.newaxis]))
+    after = before if later is None else np.maximum(before, later)
+    fallen = -np.diff(fine.astype(np.float64), axis=1, prepend=np.nan)
+    fallen = np.where(column > after[:, np.newaxis], fallen, np.nan)
+    depth = cusum_rise(fallen, 0.0, c.FALL_SLACK_MBAR)
+    deepest = np.where(column >= np.maximum(last_over, after)[:, np.newaxis], depth, 0.0)
     bottom = np.argmax(deepest, axis=1)
     most = np.take_along_axis(deepest, bottom[:, np.newaxis], axis=1)[:, 0]
     began = last_zero_before(depth, bottom)
@@ -67,7 +68,7 @@ def falls(
     return Falls(
         depth_mbar=most,
         usual_mbar=usual,
-        unusual=(most > c.FALL_BEYOND * usual) & (last_over >= 0),
+        unusual=most > c.FALL_BEYOND * usual,
         onset=onset,
         steepest=steepest,
         bottom=bottom,

@@ -42,6 +42,15 @@ def find(sight: Sight) -> list[Finding]:
     return [_finding(sight, number, since[number]) for number in numbers(known & empty)]
 
 
+def untold(sight: Sight) -> NDArray[np.int64]:
+    """Numbers of reservoirs that are not clear of empty: one that was found empty is so until somebody fills it."""
+    view, empty_mm = sight.levels, sight.place.empty_mm
+    with np.errstate(invalid="ignore"):
+        close = view.now_mm <= empty_mm + c.EMPTY_RELEASE_MM
+        close &= view.last_mm <= empty_mm + c.LEVEL_RISE_MM  # the first reading after a refill ends it
+    return np.flatnonzero(sight.level.known & close)
+
+
 def _usual_fall(sight: Sight) -> NDArray[np.float64]:
     """How fast the level usually falls at this hour near empty [mm/h]; NaN where nothing tells."""
     place = sight.place

@@ -1,7 +1,7 @@
 """reservoir-leak: water leaves, hour after hour, that nothing takes.
 
 A leak runs day and night at one rate. So what leaves beyond usual must be there in every part of the last hours, which
-a warm afternoon, later lights or a line that catches up do not do. One far beyond chance is told in half the hours. Not
+a warm afternoon, later lights or a line that catches up do not do. One far beyond chance is told in fewer hours. Not
 here: an emitter stuck open (`sudden_wetting`), which explains it.
 """
 
@@ -37,11 +37,13 @@ def find(sight: Sight) -> list[Finding]:
     which = np.flatnonzero(sight.level.known & ~settles)
     if not len(which):
         return []
-    now, soon = (_steady(sight, which, look, 0.0) for look in c.LEAK_LOOKS)
-    leaks = now.leaks | soon.leaks
+    looks = [_steady(sight, which, look, 0.0) for look in c.LEAK_LOOKS]
+    by_look = np.stack([each.leaks for each in looks])
+    leaks = by_look.any(axis=0)
     # Once seen, it goes on while more than usual leaves, though not every part shows it.
+    longest = looks[0]
     with np.errstate(invalid="ignore"):
-        perhaps = np.flatnonzero(~leaks & (now.beyond >= c.LEAK_HOLD_SIGMAS))
+        perhaps = np.flatnonzero(~leaks & (longest.beyond >= c.LEAK_HOLD_SIGMAS))
     for back in c.LEAK_LOOK_BACK_H if len(perhaps) else ():
         for look in c.LEAK_LOOKS:
             leaks[perhaps] |= _steady(sight, which[perhaps], look, back).leaks
@@ -49,9 +51,10 @@ def find(sight: Sight) -> list[Finding]:
     if not len(found):
         return []
     hours = outlook(sight, which[found]).hours.value
-    # A leak younger than the longer look is only part of what left in it.
-    rates = np.where(now.leaks, now.l_per_h, np.fmax(now.l_per_h, soon.l_per_h))[found]
-    parts_h = np.where(soon.leaks & ~now.leaks, c.LEAK_LOOKS[1][0], c.LEAK_LOOKS[0][0])[found]
+    # A leak younger than the longest look is only part of what left in it.
+    most = np.fmax.reduce(np.stack([each.l_per_h for each in looks]), axis=0)
+    rates = np.where(longest.leaks, longest.l_per_h, most)[found]
+    parts_h = np.array([part_h for part_h, _ in c.LEAK_LOOKS])[np.argmax(by_look, axis=0)][found]
     return [
         _finding(sight, int(which[n]), float(rate), float(left), c.LEAK_PARTS * float(part_h))
         for n, rate, left, part_h in zip(found, rates, hours, parts_h, strict=True)
@@ -69,7 +72,7 @@ def _steady(sight: Sight, which: NDArray[np.int64], look: tuple[float, float], u
         beyond = (whole.drawn_l - whole.usual_l) / whole.sigma_l
         # Only hours since a refill count, and they must be most of the time asked for.
         leaks = (whole.hours >= c.LEAK_PARTS * part_h - 0.5) & (beyond >= sigmas)
-        leaks &= whole.l_per_h >= np.fmax(c.EXCESS_LEAST_L_PER_H, c.LEAK_SHARE * whole.usual_l / whole.hours)
+        leaks &= whole.l_per_h >= np.fmax(c.LEAK_LEAST_L_PER_H, c.LEAK_SHARE * whole.usual_l / whole.hours)
     asked = np.flatnonzero(leaks)
     if len(asked):
         until = np.repeat(until_h + part_h * np.arange(c.LEAK_PARTS), len(asked))

@@ -48,7 +48,7 @@ def find(sight: Sight) -> list[Finding]:
     if not len(which):
         return []
     seen = outlook(sight, which)
-    low = seen.sooner <= rule[seen.which]
+    low = (seen.sooner <= rule[seen.which]) & (_as_of_late(sight, rule)[which] | (seen.extra_l_per_h > 0.0))
     return [_finding(sight, seen, n) for n in numbers(low)]
 
 
@@ -99,15 +99,27 @@ def _wider(hours: Interval) -> Interval:
     )
 
 
-def _perhaps_low(sight: Sight, low_hours: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Reservoirs that a generous guess could make low: as much again as fell in the last day, or in its worst hours."""
+def _as_of_late(sight: Sight, low_hours: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Where reservoirs run empty in time (R,) by some times what fell in the last day, whatever was drawn before it."""
+    left = sight.levels.now_mm - sight.place.empty_mm
+    with np.errstate(invalid="ignore"):
+        return np.asarray(left <= c.LOW_DAY_MORE * _fallen(sight)[:, -24:].sum(axis=1) / 24.0 * low_hours)
+
+
+def _fallen(sight: Sight) -> NDArray[np.float64]:
+    """By how much levels have fallen in each of the last hours (R, H) [mm], 0 where they rose or nothing tells."""
     series = sight.levels.series_mm
     per_hour = int(np.timedelta64(1, "h") / sight.frame.fine.step)
     hours = series.shape[1] // per_hour
     lowest = np.fmin.reduce(series[:, -hours * per_hour :].reshape(len(series), hours, per_hour), axis=2)
-    fallen = np.fmax(lowest[:, :-1] - lowest[:, 1:], 0.0)
-    by_day = np.nan_to_num(fallen[:, -24:]).sum(axis=1) / 24.0
-    lately = np.nan_to_num(fallen[:, -c.LOW_LATELY_HOURS :]).sum(axis=1) / c.LOW_LATELY_HOURS
+    return np.nan_to_num(np.fmax(lowest[:, :-1] - lowest[:, 1:], 0.0))
+
+
+def _perhaps_low(sight: Sight, low_hours: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Reservoirs that a generous guess could make low: as much again as fell in the last day, or in its worst hours."""
+    fallen = _fallen(sight)
+    by_day = fallen[:, -24:].sum(axis=1) / 24.0
+    lately = fallen[:, -c.LOW_LATELY_HOURS :].sum(axis=1) / c.LOW_LATELY_HOURS
     left = sight.levels.now_mm - sight.place.empty_mm
     with np.errstate(invalid="ignore"):
         perhaps = left <= c.LOW_GUESS * np.maximum(by_day, lately) * low_hours

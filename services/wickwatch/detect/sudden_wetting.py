@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.arrival import Arrival, arrival
-from wickwatch.detect.believable import emptied, out_of_range
+from wickwatch.detect.believable import emptied, leapt_before, out_of_range
 from wickwatch.detect.clock import after, moment
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import Excess, against_share, excess, usual_share
@@ -52,14 +52,44 @@ class _Wetted:
 
 def find(sight: Sight) -> list[Finding]:
     """Findings of containers that are wetted and do not recover; settling and silent ones are left out."""
-    seen = _wetted(sight)
-    if seen is None or not seen.suspect.any():
-        return []
-    suspects = np.flatnonzero(seen.suspect & ~_together(sight, seen) & ~_recovers(seen))
-    if not len(suspects):
-        return []
-    source = _sources(sight, seen, suspects)
-    return [_finding(sight, seen, source, k, int(suspects[k])) for k in numbers(source.flows)]
+    return [_finding(sight, each, k) for each in _suspects(sight) for k in numbers(each.source.flows)]
+
+
+def untold(sight: Sight) -> NDArray[np.int64]:
+    """Numbers of containers that fell unusually far and have not recovered, though no water is seen to come now.
+
+    Of those that were found it is not over: their emitter gives less for a while where others of the room drink less.
+    """
+    return np.concatenate([each.number[~each.source.flows] for each in _suspects(sight)] or [np.array([], np.int64)])
+
+
+@dataclass(frozen=True)
+class _Suspects:
+    """Containers that fell unusually far, alone, and have not recovered: places `n` (S,) in what is seen, and whence
+    their water comes.
+    """
+
+    seen: _Wetted
+    n: NDArray[np.int64]
+    source: _Sources
+
+    @property
+    def number(self) -> NDArray[np.int64]:
+        """Their numbers (S,)."""
+        return self.seen.which[self.n]
+
+
+def _suspects(sight: Sight) -> list[_Suspects]:
+    """All there are, in one part or none; looked for once in a sweep."""
+
+    def looked_for() -> list[_Suspects]:
+        seen = _wetted(sight)
+        if seen is None or not seen.suspect.any():
+            return []
+        n = np.flatnonzero(seen.suspect & ~_together(sight, seen) & ~_recovers(seen))
+        return [_Suspects(seen, n, _sources(sight, seen, n))] if len(n) else []
+
+    return sight.once("wetted", looked_for)
 
 
 def _wetted(sight: Sight) -> _Wetted | None:
@@ -97,7 +127,7 @@ def _look(sight: Sight, which: NDArray[np.int64], newest: NDArray[np.float64], n
     drained = np.ceil((_drained_at(sight)[which] - frame.fine.start) / frame.fine.step)
     later = np.clip(np.nan_to_num(drained, nan=-1.0), -1, whole.shape[1] - 1).astype(np.int64)
     seen = falls(whole, habits(sight, which).usual_fall, near_limit, later)
-    fell = seen.unusual & ~(out_of_range(whole) | emptied(whole, hourly))
+    fell = seen.unusual & ~(out_of_range(whole) | emptied(whole, hourly) | leapt_before(whole, seen.onset))
     over = whole >= limit[which][:, np.newaxis]
     crossed = np.where(over.any(axis=1), np.argmax(over[:, ::-1], axis=1), whole.shape[1])
     return _Wetted(
@@ -256,7 +286,8 @@ def _shown(
         alike = np.where(np.isfinite(arrived.gained_l[n]), alike, sure)
         early = comes & (steady >= c.STEADY_LEAST_MIN) & (since_min >= c.GAIN_FROM_MIN) & alike
         poured = beyond + c.POURED_SIGMAS * gone.sigma_l < c.POURED_SHARE * gained
-        return np.asarray(early | (sodden & sure) | ((steady >= c.STEADY_MIN) & ~poured & (beyond > 0.0)))
+        late = (steady >= c.STEADY_MIN) & (comes | sodden | (since_min <= c.STEADY_ENDS_MIN))
+        return np.asarray(early | (sodden & sure) | (late & ~poured & (beyond > 0.0)))
 
 
 def _level_tells(sight: Sight, reservoir: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -288,8 +319,9 @@ def _min_since(column: NDArray[np.int64], seen: _Wetted) -> NDArray[np.float64]:
     return np.asarray(_FINE_MIN * (seen.fine.shape[1] - 1 - column))
 
 
-def _finding(sight: Sight, seen: _Wetted, source: _Sources, k: int, n: int) -> Finding:
-    """What is found of the suspect at place `k` of the sources and `n` of those seen."""
+def _finding(sight: Sight, suspects: _Suspects, k: int) -> Finding:
+    """What is found of the suspect at place `k`."""
+    seen, source, n = suspects.seen, suspects.source, int(suspects.n[k])
     l_per_h = float(source.l_per_h[k])
     place, number = sight.place, int(seen.which[n])
     container, fine = place.containers[number], sight.frame.fine

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.believable import leapt, out_of_range
-from wickwatch.detect.clock import moment
+from wickwatch.detect.clock import moment, since_lights_on
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import excess
 from wickwatch.detect.finding import Finding, Key
@@ -175,14 +175,28 @@ def _left_together(since_h: NDArray[np.int64]) -> tuple[int, int]:
     return int(count[last]), int(began[last + count[last] - 1])
 
 
-def _lacks(seen: _Dry, hours: int) -> bool:
+def _lacks(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
     """Whether about half of the line has had no water since the first of those that dry together left its usual range.
 
-    One that stands high has had none to speak of: a very dry pot's tension falls by itself at night.
+    One that stands high has had none to speak of: a very dry pot's tension falls by itself at night. That others had
+    none tells only after some hours of light, since in the dark none is due; and where far more had some it tells
+    nothing, since they were not due. Two alone that are not far from usual are so by chance.
     """
     _, first_h = _left_together(seen.since_h[seen.unwatered[:, -hours - 1 :].any(axis=1)])
-    lack = (seen.since_h > 0) | (seen.lacks_h > first_h)
+    dry, had_none = seen.since_h > 0, seen.lacks_h > first_h
+    few = dry.sum() < min(c.SUPPLY_ALONE, len(dry)) and seen.far[:, -1].sum() < c.SUPPLY_FAR_LEAST
+    if few or dry.sum() < c.SUPPLY_DUE_SHARE * (dry | ~had_none).sum():
+        return False
+    lit = _lit_hours(sight, int(sight.place.line_room[line]), first_h) >= c.SUPPLY_LACK_LIT_H
+    lack = dry | had_none if lit else dry
     return bool(lack.sum() >= c.SUPPLY_LACK_SHARE * len(seen.which))
+
+
+def _lit_hours(sight: Sight, room: int, hours: int) -> int:
+    """In how many of the last hours lights were planned on in a room."""
+    ago = (np.arange(hours) * 3600 + 1800).astype("timedelta64[s]")
+    since_on = since_lights_on(sight.facility.zone, sight.as_of - ago, sight.place.lights_on_min[room : room + 1])[0]
+    return int((since_on < sight.place.lights_min[room]).sum())
 
 
 def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
@@ -191,7 +205,7 @@ def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
     known = reservoir != NONE and bool(sight.level.known[reservoir])
     if known and sight.levels.now_mm[reservoir] <= sight.place.empty_mm[reservoir]:
         return False
-    if not _lacks(seen, hours):
+    if not _lacks(sight, line, seen, hours):
         return False
     most, total = int(seen.unwatered[:, -hours - 1 :].sum(axis=0).max()), len(seen.which)
     far, _ = _left_together(seen.since_h[seen.far[:, -hours - 1 :].any(axis=1)])

@@ -6,7 +6,7 @@ kind is judged; each has a file of its name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from uuid import UUID
 
 import numpy as np
@@ -22,6 +22,7 @@ from wickwatch.detect import (
     reservoir_low,
     sudden_wetting,
     supply_interrupted,
+    supply_untold,
     uneven_room,
 )
 from wickwatch.detect.clock import moment
@@ -29,10 +30,10 @@ from wickwatch.detect.early import early
 from wickwatch.detect.finding import Finding, Judgement, Key
 from wickwatch.detect.frame import Frame
 from wickwatch.detect.held import held
+from wickwatch.detect.layout import Layout
 from wickwatch.detect.sight import Sight
-from wickwatch.detect.supply_untold import untold
 from wickwatch.detect.window import numbers
-from wickwatch.fleet import KINDS, Container, Facility, Kind, Reservoir, Work
+from wickwatch.fleet import KINDS, Container, Facility, Kind, Line, Reservoir, Work
 
 _FIND: Mapping[Kind, Callable[[Sight], list[Finding]]] = {
     "reservoir-empty": reservoir_empty.find,
@@ -45,6 +46,16 @@ _FIND: Mapping[Kind, Callable[[Sight], list[Finding]]] = {
     "uneven-room": uneven_room.find,
     "probe-fault": probe_fault.find,
     "reservoir-leak": reservoir_leak.find,
+}
+
+_Things = Callable[[Layout], Sequence[Container | Reservoir | Line]]
+
+#: Kinds of which readings that there are do not always suffice: the numbers of their subjects then, and of what.
+_UNTOLD: Mapping[Kind, tuple[Callable[[Sight], Iterable[int]], _Things]] = {
+    "drying-drift": (drying_drift.untold, lambda place: place.containers),
+    "sudden-wetting": (sudden_wetting.untold, lambda place: place.containers),
+    "reservoir-empty": (reservoir_empty.untold, lambda place: place.reservoirs),
+    "supply-interrupted": (supply_untold.untold, lambda place: place.lines),
 }
 
 #: Kinds that need a container's tension, and kinds that need a reservoir's level.
@@ -66,8 +77,8 @@ def sweep(frame: Frame, place: Facility, work: Sequence[Work], kinds: frozenset[
 
 
 def _unknown(sight: Sight, judged: frozenset[Kind]) -> frozenset[Key]:
-    """Conditions that the readings do not suffice to judge: their channel is silent, or new and never heard, or what
-    they tell of a line was washed away by cans.
+    """Conditions that the readings do not suffice to judge: their channel is silent, or new and never heard, or it is
+    neither there any more nor over (a wet container that has not recovered).
 
     Where no channel is attached there is nothing to judge, and what was found before ends.
     """
@@ -76,8 +87,9 @@ def _unknown(sight: Sight, judged: frozenset[Kind]) -> frozenset[Key]:
     dry_eyed = _ids(place.reservoirs, sight.level.attached & ~sight.level.known)
     unknown = {(kind, each) for kind in judged & _BY_TENSION for each in blind}
     unknown |= {(kind, each) for kind in judged & _BY_LEVEL for each in dry_eyed}
-    if "supply-interrupted" in judged:
-        unknown |= {("supply-interrupted", place.lines[line].id) for line in untold(sight)}
+    for kind in judged & _UNTOLD.keys():
+        untold, things = _UNTOLD[kind]
+        unknown |= {(kind, things(place)[number].id) for number in untold(sight)}
     if "probe-silent" in judged:
         never = _ids(place.containers, sight.tension.attached & np.isnat(sight.tension.quiet_from))
         never += _ids(place.reservoirs, sight.level.attached & np.isnat(sight.level.quiet_from))

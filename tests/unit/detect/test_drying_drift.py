@@ -66,6 +66,15 @@ def test_a_pot_watered_deep_after_a_drought_is_no_slow_drift() -> None:
     assert all(made.found(KIND, as_of=NOW - timedelta(hours=h)) == [] for h in range(7))
 
 
+def test_a_cup_that_was_in_the_air_an_hour_ago_tells_nothing_yet() -> None:
+    """It leaps by 90 mbar and comes back to 30 above what the pot was, as in a drier pot."""
+    moved = lambda hours: WORKS(hours) + np.where(hours < -1.0, 0.0, 30 + 60 * np.exp(-np.maximum(hours + 1, 0) / 0.3))  # noqa: E731
+    judged = told(moved).judge(KIND)
+    assert judged.findings == ()
+    assert (KIND, POT.id) in judged.unknown
+    assert (KIND, POT.id) not in told(WORKS).judge(KIND).unknown
+
+
 def test_a_container_that_swings_as_ever_is_not_drying() -> None:
     assert told(WORKS).found(KIND) == []
 

@@ -220,6 +220,15 @@ def test_a_probe_that_jittered_is_believed_again_once_it_does_not() -> None:
     assert not any(made.found(FAULT, as_of=NOW - timedelta(hours=h)) for h in range(0, 17))
 
 
+def test_a_probe_that_jittered_a_day_ago_is_believed_when_its_pot_is_watered_by_hand() -> None:
+    """What it climbed while it jittered is over since it has shown for a day what its pot does."""
+    noise = np.random.default_rng(5)
+    jitters = lambda hours: WORKS(hours) + np.where((hours > -45) & (hours < -26), noise.normal(0, 40, len(hours)), 0.0)  # noqa: E731
+    made = told(lambda hours: np.where(hours < -2.0, jitters(hours), 35.0 + 0.5 * hours), interval_s=300.0)
+    assert made.found(FAULT, as_of=NOW - timedelta(hours=28)) != []
+    assert not any(made.found(FAULT, as_of=NOW - timedelta(hours=h)) for h in (0, 1))
+
+
 def test_a_pot_watered_after_a_drought_has_not_lost_its_probe() -> None:
     course = steps((-90, 95), (-40, 200), (-20, 640), (-19, 30), (0, 70))
     assert told(course, interval_s=300.0, days=6.0).found(FAULT) == []

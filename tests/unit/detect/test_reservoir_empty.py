@@ -102,9 +102,20 @@ def test_noise_about_the_boundary_does_not_make_it_come_and_go() -> None:
     assert all(held)
 
 
+def test_what_was_found_empty_is_so_until_the_level_is_clear_of_it() -> None:
+    place = facility(room())
+    key = (KIND, place.rooms[0].reservoirs[0].id)
+    for level, over in ((73.0, False), (90.0, True)):  # empty is 70
+        judged = Told(place).level(0, plus(steady(level), steady(0, noise=1.0, seed=3))).judge(KIND)
+        assert judged.findings == ()
+        assert (key in judged.unknown) is not over
+
+
 def test_a_refilled_reservoir_is_not_empty_from_the_first_good_reading_on() -> None:
     told = Told(PLACE, later_h=0.1).level(0, lambda hours: np.where(hours >= -1e-9, 300.0, 55.0))
-    assert told.found(KIND, as_of=NOW + timedelta(seconds=30)) == []
+    judged = told.judge(KIND, as_of=NOW + timedelta(seconds=30))
+    assert judged.findings == ()
+    assert judged.unknown == frozenset()
 
 
 def test_a_silent_level_sensor_leaves_it_unknown() -> None:

@@ -101,13 +101,19 @@ def test_it_goes_on_being_found_while_water_comes() -> None:
     assert all(made.found(KIND, as_of=NOW + timedelta(minutes=m)) for m in range(60, 480, 20))
 
 
-def test_it_ends_when_no_more_water_leaves_though_the_pot_is_still_wet() -> None:
+def test_no_more_water_leaves_and_it_is_found_no_longer_but_is_over_only_once_the_pot_recovers() -> None:
     def closed_after_two_hours(hours):
         return draining(0.0)(hours) + 20.0 * np.maximum(hours - 2.0, 0.0)
 
-    made = told(house(), open_since(0.0), closed_after_two_hours)
+    drunk_again = plus(open_since(0.0), lambda hours: 3.0 * np.maximum(hours - 9.0, 0.0))
+    place = house()
+    made = told(place, drunk_again, closed_after_two_hours, later_h=14.0)
+    key = (KIND, place.rooms[0].containers[0].id)
     assert made.found(KIND, as_of=NOW + timedelta(hours=1.5))
-    assert made.found(KIND, as_of=NOW + timedelta(hours=7.5)) == []
+    still_wet, recovers = (made.judge(KIND, as_of=NOW + timedelta(hours=h)) for h in (7.5, 12.0))
+    assert still_wet.findings == recovers.findings == ()
+    assert key in still_wet.unknown
+    assert key not in recovers.unknown
 
 
 def test_it_does_not_come_back_when_others_drink_more_while_the_pot_is_still_wet() -> None:
@@ -119,6 +125,13 @@ def test_it_does_not_come_back_when_others_drink_more_while_the_pot_is_still_wet
     made = told(house(), open_since(0.0), closed_then_hot, later_h=16.0)
     assert made.found(KIND, as_of=NOW + timedelta(hours=1.5))
     assert not any(made.found(KIND, as_of=NOW + timedelta(hours=h)) for h in (9.0, 12.0, 13.0, 14.0, 15.5))
+
+
+def test_an_emitter_that_opens_two_days_after_a_drought_ended_is_called() -> None:
+    """The fall out of the drought, to sodden, is over since the pot has stood high again."""
+    drought = steps((-60, 95), (-40, 480), (-36, 480), (-35, 20), (-30, 25), (-6, 95), (0, 95))
+    made = told(house(), watered(0.0, 95, 8, minutes=100, before=drought), draining(0.0))
+    assert minutes_until_found(made, until=60) is not None
 
 
 def test_a_can_is_not_called_because_the_reservoir_leaks() -> None:
@@ -181,6 +194,15 @@ def test_a_pot_whose_own_waterings_pass_the_wet_limit_is_as_usual() -> None:
 def test_a_tensiometer_that_took_in_air_is_no_wetting() -> None:
     made = told(house(), steps((-6, 95), (-3, 780), (-1, 780), (-0.2, 20), (0.5, 0)))
     assert not any(made.found(KIND, as_of=NOW + timedelta(minutes=m)) for m in range(0, 240, 10))
+
+
+def test_a_cup_that_was_in_the_air_is_no_wetting() -> None:
+    """From a sodden pot it leaps to 95 within five minutes, and comes down to 40 within the hour, as if wetted."""
+
+    def moved(hours):
+        return np.where(hours < 0.0, 25.0, 40.0 + 55.0 * np.exp(-np.maximum(hours, 0.0) / 0.5))
+
+    assert minutes_until_found(told(house(), moved, draining(0.0, 8.0)), until=180) is None
 
 
 def test_a_leap_to_zero_is_no_wetting() -> None:

@@ -98,6 +98,15 @@ def test_two_pots_that_dry_on_while_most_of_their_line_is_watered_are_no_line() 
     assert two_dry_on(wet=0).found(CUT) == []
 
 
+def test_two_dry_pots_are_no_line_in_the_dark_where_none_of_the_others_is_due() -> None:
+    """As two of six with one more that had no water: by day that is half of the line, lit for an hour it is not yet."""
+    by_day = two_dry_on(wet=1)
+    assert by_day.found(CUT)
+    night = facility(room(pots=POTS, lights=(12, 20)))  # lit for an hour now
+    dark = Told(night, by_day.interval_s, by_day.days, by_day.later_h, by_day._courses)
+    assert dark.found(CUT) == []
+
+
 def test_pots_watered_by_hand_leave_it_unknown_whether_their_line_is_still_cut_off() -> None:
     line = PLACE.rooms[0].lines[0].id
 
@@ -158,6 +167,10 @@ def leaking(l_per_h: float, since_h: float) -> Told:
     for pot in range(POTS):
         made.tension(pot, works(pot))
     return made.level(0, plus(more, steady(150)))
+
+
+def test_what_is_less_than_four_drops_a_second_is_no_leak() -> None:
+    assert leaking(0.6, since_h=0.0).found(LEAK, as_of=NOW + timedelta(hours=9)) == []
 
 
 @pytest.mark.parametrize("l_per_h", [1.5, 4.0])
