@@ -39,7 +39,7 @@ def find(sight: Sight) -> list[Finding]:
         return []
     looks = [_steady(sight, which, look, 0.0) for look in c.LEAK_LOOKS]
     by_look = np.stack([each.leaks for each in looks])
-    leaks = by_look.any(axis=0)
+    leaks = np.logical_or.reduce(by_look, axis=0)
     # Once seen, it goes on while more than usual leaves, though not every part shows it.
     longest = looks[0]
     with np.errstate(invalid="ignore"):

@@ -112,7 +112,7 @@ def _fallen(sight: Sight) -> NDArray[np.float64]:
     per_hour = int(np.timedelta64(1, "h") / sight.frame.fine.step)
     hours = series.shape[1] // per_hour
     lowest = np.fmin.reduce(series[:, -hours * per_hour :].reshape(len(series), hours, per_hour), axis=2)
-    return np.nan_to_num(np.fmax(lowest[:, :-1] - lowest[:, 1:], 0.0))
+    return np.asarray(np.nan_to_num(np.fmax(lowest[:, :-1] - lowest[:, 1:], 0.0)))
 
 
 def _perhaps_low(sight: Sight, low_hours: NDArray[np.float64]) -> NDArray[np.int64]:
