@@ -1,8 +1,9 @@
 """Conditions followed from sweep to sweep: seen, standing, gone, ended.
 
-A kind that a judgement did not look at, and a condition it could not judge, stay as they were. What stands is written
-again only every few minutes, so that a quiet sweep of a large place writes nothing. Not here: alarms; a
-condition knows no state, only whether it holds and since when (`step`).
+A kind that a judgement did not look at, and a condition it could not judge, stay as they were; an alarm's condition
+holds until it is clear of what was found. What stands is written again only every few minutes, so that a quiet sweep of
+a large place writes nothing. Not here: alarms; a condition knows no state, only whether it holds and since when
+(`step`).
 """
 
 from __future__ import annotations
@@ -75,8 +76,9 @@ def _followed(
         return replace(condition, gone_at=condition.gone_at or at, ended_at=at)
     if finding is not None:
         return _seen_again(condition, finding, at)
-    if key in judgement.settling and active and condition.since < judgement.settling[key]:
-        # Worked on and not back yet: whether that helped is not known before it has settled.
+    put_off = key in judgement.settling and condition.since < judgement.settling[key]
+    if active and (put_off or key in judgement.lasting):
+        # Worked on and not back yet, so that nobody knows whether that helped; or not clear of it yet.
         return replace(condition, gone_at=None)
     if condition.kind in judgement.judged and key not in judgement.unknown:
         off_delay = policy.off_delay(condition.kind, subjects[condition.subject.id], unaided=unaided)

@@ -9,6 +9,7 @@ cause is over. Not here: what may explain what (`cause`).
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from datetime import datetime
 from uuid import UUID
 
 from wickwatch.alarms import cause, policy
@@ -83,12 +84,19 @@ def _holds(taking: Taking, cause_: Alarm, effect: Alarm) -> bool:
     """Whether a cause stands, or ended so lately that it still explains."""
     if cause_.condition_present:
         condition = taking.conditions.get(cause_.key)
-        gone_at = condition.gone_at if condition is not None else None
-        return gone_at is None or taking.at - gone_at < policy.explains_unseen(cause_.kind)
+        unseen_from = None if condition is None else _unseen_from(condition)
+        return unseen_from is None or taking.at - unseen_from < policy.explains_unseen(cause_.kind)
     named = effect.cause_id == cause_.id
     return cause_.cleared_at is not None and taking.at - cause_.cleared_at < policy.lingers(
         cause_.kind, effect.kind, named=named
     )
+
+
+def _unseen_from(condition: Condition) -> datetime | None:
+    """Since when a condition that stands is seen no longer; None while it is, or while nobody can see."""
+    if condition.kind == "sudden-wetting":
+        return condition.last_seen_at  # a wet container's alarm stands on after its water has stopped
+    return condition.gone_at
 
 
 def _newest(taking: Taking, alarm: Alarm) -> Alarm | Condition:

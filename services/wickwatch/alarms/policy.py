@@ -7,8 +7,8 @@ goes with the hours of a day (a drying pot, a leak judged by what others draw) i
 somebody mended it: who said "mine" is not called for it again each time. A simulated month tells how often people are
 called for one cause.
 
-Deadbands are not here: only `detect` sees the readings, and it goes on finding a condition until they are clear of the
-limit (`detect.constants`). Limits themselves are rules of the place (`fleet.rules`).
+Deadbands are not here: only `detect` sees the readings, and it goes on finding a condition, or says that it lasts,
+until they are clear of the limit (`detect.constants`). Limits themselves are rules of the place (`fleet.rules`).
 """
 
 from __future__ import annotations
@@ -50,6 +50,9 @@ CALL_AGAIN = 4 * _H
 #: comparison with the days before forgets what stays as it is.
 EXPLAINS_UNSEEN = 24 * _H
 ROOM_EXPLAINS_UNSEEN = 96 * _H
+#: A wet container of which no water is seen any more explains what left its reservoir no longer than the longest look
+#: for a leak reaches back; what leaves later goes elsewhere.
+WET_EXPLAINS_UNSEEN = 8 * _H
 #: A pot that is to pass its dry limit so soon calls for itself: neither an uneven room nor others of its room that
 #: somebody was called for keep it quiet. Chosen here.
 HARM_NEAR = 4 * _H
@@ -196,7 +199,7 @@ def lingers(cause: Kind, effect: Kind, *, named: bool) -> timedelta:
 
 def explains_unseen(cause: Kind) -> timedelta:
     """How long a cause explains that is seen no longer, but can't be said to be over."""
-    return ROOM_EXPLAINS_UNSEEN if cause == "uneven-room" else EXPLAINS_UNSEEN
+    return {"uneven-room": ROOM_EXPLAINS_UNSEEN, "sudden-wetting": WET_EXPLAINS_UNSEEN}.get(cause, EXPLAINS_UNSEEN)
 
 
 def may_explain_yet(cause: Alarm, at: datetime) -> bool:

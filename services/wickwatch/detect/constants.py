@@ -286,8 +286,8 @@ LEAST_STEEP_MBAR_PER_H = 4.0
 #: n is 1.3 to 1.6 for potting media (`agronomy.media`).
 STEEPENS = 1.5
 
-#: Share of the leap that must still stand for it to count: a cup out of its pot for minutes comes back. Within so many
-#: fine buckets it counts anyway, since a cup takes hours to come back. Chosen here.
+#: Share of the leap that must still stand for it to count: a cup out of its pot for minutes comes back, within so many
+#: fine buckets (four hours). Chosen here.
 LEAP_STAYS = 0.5
 LEAP_YOUNG_STEPS = 48
 
@@ -426,7 +426,8 @@ SUPPLY_DUE_SHARE = 1 / 3
 #: the bottom of a pot after its last watering of the day lets tension fall by less.
 SUPPLY_WATERED = 0.35
 
-#: It goes on while at least this share has not been watered; so few suffice to begin where the draw has stopped.
+#: It goes on while at least this share has not been watered; so few suffice to begin where the draw has stopped, if
+#: they are `SUPPLY_ALONE` or far from usual.
 SUPPLY_HOLD_SHARE = 0.3
 
 #: This far [mbar] above its usual peak and risen by so many times its usual rise, a container was to be watered.
@@ -597,11 +598,11 @@ CLIMB_GOES_ON = 0.08
 #: It is back once it shows no more than this many times the median of so many fine buckets before it climbed. Gaps of
 #: so many are bridged.
 CLIMB_BACK = 1.3
+CLIMB_BEFORE_STEPS = 36
+CLIMB_GAP_STEPS = 60
 #: So many fine buckets on end near there again, and the climb is over for good. Chosen here: eight hours; a tensiometer
 #: whose column broke passes there on its way to nothing.
 CLIMB_BACK_STEPS = 96
-CLIMB_BEFORE_STEPS = 36
-CLIMB_GAP_STEPS = 60
 
 #: How far [mbar] a container and its twin must have parted in a slow drift for the probe to be blamed, over these days.
 TWIN_MBAR = 12.0

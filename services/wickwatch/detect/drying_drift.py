@@ -84,8 +84,8 @@ def drying(sight: Sight) -> NDArray[np.int64]:
     return _numbers(sight, lambda judged: judged.found)
 
 
-def untold(sight: Sight) -> NDArray[np.int64]:
-    """Numbers of containers of which nothing is told yet: their probe was lifted, or put into another pot."""
+def lifted(sight: Sight) -> NDArray[np.int64]:
+    """Numbers of containers that would be found, but whose probe was lifted hours ago or put into another pot."""
     return _numbers(sight, lambda judged: judged.lifted)
 
 
@@ -145,7 +145,7 @@ def _judge(sight: Sight, window: _Window) -> _Judged:
     # Only those that look abnormal are asked whether it can be water.
     hits = np.flatnonzero(by_slow | by_fast | above)
     lifted = np.zeros(len(which), dtype=np.bool_)
-    lifted[hits] = leapt(window.fine[hits], window.hourly[hits])
+    lifted[hits] = leapt(window.fine[hits], window.hourly[hits], young=True)
     lies = hits[out_of_range(window.fine[hits]) | lifted[hits]]
     by_slow[lies] = by_fast[lies] = above[lies] = False
     creeps = np.zeros(len(which), dtype=np.bool_)

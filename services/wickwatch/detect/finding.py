@@ -49,6 +49,8 @@ class Judgement:
     conditions of judged kinds for which the readings do not suffice (a silent probe): those stay as they were, too.
     `settling` are conditions of judged kinds that were not looked for, because their subject settles after work and
     is not back yet: those hold on, unless they began at the moment given or later. Those the work explains.
+    `lasting` are conditions of judged kinds that can't be said to be over, whether they are found or not: a wet
+    container that has not recovered, an empty reservoir not clear of it. Those that stand hold on; none begins by it.
     `early` are findings of this judgement that may be the first sign of something larger (a line that is cut off, a
     room whose emitters move), which others show signs of, too; their own harm is far off, so that a call can wait.
     """
@@ -59,3 +61,4 @@ class Judgement:
     unknown: frozenset[Key] = field(default_factory=frozenset)
     settling: Mapping[Key, datetime] = field(default_factory=dict)
     early: frozenset[Key] = field(default_factory=frozenset)
+    lasting: frozenset[Key] = field(default_factory=frozenset)

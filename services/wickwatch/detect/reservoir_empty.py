@@ -42,7 +42,7 @@ def find(sight: Sight) -> list[Finding]:
     return [_finding(sight, number, since[number]) for number in numbers(known & empty)]
 
 
-def untold(sight: Sight) -> NDArray[np.int64]:
+def not_clear(sight: Sight) -> NDArray[np.int64]:
     """Numbers of reservoirs that are not clear of empty: one that was found empty is so until somebody fills it."""
     view, empty_mm = sight.levels, sight.place.empty_mm
     with np.errstate(invalid="ignore"):

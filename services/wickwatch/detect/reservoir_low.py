@@ -1,8 +1,8 @@
 """reservoir-low: at the present draw, or a little more, the reservoir runs empty within the rule's hours.
 
 The draw by day and by night is fitted together over the last days between refills; what leaves beyond that now, a leak
-or an emitter stuck open, is added. Only reservoirs that could be low are fitted, since fitting is what costs.
-Not here: that it is empty (`reservoir_empty`).
+or an emitter stuck open, is added; what was drawn days ago and no more for a day is not believed. Only reservoirs that
+could be low are fitted, since fitting is what costs. Not here: that it is empty (`reservoir_empty`).
 """
 
 from __future__ import annotations
@@ -23,6 +23,8 @@ from wickwatch.detect.excess import excess
 from wickwatch.detect.finding import Finding
 from wickwatch.detect.sight import Sight, subject
 from wickwatch.detect.window import cut, numbers
+
+_DAY_H = 24
 
 
 @dataclass(frozen=True)
@@ -100,25 +102,39 @@ def _wider(hours: Interval) -> Interval:
 
 
 def _as_of_late(sight: Sight, low_hours: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Where reservoirs run empty in time (R,) by some times what fell in the last day, whatever was drawn before it."""
+    """Where reservoirs run empty within their hours (R,) by some times what fell in the last day, whatever was drawn
+    before it: of fewer than a day, by what fell in the same hours of yesterday.
+    """
+    fallen = _fallen(sight)[:, -_DAY_H:]
+    ahead = np.clip(np.ceil(low_hours), 1, fallen.shape[1]).astype(np.int64)
+    in_them = np.take_along_axis(np.cumsum(fallen, axis=1), ahead[:, np.newaxis] - 1, axis=1)[:, 0]
     left = sight.levels.now_mm - sight.place.empty_mm
     with np.errstate(invalid="ignore"):
-        return np.asarray(left <= c.LOW_DAY_MORE * _fallen(sight)[:, -24:].sum(axis=1) / 24.0 * low_hours)
+        return np.asarray(left <= c.LOW_DAY_MORE * in_them * np.maximum(low_hours / ahead, 1.0))
 
 
 def _fallen(sight: Sight) -> NDArray[np.float64]:
-    """By how much levels have fallen in each of the last hours (R, H) [mm], 0 where they rose or nothing tells."""
-    series = sight.levels.series_mm
-    per_hour = int(np.timedelta64(1, "h") / sight.frame.fine.step)
-    hours = series.shape[1] // per_hour
-    lowest = np.fmin.reduce(series[:, -hours * per_hour :].reshape(len(series), hours, per_hour), axis=2)
-    return np.asarray(np.nan_to_num(np.fmax(lowest[:, :-1] - lowest[:, 1:], 0.0)))
+    """By how much levels have fallen in each of the last hours (R, H) [mm], 0 where they rose or nothing is known.
+
+    What fell while a sensor was silent is counted in the hour in which it spoke again.
+    """
+
+    def made() -> NDArray[np.float64]:
+        series = sight.levels.series_mm
+        per_hour = int(np.timedelta64(1, "h") / sight.frame.fine.step)
+        hours = series.shape[1] // per_hour
+        lowest = np.fmin.reduce(series[:, -hours * per_hour :].reshape(len(series), hours, per_hour), axis=2)
+        known = np.maximum.accumulate(np.where(np.isfinite(lowest), np.arange(hours), 0), axis=1)
+        held = np.take_along_axis(lowest, known, axis=1)
+        return np.asarray(np.nan_to_num(np.fmax(held[:, :-1] - held[:, 1:], 0.0)))
+
+    return sight.once("levels fallen by the hour", made)
 
 
 def _perhaps_low(sight: Sight, low_hours: NDArray[np.float64]) -> NDArray[np.int64]:
     """Reservoirs that a generous guess could make low: as much again as fell in the last day, or in its worst hours."""
     fallen = _fallen(sight)
-    by_day = fallen[:, -24:].sum(axis=1) / 24.0
+    by_day = fallen[:, -_DAY_H:].sum(axis=1) / _DAY_H
     lately = fallen[:, -c.LOW_LATELY_HOURS :].sum(axis=1) / c.LOW_LATELY_HOURS
     left = sight.levels.now_mm - sight.place.empty_mm
     with np.errstate(invalid="ignore"):

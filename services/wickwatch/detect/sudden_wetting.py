@@ -55,10 +55,11 @@ def find(sight: Sight) -> list[Finding]:
     return [_finding(sight, each, k) for each in _suspects(sight) for k in numbers(each.source.flows)]
 
 
-def untold(sight: Sight) -> NDArray[np.int64]:
-    """Numbers of containers that fell unusually far and have not recovered, though no water is seen to come now.
+def wet_still(sight: Sight) -> NDArray[np.int64]:
+    """Numbers of containers that fell unusually far within the last two days and have not recovered, though no water is
+    seen to come now.
 
-    Of those that were found it is not over: their emitter gives less for a while where others of the room drink less.
+    Of those that were found it is not over: while others of the room drink less, what their emitter gives is not seen.
     """
     return np.concatenate([each.number[~each.source.flows] for each in _suspects(sight)] or [np.array([], np.int64)])
 
@@ -302,7 +303,8 @@ def _recovers(seen: _Wetted) -> NDArray[np.bool_]:
     """Where tension has risen clearly from its lowest since the fall: plants drink and nothing comes."""
     after = np.arange(seen.fine.shape[1]) >= seen.falls.bottom[:, np.newaxis]
     lowest = np.fmin.reduce(np.where(after, seen.fine, np.nan), axis=1)
-    return np.asarray(seen.fine[:, -1] - lowest >= c.RECOVERS_MBAR)
+    # Neither one noisy reading tells, nor a median that is still on its way down.
+    return np.asarray(np.fmin(seen.now_mbar, seen.fine[:, -1]) - lowest >= c.RECOVERS_MBAR)
 
 
 def _was_dry(sight: Sight, seen: _Wetted) -> NDArray[np.bool_]:

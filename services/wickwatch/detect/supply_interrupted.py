@@ -2,10 +2,10 @@
 
 A container counts when it stands above the tension at which it is usually watered, also of late, and has not been, and
 was not there before either, as one whose emitter drifts is: several at once on one line is a closed valve or an air
-lock, and no bad luck. How many it takes depends on what the reservoir gives (two of a short line dry by chance, but
-then the draw is as ever) and on how far they are from usual: two that left it within hours and dry on and on suffice.
-About half of the line must have gone without water since, those that are not dry yet included: emitters of a room
-that creep drier make some pots dry on, and all the while water the others. It goes on until most have been watered.
+lock, and no bad luck. How many it takes depends on what the reservoir gives and on how far they are from usual: two
+dry by chance, but two that left it within hours and dry on and on suffice. About half of the line must have gone
+without water since, those that are not dry yet included: emitters of a room that creep drier make some pots dry on,
+and all the while water the others. It goes on until most have been watered.
 Not here: a reservoir run dry (`reservoir_empty`), which explains it, nor when a line can't be judged (`supply_untold`).
 """
 

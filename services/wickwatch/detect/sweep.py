@@ -6,7 +6,7 @@ kind is judged; each has a file of its name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from uuid import UUID
 
 import numpy as np
@@ -22,7 +22,6 @@ from wickwatch.detect import (
     reservoir_low,
     sudden_wetting,
     supply_interrupted,
-    supply_untold,
     uneven_room,
 )
 from wickwatch.detect.clock import moment
@@ -30,10 +29,9 @@ from wickwatch.detect.early import early
 from wickwatch.detect.finding import Finding, Judgement, Key
 from wickwatch.detect.frame import Frame
 from wickwatch.detect.held import held
-from wickwatch.detect.layout import Layout
 from wickwatch.detect.sight import Sight
-from wickwatch.detect.window import numbers
-from wickwatch.fleet import KINDS, Container, Facility, Kind, Line, Reservoir, Work
+from wickwatch.detect.supply_untold import untold
+from wickwatch.fleet import KINDS, Container, Facility, Kind, Reservoir, Work
 
 _FIND: Mapping[Kind, Callable[[Sight], list[Finding]]] = {
     "reservoir-empty": reservoir_empty.find,
@@ -48,14 +46,11 @@ _FIND: Mapping[Kind, Callable[[Sight], list[Finding]]] = {
     "reservoir-leak": reservoir_leak.find,
 }
 
-_Things = Callable[[Layout], Sequence[Container | Reservoir | Line]]
-
-#: Kinds of which readings that there are do not always suffice: the numbers of their subjects then, and of what.
-_UNTOLD: Mapping[Kind, tuple[Callable[[Sight], Iterable[int]], _Things]] = {
-    "drying-drift": (drying_drift.untold, lambda place: place.containers),
-    "sudden-wetting": (sudden_wetting.untold, lambda place: place.containers),
-    "reservoir-empty": (reservoir_empty.untold, lambda place: place.reservoirs),
-    "supply-interrupted": (supply_untold.untold, lambda place: place.lines),
+#: Kinds whose conditions last until their subject is clear of them, and of which subjects that can't be said now.
+_LASTS: Mapping[Kind, Callable[[Sight], list[UUID]]] = {
+    "drying-drift": lambda sight: _numbered(sight.place.containers, drying_drift.lifted(sight)),
+    "sudden-wetting": lambda sight: _numbered(sight.place.containers, sudden_wetting.wet_still(sight)),
+    "reservoir-empty": lambda sight: _numbered(sight.place.reservoirs, reservoir_empty.not_clear(sight)),
 }
 
 #: Kinds that need a container's tension, and kinds that need a reservoir's level.
@@ -72,13 +67,13 @@ def sweep(frame: Frame, place: Facility, work: Sequence[Work], kinds: frozenset[
     judged = frozenset(kind for kind in kinds if kind in _FIND)
     found = [finding for kind in KINDS if kind in judged for finding in _FIND[kind](sight)]
     found.sort(key=lambda finding: (KINDS.index(finding.kind), str(finding.subject.id)))
-    unknown, settling = _unknown(sight, judged), held(sight, judged)
-    return Judgement(moment(frame.as_of), judged, tuple(found), unknown, settling, early(sight, found))
+    unknown, settling, lasting = _unknown(sight, judged), held(sight, judged), _lasting(sight, judged)
+    return Judgement(moment(frame.as_of), judged, tuple(found), unknown, settling, early(sight, found), lasting)
 
 
 def _unknown(sight: Sight, judged: frozenset[Kind]) -> frozenset[Key]:
-    """Conditions that the readings do not suffice to judge: their channel is silent, or new and never heard, or it is
-    neither there any more nor over (a wet container that has not recovered).
+    """Conditions that the readings do not suffice to judge: their channel is silent, or new and never heard, or what
+    they tell of a line was washed away by cans.
 
     Where no channel is attached there is nothing to judge, and what was found before ends.
     """
@@ -87,9 +82,8 @@ def _unknown(sight: Sight, judged: frozenset[Kind]) -> frozenset[Key]:
     dry_eyed = _ids(place.reservoirs, sight.level.attached & ~sight.level.known)
     unknown = {(kind, each) for kind in judged & _BY_TENSION for each in blind}
     unknown |= {(kind, each) for kind in judged & _BY_LEVEL for each in dry_eyed}
-    for kind in judged & _UNTOLD.keys():
-        untold, things = _UNTOLD[kind]
-        unknown |= {(kind, things(place)[number].id) for number in untold(sight)}
+    if "supply-interrupted" in judged:
+        unknown |= {("supply-interrupted", place.lines[line].id) for line in untold(sight)}
     if "probe-silent" in judged:
         never = _ids(place.containers, sight.tension.attached & np.isnat(sight.tension.quiet_from))
         never += _ids(place.reservoirs, sight.level.attached & np.isnat(sight.level.quiet_from))
@@ -97,5 +91,15 @@ def _unknown(sight: Sight, judged: frozenset[Kind]) -> frozenset[Key]:
     return frozenset(unknown)
 
 
+def _lasting(sight: Sight, judged: frozenset[Kind]) -> frozenset[Key]:
+    """Conditions that are over only once their subject is clear of them, whether they are found now or not."""
+    lasting = {(kind, each) for kind in judged & _LASTS.keys() for each in _LASTS[kind](sight)}
+    return frozenset(lasting)
+
+
 def _ids(things: Sequence[Container] | Sequence[Reservoir], where: NDArray[np.bool_]) -> list[UUID]:
-    return [things[number].id for number in numbers(where)]
+    return _numbered(things, np.flatnonzero(where))
+
+
+def _numbered(things: Sequence[Container] | Sequence[Reservoir], which: NDArray[np.int64]) -> list[UUID]:
+    return [things[int(number)].id for number in which]

@@ -98,9 +98,13 @@ def found(
 
 
 def judged(
-    minute: float, *findings: Finding, kinds: frozenset[Kind] = EVERY, unknown: frozenset[Key] = frozenset()
+    minute: float,
+    *findings: Finding,
+    kinds: frozenset[Kind] = EVERY,
+    unknown: frozenset[Key] = frozenset(),
+    lasting: frozenset[Key] = frozenset(),
 ) -> Judgement:
-    return Judgement(START + timedelta(minutes=minute), kinds, findings, unknown)
+    return Judgement(START + timedelta(minutes=minute), kinds, findings, unknown, lasting=lasting)
 
 
 def work(kind: str, subject: Subject, minute: float) -> Work:

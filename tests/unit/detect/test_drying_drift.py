@@ -71,8 +71,8 @@ def test_a_cup_that_was_in_the_air_an_hour_ago_tells_nothing_yet() -> None:
     moved = lambda hours: WORKS(hours) + np.where(hours < -1.0, 0.0, 30 + 60 * np.exp(-np.maximum(hours + 1, 0) / 0.3))  # noqa: E731
     judged = told(moved).judge(KIND)
     assert judged.findings == ()
-    assert (KIND, POT.id) in judged.unknown
-    assert (KIND, POT.id) not in told(WORKS).judge(KIND).unknown
+    assert (KIND, POT.id) in judged.lasting
+    assert (KIND, POT.id) not in told(WORKS).judge(KIND).lasting
 
 
 def test_a_container_that_swings_as_ever_is_not_drying() -> None:

@@ -108,14 +108,14 @@ def test_what_was_found_empty_is_so_until_the_level_is_clear_of_it() -> None:
     for level, over in ((73.0, False), (90.0, True)):  # empty is 70
         judged = Told(place).level(0, plus(steady(level), steady(0, noise=1.0, seed=3))).judge(KIND)
         assert judged.findings == ()
-        assert (key in judged.unknown) is not over
+        assert (key in judged.lasting) is not over
 
 
 def test_a_refilled_reservoir_is_not_empty_from_the_first_good_reading_on() -> None:
     told = Told(PLACE, later_h=0.1).level(0, lambda hours: np.where(hours >= -1e-9, 300.0, 55.0))
     judged = told.judge(KIND, as_of=NOW + timedelta(seconds=30))
     assert judged.findings == ()
-    assert judged.unknown == frozenset()
+    assert judged.lasting == frozenset()
 
 
 def test_a_silent_level_sensor_leaves_it_unknown() -> None:

@@ -112,8 +112,8 @@ def test_no_more_water_leaves_and_it_is_found_no_longer_but_is_over_only_once_th
     assert made.found(KIND, as_of=NOW + timedelta(hours=1.5))
     still_wet, recovers = (made.judge(KIND, as_of=NOW + timedelta(hours=h)) for h in (7.5, 12.0))
     assert still_wet.findings == recovers.findings == ()
-    assert key in still_wet.unknown
-    assert key not in recovers.unknown
+    assert key in still_wet.lasting
+    assert key not in recovers.lasting
 
 
 def test_it_does_not_come_back_when_others_drink_more_while_the_pot_is_still_wet() -> None:
