@@ -49,13 +49,16 @@ def _climbed(
     climbs[:, : c.CLIMB_BEFORE_STEPS] = False
     last = last_where(climbs)
     columns = last[:, np.newaxis] - np.arange(c.CLIMB_BEFORE_STEPS)
-    level = nanmedian(np.where(columns >= 0, np.take_along_axis(whole, np.maximum(columns, 0), axis=1), np.nan))
+    before_it = np.where(columns >= 0, np.take_along_axis(whole, np.maximum(columns, 0), axis=1), np.nan)
+    level = nanmedian(before_it)
+    # One that jitters climbs and falls all the time, and is told by that.
+    jitters = nanmedian(np.abs(np.diff(before_it, axis=1))) >= c.ROUGH_MBAR
     shown = nanmedian(fine[:, -c.NOW_STEPS :])
     with np.errstate(invalid="ignore"):
         away = (shown > c.CLIMB_BACK * level) | (shown < level / c.CLIMB_BACK**2)
     # From nothing a probe comes back at once, when somebody has filled it again.
     found = (last >= 0) & (level >= c.CLIMB_FROM_MBAR) & away
-    return np.asarray(found & ~_was_back(whole, last, level))
+    return np.asarray(found & ~jitters & ~_was_back(whole, last, level))
 
 
 def _was_back(whole: NDArray[np.float32], last: NDArray[np.int64], level: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -220,6 +220,15 @@ def test_a_probe_that_jittered_is_believed_again_once_it_does_not() -> None:
     assert not any(made.found(FAULT, as_of=NOW - timedelta(hours=h)) for h in range(0, 17))
 
 
+def test_a_probe_that_jittered_hours_ago_is_believed_when_its_pot_dries_as_usual() -> None:
+    """It jittered about 62, and its pot is watered at 105: that is no climb of air."""
+    noise = np.random.default_rng(5)
+    jitters = lambda hours: 62.0 + noise.normal(0, 30, len(hours))  # noqa: E731
+    made = told(lambda hours: np.where((hours > -20) & (hours < -4), jitters(hours), WORKS(hours)), interval_s=300.0)
+    assert made.found(FAULT, as_of=NOW - timedelta(hours=6)) != []
+    assert not any(made.found(FAULT, as_of=NOW - timedelta(hours=h / 4)) for h in range(8))
+
+
 def test_a_probe_that_jittered_a_day_ago_is_believed_when_its_pot_is_watered_by_hand() -> None:
     """What it climbed while it jittered is over since it has shown for a day what its pot does."""
     noise = np.random.default_rng(5)
