@@ -122,6 +122,13 @@ def is_right(event: Event, call: Call) -> bool:
     return _lasts(event, call, event.onset - timedelta(hours=EARLY_H.get(call.kind, 0.0)))
 
 
+def _stands_for(event: Event, call: Call) -> bool:
+    """Rule 8: whether a call that came too early stands when the event comes, so that nobody is called again."""
+    if event.kind != call.kind or event.onset is None or not _same_room(event, call) or not event.names & call.names:
+        return False
+    return call.raised < event.onset and (call.cleared is None or call.cleared > event.onset)
+
+
 def is_consequence(event: Event, call: Call) -> bool:
     """Rule 3."""
     follows = FOLLOWS.get(event.event)
@@ -154,7 +161,7 @@ def score(truth: Sequence[dict[str, Any]], alarms: Sequence[dict[str, Any]]) -> 
         right = [i for i, event in near if is_right(event, call)]
         follows = [] if right else [event for _, event in near if is_consequence(event, call)]
         verdicts.append(Verdict(call, tuple(known[i] for i in right), tuple(follows)))
-        for i in right:
+        for i in (*right, *(i for i, event in near if _stands_for(event, call))):
             first.setdefault(i, call)
         tally.right += bool(right)
         tally.consequences += bool(follows)

@@ -37,13 +37,14 @@ class Event:
 
 @dataclass(frozen=True)
 class Call:
-    """One alarm that called somebody."""
+    """One alarm that called somebody; `cleared` is None while its condition stands."""
 
     kind: str
     facility: str
     room: str | None
     names: frozenset[str]
     raised: datetime
+    cleared: datetime | None = None
 
 
 def read_lines(path: Path, what: str) -> list[dict[str, Any]]:
@@ -149,7 +150,15 @@ def _call(alarm: Mapping[str, Any]) -> Call:
     names = frozenset(str(subject[key]) for key in ("id", "slug", "name") if subject.get(key))
     if subject.get("type") == "room" and alarm.get("room"):
         names |= {str(alarm["room"])}  # the alarm's own slug for its room, which the truth goes by
-    return Call(alarm["kind"], alarm["facility"], alarm.get("room"), names, moment(alarm["raised_at"], "alarm"))
+    cleared = alarm.get("cleared_at")
+    return Call(
+        alarm["kind"],
+        alarm["facility"],
+        alarm.get("room"),
+        names,
+        moment(alarm["raised_at"], "alarm"),
+        None if cleared is None else moment(cleared, "alarm"),
+    )
 
 
 def _in_order(made: Iterable[Call]) -> list[Call]:

@@ -18,6 +18,8 @@
    `FORETOLD_H` before it: who looks that early can't know of water that has not begun to leave. Such run-outs are not
    counted at all, whether a call came or not; the leak and the emitter are to be found by their own kinds, and the
    empty reservoir by `reservoir-empty`.
+8. A call that came too early to be right stays what it is, most often false. But if its alarm still stands at the onset
+   of an event of its kind on its subject, that event is found by it: nobody is called again for what they have.
 """
 
 from __future__ import annotations

@@ -143,9 +143,20 @@ def test_a_forecast_may_come_before_its_onset_and_a_call_of_what_is_may_not() ->
         happened("low-water", "tank", 80, 130, kind="reservoir-low"),
         happened("stuck-open", "pot-01", 80, 90, **STUCK),
     ]
-    got = figures(truth, [alarm("reservoir-low", "tank", 60), alarm("sudden-wetting", "pot-01", 79.9)])
+    before = {**alarm("sudden-wetting", "pot-01", 79.9), "cleared_at": at(79.95)}
+    got = figures(truth, [alarm("reservoir-low", "tank", 60), before])
     assert got["kinds"]["reservoir-low"]["found"] == 1 and got["kinds"]["reservoir-low"]["delay_median_min"] == 0.0
     assert got["kinds"]["sudden-wetting"]["found"] == 0 and got["kinds"]["sudden-wetting"]["false"] == 1
+
+
+def test_a_call_that_came_too_early_is_false_but_what_it_still_stands_for_is_found() -> None:
+    truth = [happened("ran-dry", "tank", 100, 130, kind="reservoir-empty", onset=at(100))]
+    early = alarm("reservoir-empty", "tank", 96)  # two hours are not too early
+    for cleared, found in ((None, 1), (at(128), 1), (at(99), 0)):
+        got = figures(truth, [{**early, "cleared_at": cleared}])
+        assert (got["kinds"]["reservoir-empty"]["found"], got["false_calls"]) == (found, 1)
+    other = figures(truth, [{**early, "subject": {"type": "reservoir", "id": "x", "name": "another"}}])
+    assert other["kinds"]["reservoir-empty"]["found"] == 0
 
 
 def test_a_late_call_is_right_within_its_kind_s_grace_and_false_after() -> None:
