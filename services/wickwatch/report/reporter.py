@@ -63,13 +63,13 @@ def make(database_url: str, base_url: str, order: Order, now: datetime) -> UUID:
 
 
 def order_due(conn: Connection, now: datetime, after: timedelta) -> None:
-    """Order last week's report of every facility whose week has been over for so long, once for each week.
+    """Order the report of every facility's newest week that has been over for so long, once for each week.
 
     Nothing is ordered for a week without any reading, such as one before the facility was there.
     """
     for site in fleet.facilities(conn):
-        week = last_complete(now, ZoneInfo(site.zone))
-        if now < week.end + after or reports.was_scheduled(conn, site.id, week.name):
+        week = last_complete(now - after, ZoneInfo(site.zone))
+        if reports.was_scheduled(conn, site.id, week.name):
             continue
         if report_reads.reached(conn, Span(site.id, week.start, week.end)) is not None:
             reports.order(conn, site.id, week.name, now, scheduled=True)

@@ -108,6 +108,15 @@ def test_the_clock_orders_each_week_once_and_only_where_there_are_readings(conn:
     assert rows == [(facility, WEEK, True)]
 
 
+def test_a_reporter_that_was_down_all_week_makes_the_week_before_also_in_the_first_hours_of_a_monday(
+    conn: Connection,
+) -> None:
+    facility, _ = house(conn)  # the week that ended on the 23rd
+    order_due(conn, datetime(2026, 11, 30, 2, 0, tzinfo=UTC), timedelta(hours=6))
+    rows = conn.execute("SELECT facility_id, week FROM report_order").fetchall()
+    assert rows == [(facility, WEEK)]
+
+
 def test_a_subscriber_is_told_of_the_clocks_report_and_not_of_one_made_by_hand(
     conn: Connection, plain_url: str
 ) -> None:
