@@ -115,16 +115,21 @@ def _same_room(event: Event, call: Call) -> bool:
     return event.facility == call.facility and (call.room is None or "" in event.rooms or call.room in event.rooms)
 
 
+def _of_it(event: Event, call: Call) -> bool:
+    """Whether a call is of an event's kind, in its room and about its subject."""
+    return event.kind == call.kind and _same_room(event, call) and bool(event.names & call.names)
+
+
 def is_right(event: Event, call: Call) -> bool:
     """Rule 2."""
-    if event.kind != call.kind or event.onset is None or not _same_room(event, call) or not event.names & call.names:
+    if event.onset is None or not _of_it(event, call):
         return False
     return _lasts(event, call, event.onset - timedelta(hours=EARLY_H.get(call.kind, 0.0)))
 
 
 def _stands_for(event: Event, call: Call) -> bool:
     """Rule 8: whether a call that came too early stands when the event comes, so that nobody is called again."""
-    if event.kind != call.kind or event.onset is None or not _same_room(event, call) or not event.names & call.names:
+    if event.onset is None or not _of_it(event, call):
         return False
     return call.raised < event.onset and (call.cleared is None or call.cleared > event.onset)
 

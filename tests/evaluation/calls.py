@@ -13,9 +13,9 @@ from uuid import UUID
 
 from tests.evaluation.runs import Run
 from wickwatch import alarms
-from wickwatch.alarms import Act, Alarm, Book, Changes
+from wickwatch.alarms import Alarm, Book, Changes
 from wickwatch.detect import Judgement
-from wickwatch.watch.backtest import answered, told
+from wickwatch.watch.backtest import acknowledged, answered, told
 
 #: How long people take to say "mine": as long as is waited before the next one is called.
 ANSWERS_AFTER = timedelta(minutes=10)
@@ -37,16 +37,13 @@ def of_judgements(run: Run, judged: Iterator[Judgement]) -> list[dict[str, objec
             if alarm.cause_id is not None:
                 kept_quiet_by.setdefault(alarm.id, alarm.cause_id)
     found = sorted(last.values(), key=lambda each: (each.raised_at, each.kind, str(each.id)))
-    # What kept it quiet when it was raised: for a low reservoir the leak that empties it, not that it is empty at last.
+    # What kept it quiet first: for a low reservoir the leak that empties it, and not that it is empty at last.
     first = [replace(alarm, cause_id=kept_quiet_by.get(alarm.id)) for alarm in found]
     return [told(alarm, run.place) for alarm in first]
 
 
 def _mine(book: Book, as_of: datetime) -> Changes:
     """What people say who were called some minutes ago."""
-    said = [
-        alarms.apply(alarm, Act("acknowledge"), None, as_of)
-        for alarm in book.alarms.values()
-        if alarm.state == "unacknowledged" and alarm.called_at is not None and as_of - alarm.called_at >= ANSWERS_AFTER
-    ]
-    return Changes(as_of, (), tuple(alarm for alarm, _ in said), tuple(entry for _, entry in said if entry))
+    standing = (alarm for alarm in book.alarms.values() if alarm.state == "unacknowledged")
+    called = (each for each in standing if each.called_at and as_of - each.called_at >= ANSWERS_AFTER)
+    return acknowledged(called, as_of)

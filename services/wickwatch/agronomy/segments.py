@@ -29,7 +29,7 @@ def rising(values: ArrayLike, window: int, least_rise: ArrayLike, smoothing: int
     if window < 2:
         raise InputError("window", window, "2 or more readings")
     threshold = positive("least rise", least_rise)[..., None]
-    smooth = _carried_on(running_median(values, smoothing))
+    smooth = carried_on(running_median(values, smoothing))
     length = smooth.shape[-1]
     # A climb starts and ends with a step of half the least mean step or more, which keeps flat ends out.
     steep = np.diff(smooth, axis=-1) > threshold / (2.0 * (window - 1))
@@ -42,8 +42,8 @@ def rising(values: ArrayLike, window: int, least_rise: ArrayLike, smoothing: int
     return marked
 
 
-def _carried_on(values: Floats) -> Floats:
-    """Return the series with each missing reading replaced by the last one before it, if any."""
+def carried_on(values: Floats) -> Floats:
+    """Return the series (..., n) with each missing reading replaced by the last one before it, if any."""
     there = np.where(np.isnan(values), 0, np.arange(values.shape[-1]))
     return np.take_along_axis(values, np.maximum.accumulate(there, axis=-1), axis=-1)
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.believable import leapt_to_zero, steepest_usual, was_at_limit
-from wickwatch.detect.window import bridged, last_where
+from wickwatch.detect.window import back_from, bridged, last_where, runs
 
 
 def climbed(fine: NDArray[np.float32], hourly: NDArray[np.float32], dry_mbar: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -48,14 +48,12 @@ def _climbed(
     # What it climbed from must be told, too: not by what a jittering probe showed a moment before.
     climbs[:, : c.CLIMB_BEFORE_STEPS] = False
     last = last_where(climbs)
-    columns = last[:, np.newaxis] - np.arange(c.CLIMB_BEFORE_STEPS)
-    before_it = np.where(columns >= 0, np.take_along_axis(whole, np.maximum(columns, 0), axis=1), np.nan)
+    before_it = back_from(whole, last, c.CLIMB_BEFORE_STEPS)
     level = nanmedian(before_it)
     # One that jitters climbs and falls all the time, and is told by that.
     jitters = nanmedian(np.abs(np.diff(before_it, axis=1))) >= c.ROUGH_MBAR
     shown = nanmedian(fine[:, -c.NOW_STEPS :])
-    with np.errstate(invalid="ignore"):
-        away = (shown > c.CLIMB_BACK * level) | (shown < level / c.CLIMB_BACK**2)
+    away = np.isfinite(shown) & ~_near(shown, level)
     # From nothing a probe comes back at once, when somebody has filled it again.
     found = (last >= 0) & (level >= c.CLIMB_FROM_MBAR) & away
     return np.asarray(found & ~jitters & ~_was_back(whole, last, level))
@@ -63,12 +61,15 @@ def _climbed(
 
 def _was_back(whole: NDArray[np.float32], last: NDArray[np.int64], level: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Where tension (N, F) has stood near its `level` (N,) again since column `last` (N,): later water moved it."""
-    column = np.arange(whole.shape[1])
+    since = np.arange(whole.shape[1]) > last[:, np.newaxis]
+    near = runs(since & _near(whole, level[:, np.newaxis]))
+    return np.asarray(near.max(axis=1, initial=0) >= c.CLIMB_BACK_STEPS)
+
+
+def _near(tension: NDArray[np.floating], level: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Where a tension is what a container shows that stood at a level (broadcasting) before air came in."""
     with np.errstate(invalid="ignore"):
-        near = (whole <= c.CLIMB_BACK * level[:, np.newaxis]) & (whole >= (level / c.CLIMB_BACK**2)[:, np.newaxis])
-    near &= column > last[:, np.newaxis]
-    run = column - np.maximum.accumulate(np.where(near, -1, column), axis=1)
-    return np.asarray(run.max(axis=1, initial=0) >= c.CLIMB_BACK_STEPS)
+        return np.asarray((tension <= c.CLIMB_BACK * level) & (tension >= level / c.CLIMB_BACK**2))
 
 
 def lost_water(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.bool_]:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from wickwatch.agronomy.media import MEDIA
 from wickwatch.agronomy.retention import theta
 from wickwatch.detect import constants as c
+from wickwatch.detect.window import runs
 from wickwatch.fleet import Container
 
 
@@ -48,8 +49,7 @@ def arrival(
         rate = np.where((column > begin[:, np.newaxis]) & np.isfinite(rate), rate, 0.0)
         most = rate.max(axis=1, initial=0.0)[:, np.newaxis]
         strong = (rate >= c.STEADY_SHARE * most) & (most > 0.0)
-    during = strong & (column <= end[:, np.newaxis])
-    run = column - np.maximum.accumulate(np.where(during, -1, column), axis=1)
+    run = runs(strong & (column <= end[:, np.newaxis]))
     last = np.minimum(begin + round(12 * c.WETTING_SPAN_H), water.shape[1] - 1)
     at = np.stack([begin, last], axis=1)
     gained = np.diff(np.take_along_axis(water, at, axis=1), axis=1)[:, 0]

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
+from wickwatch.detect.window import back_from
 
 
 def out_of_range(fine: NDArray[np.float32]) -> NDArray[np.bool_]:
@@ -63,8 +64,7 @@ def leapt_before(fine: NDArray[np.float32], onset: NDArray[np.int64]) -> NDArray
 
     Put into the medium again, there or in another pot, it comes down from what the air made of it within the hour.
     """
-    columns = np.maximum(onset, 0)[:, np.newaxis] - np.arange(c.LEAP_STEPS + 1)
-    around = np.where(columns >= 0, np.take_along_axis(fine, np.maximum(columns, 0), axis=1), np.nan)
+    around = back_from(fine, np.maximum(onset, 0), c.LEAP_STEPS + 1)
     with np.errstate(invalid="ignore"):
         return np.asarray(around[:, 0] - np.fmin.reduce(around, axis=1) >= c.LEAP_MBAR)
 

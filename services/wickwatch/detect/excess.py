@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from wickwatch.agronomy.segments import carried_on
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import local_minutes
@@ -88,10 +89,7 @@ def against_share(seen: Excess, share: NDArray[np.float64]) -> Excess:
 
 def _after_refill(volume: NDArray[np.float64], rise_l: NDArray[np.float64]) -> NDArray[np.int64]:
     """First column (-1 is the last) after the last rise that is a refill; the first one where there is none."""
-    width = volume.shape[1]
-    known = np.isfinite(volume)
-    source = np.maximum.accumulate(np.where(known, np.arange(width), 0), axis=1)
-    held = np.take_along_axis(volume, source, axis=1)
+    width, held = volume.shape[1], carried_on(volume)
     span = min(c.REFILL_STEPS, width - 1)
     with np.errstate(invalid="ignore"):
         rose = held[:, span:] - held[:, :-span] > rise_l[:, np.newaxis]

@@ -15,16 +15,15 @@ from numpy.typing import NDArray
 from wickwatch.agronomy.arrays import Interval
 from wickwatch.agronomy.draw import draw_between_refills
 from wickwatch.agronomy.forecast import hours_to_draw
-from wickwatch.agronomy.segments import rising
+from wickwatch.agronomy.segments import carried_on, rising
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import DAY_MIN, after, moment, since_lights_on
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import excess
 from wickwatch.detect.finding import Finding
+from wickwatch.detect.peaks import DAY_HOURS
 from wickwatch.detect.sight import Sight, subject
 from wickwatch.detect.window import cut, numbers
-
-_DAY_H = 24
 
 
 @dataclass(frozen=True)
@@ -105,7 +104,7 @@ def _as_of_late(sight: Sight, low_hours: NDArray[np.float64]) -> NDArray[np.bool
     """Where reservoirs run empty within their hours (R,) by some times what fell in the last day, whatever was drawn
     before it: of fewer than a day, by what fell in the same hours of yesterday.
     """
-    fallen = _fallen(sight)[:, -_DAY_H:]
+    fallen = _fallen(sight)[:, -DAY_HOURS:]
     ahead = np.clip(np.ceil(low_hours), 1, fallen.shape[1]).astype(np.int64)
     in_them = np.take_along_axis(np.cumsum(fallen, axis=1), ahead[:, np.newaxis] - 1, axis=1)[:, 0]
     left = sight.levels.now_mm - sight.place.empty_mm
@@ -124,8 +123,7 @@ def _fallen(sight: Sight) -> NDArray[np.float64]:
         per_hour = int(np.timedelta64(1, "h") / sight.frame.fine.step)
         hours = series.shape[1] // per_hour
         lowest = np.fmin.reduce(series[:, -hours * per_hour :].reshape(len(series), hours, per_hour), axis=2)
-        known = np.maximum.accumulate(np.where(np.isfinite(lowest), np.arange(hours), 0), axis=1)
-        held = np.take_along_axis(lowest, known, axis=1)
+        held = carried_on(lowest)
         return np.asarray(np.nan_to_num(np.fmax(held[:, :-1] - held[:, 1:], 0.0)))
 
     return sight.once("levels fallen by the hour", made)
@@ -134,7 +132,7 @@ def _fallen(sight: Sight) -> NDArray[np.float64]:
 def _perhaps_low(sight: Sight, low_hours: NDArray[np.float64]) -> NDArray[np.int64]:
     """Reservoirs that a generous guess could make low: as much again as fell in the last day, or in its worst hours."""
     fallen = _fallen(sight)
-    by_day = fallen[:, -_DAY_H:].sum(axis=1) / _DAY_H
+    by_day = fallen[:, -DAY_HOURS:].sum(axis=1) / DAY_HOURS
     lately = fallen[:, -c.LOW_LATELY_HOURS :].sum(axis=1) / c.LOW_LATELY_HOURS
     left = sight.levels.now_mm - sight.place.empty_mm
     with np.errstate(invalid="ignore"):

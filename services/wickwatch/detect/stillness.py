@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from wickwatch.detect import constants as c
 from wickwatch.detect.sight import Sight
-from wickwatch.detect.window import cut, numbers
+from wickwatch.detect.window import cut, numbers, runs
 
 _FINE_H = 1.0 / 12.0
 _DAY = 24
@@ -110,9 +110,7 @@ def longest_flat_hours(low: NDArray[np.float32], high: NDArray[np.float32]) -> N
     """
     with np.errstate(invalid="ignore"):
         still = high - low <= c.SAME_MBAR  # False where there is no reading
-    column = np.arange(low.shape[1])
-    moved = np.maximum.accumulate(np.where(still, -1, column), axis=1)
-    run = column - moved
+    run = runs(still)
     ends = np.concatenate([run[:, 1:] == 0, np.ones((len(run), 1), dtype=np.bool_)], axis=1)
     habits = np.where(ends & (run <= c.FLAT_HABIT_HOURS), run, 0)
     return np.asarray(habits.max(axis=1, initial=0), dtype=np.float64)

@@ -52,7 +52,8 @@ class _Wetted:
 
 def find(sight: Sight) -> list[Finding]:
     """Findings of containers that are wetted and do not recover; settling and silent ones are left out."""
-    return [_finding(sight, each, k) for each in _suspects(sight) for k in numbers(each.source.flows)]
+    suspects = _suspects(sight)
+    return [] if suspects is None else [_finding(sight, suspects, k) for k in numbers(suspects.source.flows)]
 
 
 def wet_still(sight: Sight) -> NDArray[np.int64]:
@@ -61,7 +62,10 @@ def wet_still(sight: Sight) -> NDArray[np.int64]:
 
     Of those that were found it is not over: while others of the room drink less, what their emitter gives is not seen.
     """
-    return np.concatenate([each.number[~each.source.flows] for each in _suspects(sight)] or [np.array([], np.int64)])
+    suspects = _suspects(sight)
+    if suspects is None:
+        return np.array([], dtype=np.int64)
+    return suspects.seen.which[suspects.n[~suspects.source.flows]]
 
 
 @dataclass(frozen=True)
@@ -74,21 +78,16 @@ class _Suspects:
     n: NDArray[np.int64]
     source: _Sources
 
-    @property
-    def number(self) -> NDArray[np.int64]:
-        """Their numbers (S,)."""
-        return self.seen.which[self.n]
 
+def _suspects(sight: Sight) -> _Suspects | None:
+    """All there are, None where there is none; looked for once in a sweep."""
 
-def _suspects(sight: Sight) -> list[_Suspects]:
-    """All there are, in one part or none; looked for once in a sweep."""
-
-    def looked_for() -> list[_Suspects]:
+    def looked_for() -> _Suspects | None:
         seen = _wetted(sight)
         if seen is None or not seen.suspect.any():
-            return []
+            return None
         n = np.flatnonzero(seen.suspect & ~_together(sight, seen) & ~_recovers(seen))
-        return [_Suspects(seen, n, _sources(sight, seen, n))] if len(n) else []
+        return _Suspects(seen, n, _sources(sight, seen, n)) if len(n) else None
 
     return sight.once("wetted", looked_for)
 

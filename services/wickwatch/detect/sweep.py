@@ -93,8 +93,7 @@ def _unknown(sight: Sight, judged: frozenset[Kind]) -> frozenset[Key]:
 
 def _lasting(sight: Sight, judged: frozenset[Kind]) -> frozenset[Key]:
     """Conditions that are over only once their subject is clear of them, whether they are found now or not."""
-    lasting = {(kind, each) for kind in judged & _LASTS.keys() for each in _LASTS[kind](sight)}
-    return frozenset(lasting)
+    return frozenset((kind, each) for kind in judged & _LASTS.keys() for each in _LASTS[kind](sight))
 
 
 def _ids(things: Sequence[Container] | Sequence[Reservoir], where: NDArray[np.bool_]) -> list[UUID]:

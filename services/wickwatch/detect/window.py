@@ -59,6 +59,19 @@ def last_where(holds: NDArray[np.bool_]) -> NDArray[np.int64]:
     return np.where(holds.any(axis=1), last, -1)
 
 
+def runs(holds: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """For how many columns on end, up to each one, something has held; 0 where it does not; shape (N, T)."""
+    column = np.arange(holds.shape[1])
+    return np.asarray(column - np.maximum.accumulate(np.where(holds, -1, column), axis=1))
+
+
+def back_from(values: NDArray[np.float32], column: NDArray[np.int64], steps: int) -> NDArray[np.float32]:
+    """The value in a column (N,) of each row and those before it, the newest first, (N, steps); NaN before the grid."""
+    columns = column[:, np.newaxis] - np.arange(steps)
+    there = np.take_along_axis(values, np.maximum(columns, 0), axis=1)
+    return np.where(columns >= 0, there, np.float32(np.nan))
+
+
 def bridged(values: NDArray[np.float32], longest: NDArray[np.int64]) -> NDArray[np.float32]:
     """Gaps of at most `longest` (N,) buckets filled by straight lines, at the end by the last value; shape (N, T).
 

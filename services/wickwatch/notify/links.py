@@ -7,15 +7,12 @@ person, alarm and end, and says nothing to anybody else. Not here: what may be d
 from __future__ import annotations
 
 import re
-from base64 import urlsafe_b64decode, urlsafe_b64encode
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
-from hashlib import sha256
 from uuid import UUID
 
-from itsdangerous import BadSignature, Signer
-
+from wickwatch.sealed import opened, seal
 from wickwatch.store.notices import Claimed
 
 #: How long a link holds from the moment its notice was queued. Chosen here: a weekend.
@@ -39,17 +36,13 @@ class Link:
 def sign(secret_key: str, link: Link) -> str:
     """The last part of a link's address."""
     said = link.person_id.bytes + link.alarm_id.bytes + int(link.until.timestamp()).to_bytes(5, "big")
-    return _signer(secret_key).sign(urlsafe_b64encode(said).rstrip(b"=")).decode()
+    return seal(secret_key, "link", said)
 
 
 def read(secret_key: str, token: str) -> Link | None:
     """What a link says, None where it is not one of ours; the caller looks at its end."""
-    try:
-        said = _signer(secret_key).unsign(token.encode())
-        octets = urlsafe_b64decode(said + b"=" * (-len(said) % 4))
-    except (BadSignature, ValueError):
-        return None
-    if len(octets) != _OCTETS:
+    octets = opened(secret_key, "link", token, _OCTETS)
+    if octets is None:
         return None
     until = datetime.fromtimestamp(int.from_bytes(octets[32:], "big"), UTC)
     return Link(UUID(bytes=octets[:16]), UUID(bytes=octets[16:32]), until)
@@ -79,7 +72,3 @@ def personal(secret_key: str, base_url: str, notice: Claimed) -> Claimed:
 
     payload = {key: changed(value) for key, value in notice.payload.items()}
     return replace(notice, body=pattern.sub(own, notice.body), payload=payload)
-
-
-def _signer(secret_key: str) -> Signer:
-    return Signer(secret_key, salt="wickwatch.link", key_derivation="hmac", digest_method=sha256)

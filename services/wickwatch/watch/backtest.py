@@ -6,7 +6,7 @@ alarm of its own, as it would be with people about. Not here: how they are print
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from uuid import UUID
 
@@ -57,6 +57,10 @@ def told(alarm: Alarm, place: Facility) -> dict[str, object]:
 
 def answered(book: Book, as_of: datetime) -> Changes:
     """Answers to everything in the book that only waits for one."""
-    waiting = [alarm for alarm in book.alarms.values() if alarm.state == "returned-unacknowledged"]
+    return acknowledged((alarm for alarm in book.alarms.values() if alarm.state == "returned-unacknowledged"), as_of)
+
+
+def acknowledged(waiting: Iterable[Alarm], as_of: datetime) -> Changes:
+    """Somebody's "mine" to each of these."""
     done = [alarms.apply(alarm, Act("acknowledge"), None, as_of) for alarm in waiting]
     return Changes(as_of, (), tuple(alarm for alarm, _ in done), tuple(entry for _, entry in done if entry))

@@ -52,6 +52,10 @@ class Context:
         """The same for one request of somebody who may change something."""
         return replace(self, author=author)
 
+    def address(self, path: str) -> str:
+        """The whole address of a path, for somebody it is handed to."""
+        return f"{self.settings.base_url.rstrip('/')}{path}"
+
     @property
     def secure(self) -> bool:
         """Whether people reach this over TLS, so that cookies must never leave without it."""

@@ -7,14 +7,11 @@ it was used, or once that was changed in any other way. Nothing is kept of it. N
 
 from __future__ import annotations
 
-from base64 import urlsafe_b64decode, urlsafe_b64encode
 from datetime import UTC, datetime, timedelta
-from hashlib import sha256
 from hmac import compare_digest
 from uuid import UUID
 
-from itsdangerous import BadSignature, Signer
-
+from wickwatch.sealed import opened, seal
 from wickwatch.store import people
 from wickwatch.store.access import Holder
 from wickwatch.store.connect import Connection
@@ -31,22 +28,14 @@ def token(conn: Connection, secret_key: str, person_id: UUID, now: datetime) -> 
     name_and_mark = people.signs_in_by(conn, person_id)
     assert name_and_mark is not None
     until = int((now + LASTS).timestamp()).to_bytes(5, "big")
-    return _signer(secret_key).sign(urlsafe_b64encode(person_id.bytes + until + name_and_mark[1]).rstrip(b"=")).decode()
+    return seal(secret_key, "password", person_id.bytes + until + name_and_mark[1])
 
 
 def holder(conn: Connection, secret_key: str, token: str, now: datetime) -> Holder | None:
     """Who may choose a password by a link, held until the transaction ends; None where it does not hold any longer."""
-    try:
-        said = _signer(secret_key).unsign(token.encode())
-        octets = urlsafe_b64decode(said + b"=" * (-len(said) % 4))
-    except (BadSignature, ValueError):
-        return None
-    if len(octets) != _OCTETS or now >= datetime.fromtimestamp(int.from_bytes(octets[16:21], "big"), UTC):
+    octets = opened(secret_key, "password", token, _OCTETS)
+    if octets is None or now >= datetime.fromtimestamp(int.from_bytes(octets[16:21], "big"), UTC):
         return None
     person_id = UUID(bytes=octets[:16])
     name, mark = people.signs_in_by(conn, person_id) or ("", b"")
     return Holder(person_id, name) if compare_digest(mark, octets[21:]) else None
-
-
-def _signer(secret_key: str) -> Signer:
-    return Signer(secret_key, salt="wickwatch.password", key_derivation="hmac", digest_method=sha256)

@@ -38,7 +38,7 @@ def invite(
             secret = invitations.add(conn, facility.id, role, label, call.person_id, call.now)
     except InputError as error:
         return people_page(request, call, facility, error=str(error))
-    link = f"{call.web.settings.base_url.rstrip('/')}/invitations/{secret}"
+    link = call.web.address(f"/invitations/{secret}")
     return people_page(request, call, facility, invitation=link, link_for=" ".join(label.split()))
 
 

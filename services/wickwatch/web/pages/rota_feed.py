@@ -54,7 +54,7 @@ def add(
     with call.web.connection() as conn:
         secret = rota_feed.add(conn, facility.id, person_id, call.person_id, call.now)
     log.event("rota.feed-made", facility=facility.slug, whose=whose or "own", person=call.name)
-    address = f"{call.web.settings.base_url.rstrip('/')}/rota/{secret}.ics"
+    address = call.web.address(f"/rota/{secret}.ics")
     return rota_page(request, call, facility, secret=address)
 
 

@@ -134,7 +134,7 @@ def administered(call: Call, slug: str) -> Visible:
 def _link(conn: Connection, call: Call, person_id: UUID) -> str:
     """The address at which somebody chooses a password."""
     token = own_password.token(conn, call.web.settings.secret_key, person_id, call.now)
-    return f"{call.web.settings.base_url.rstrip('/')}/password/{token}"
+    return call.web.address(f"/password/{token}")
 
 
 def _may_renew(conn: Connection, call: Call) -> bool:
