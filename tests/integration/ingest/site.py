@@ -86,6 +86,8 @@ class Gateway:
             self._client.will_set(will, b"offline", 1, retain=True)
         self._room = threading.Semaphore(1000)
         self._client.on_publish = lambda *_: self._room.release()
+        self.connections = 0
+        self._client.on_connect = self._on_connect
         self._client.connect(where.host, where.port)
         self._client.loop_start()
 
@@ -100,6 +102,9 @@ class Gateway:
             if not self._room.acquire(timeout=limit_s):
                 raise TimeoutError(f"{1000 - taken} messages are not confirmed")
         self._room.release(1000)
+
+    def _on_connect(self, *_: object) -> None:
+        self.connections += 1
 
     def vanish(self) -> None:
         """Break the connection without a word, as a gateway without power does."""
