@@ -16,6 +16,11 @@ from wickwatch.ingest.metrics import Metrics
 from wickwatch.ingest.writer import Writer
 from wickwatch.ingest.writing import Packet
 
+#: Whoever waits for a lock in this test's database. The server is shared with tests that run beside.
+_WAITS = "FROM pg_stat_activity WHERE datname = current_database() AND wait_event_type = 'Lock'"
+WAITING = f"SELECT count(*) {_WAITS}"
+CUT = f"SELECT pg_terminate_backend(pid, 5000) {_WAITS}"
+
 
 @pytest.fixture
 def url(database_url: str) -> str:
@@ -76,8 +81,7 @@ def test_acknowledged_is_only_what_is_committed(url: str) -> None:
     with psycopg.connect(url) as other:
         other.execute("LOCK TABLE reading IN EXCLUSIVE MODE")
         with writing(url, filled(packets)) as acknowledged:
-            waiting = "SELECT count(*) FROM pg_stat_activity WHERE wait_event_type = 'Lock'"
-            wait_until(lambda: rows(url, waiting) == [(1,)], "the writer waiting")
+            wait_until(lambda: rows(url, WAITING) == [(1,)], "the writer waiting")
             assert acknowledged == []
             other.rollback()
             wait_until(lambda: len(acknowledged) == 20, "everything acknowledged")
@@ -87,14 +91,12 @@ def test_acknowledged_is_only_what_is_committed(url: str) -> None:
 def test_a_batch_is_tried_again_after_its_connection_was_cut(url: str) -> None:
     metrics = Metrics()
     packets = [packet(1.0, number) for number in range(20)]
-    waiting = "SELECT count(*) FROM pg_stat_activity WHERE wait_event_type = 'Lock'"
-    cut = "SELECT pg_terminate_backend(pid, 5000) FROM pg_stat_activity WHERE wait_event_type = 'Lock'"
     with psycopg.connect(url) as other:
         other.execute("LOCK TABLE reading IN EXCLUSIVE MODE")
         with writing(url, filled(packets), metrics) as acknowledged:
             for _ in range(3):
-                wait_until(lambda: rows(url, waiting) == [(1,)], "the writer waiting")
-                rows(url, cut)
+                wait_until(lambda: rows(url, WAITING) == [(1,)], "the writer waiting")
+                rows(url, CUT)
             other.rollback()
             wait_until(lambda: len(acknowledged) == 20, "everything acknowledged")
     assert count(url) == 20

@@ -13,7 +13,8 @@ from tests.parts.mail import Mailbox
 from tests.parts.process import free_port, wait_until
 from wickwatch.store.connect import Connection
 
-OURS = "FROM pg_stat_activity WHERE starts_with(application_name, 'wickwatch-notify')"
+#: The server is shared with tests that run beside, who have theirs in databases of their own.
+OURS = "FROM pg_stat_activity WHERE datname = current_database() AND starts_with(application_name, 'wickwatch-notify')"
 CONNECTED = f"SELECT count(*) {OURS}"
 BROKEN = f"SELECT pg_terminate_backend(pid) {OURS}"
 

@@ -125,7 +125,8 @@ def test_facilities_are_written_together(conn: Connection, facility: UUID) -> No
 
 
 WAITING = """
-SELECT count(*) FROM pg_stat_activity WHERE application_name LIKE 'wickwatch-second%' AND wait_event_type = 'Lock'
+SELECT count(*) FROM pg_stat_activity
+WHERE datname = current_database() AND starts_with(application_name, 'wickwatch-second') AND wait_event_type = 'Lock'
 """
 
 

@@ -117,7 +117,8 @@ def test_a_killed_connection_costs_one_sweep_and_no_reading(conn: Connection, sw
     publish(conn, START, START + timedelta(hours=1), emptying)
     sweeper.sweep(START + timedelta(hours=1))
     conn.execute(
-        "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE application_name LIKE 'wickwatch-watch%'"
+        "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+        " WHERE datname = current_database() AND starts_with(application_name, 'wickwatch-watch')"
     )
     publish(conn, START + timedelta(hours=1), START + timedelta(hours=6.2), emptying)
     with pytest.raises(psycopg.OperationalError):
