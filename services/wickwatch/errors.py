@@ -15,6 +15,13 @@ from __future__ import annotations
 from wickwatch.texts import _
 
 
+class Secret:
+    """Stands for a value that nobody is shown, neither in an error nor in a list of settings."""
+
+    def __repr__(self) -> str:
+        return "hidden"
+
+
 class WickwatchError(Exception):
     """Base of everything a person can cause or mend; its text is shown as it is."""
 
@@ -30,7 +37,9 @@ class InputError(WickwatchError, ValueError):
         if len(shown) > 120:
             shown = shown[:117] + "..."
         super().__init__(
-            _("%(thing)s is %(value)s; accepted: %(accepted)s", thing=thing, value=shown, accepted=accepted)
+            _("%(thing)s will not do; accepted: %(accepted)s", thing=thing, accepted=accepted)
+            if isinstance(value, Secret)
+            else _("%(thing)s is %(value)s; accepted: %(accepted)s", thing=thing, value=shown, accepted=accepted)
         )
         self.thing = thing
         self.value = value

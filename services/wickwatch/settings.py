@@ -23,7 +23,7 @@ from psycopg.conninfo import conninfo_to_dict
 from pydantic import AfterValidator, Field, ValidationError
 from pydantic_settings import BaseSettings, InitSettingsSource, PydanticBaseSettingsSource, SettingsConfigDict
 
-from wickwatch.errors import SettingsError
+from wickwatch.errors import Secret, SettingsError
 from wickwatch.urls import MAIL_SCHEMES, MQTT_SCHEMES, WEB_SCHEMES, Hidden, endpoint
 
 PREFIX = "WICKWATCH_"
@@ -168,15 +168,8 @@ def for_people(settings: Settings) -> dict[str, str]:
 def _shown(field: str, value: object) -> object:
     """What an error may show of a value: nothing that may be a password or a key."""
     if field in ("secret_key", "openid_client_secret"):
-        return _Key()
+        return Secret()
     return Hidden(value) if field.endswith("_url") else value
-
-
-class _Key:
-    """Stands for the secret key in an error."""
-
-    def __repr__(self) -> str:
-        return "hidden"
 
 
 def _field(name: str, shown: str) -> str:

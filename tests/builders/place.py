@@ -40,11 +40,11 @@ def slug(conn: Connection, facility_id: UUID) -> str:
 
 
 def gateway(conn: Connection, facility_id: UUID, slug: str = "gw-01", heard_at: datetime | None = None) -> UUID:
-    """A gateway that is online."""
+    """A gateway that is online since it was heard, or was never heard."""
     statement = """
     INSERT INTO gateway (facility_id, slug, declared, status, status_at, heard_at)
-    VALUES (%s, %s, true, 'online', %s, %s) RETURNING id"""
-    return _id(conn, statement, facility_id, slug, heard_at, heard_at)
+    VALUES (%s, %s, true, %s, %s, %s) RETURNING id"""
+    return _id(conn, statement, facility_id, slug, heard_at and "online", heard_at, heard_at)
 
 
 def room(

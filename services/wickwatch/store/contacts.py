@@ -16,7 +16,7 @@ from typing import LiteralString
 from uuid import UUID
 
 from wickwatch.alarms import Contact
-from wickwatch.errors import InputError
+from wickwatch.errors import InputError, Secret
 from wickwatch.store.connect import Connection
 from wickwatch.texts import _
 from wickwatch.urls import WEB_SCHEMES, Hidden, endpoint
@@ -251,7 +251,7 @@ def signing_key(secret: str) -> bytes:
     if not secret.startswith(_PREFIX) or not _KEY_LEAST <= len(key) <= _KEY_MOST:
         raise InputError(
             _("webhook secret"),
-            "hidden",
+            Secret(),
             _(
                 "%(prefix)s and %(least)s to %(most)s bytes in base64",
                 prefix=_PREFIX,
@@ -275,7 +275,7 @@ def browser_keys(secret: str) -> tuple[bytes, bytes]:
     except ValueError:
         point, shared = b"", b""
     if len(point) != 65 or point[0] != 4 or len(shared) != 16:
-        raise InputError(_("push keys"), "hidden", _("a point of P-256 and 16 octets, both in base64url"))
+        raise InputError(_("push keys"), Secret(), _("a point of P-256 and 16 octets, both in base64url"))
     return point, shared
 
 

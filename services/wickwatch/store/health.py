@@ -47,13 +47,14 @@ WHERE g.facility_id = ANY (%s) AND g.retired_at IS NULL
 GROUP BY f.name, f.zone, g.id ORDER BY g.heard_at NULLS FIRST, f.name, g.slug
 """
 
-# Batteries with their newest charge, the emptiest first, and what the device beside each measures.
+# Batteries with their newest charge, the emptiest first, and what the device beside each measures, with its room.
 _BATTERIES: LiteralString = """
 SELECT f.name, f.zone, d.urn, c.unit, newest.last, newest.last_at, (
-    SELECT string_agg(DISTINCT coalesce(k.name, v.name, l.name, r.name), ', ') FROM channel h
+    SELECT string_agg(DISTINCT concat_ws(', ', coalesce(k.name, v.name, l.name), r.name), '; ') FROM channel h
     JOIN assignment a ON a.channel_id = h.id AND a.during @> %(at)s
     LEFT JOIN container k ON k.id = a.container_id LEFT JOIN reservoir v ON v.id = a.reservoir_id
-    LEFT JOIN supply_line l ON l.id = a.line_id LEFT JOIN room r ON r.id = a.room_id
+    LEFT JOIN supply_line l ON l.id = a.line_id
+    JOIN room r ON r.id = coalesce(a.room_id, k.room_id, v.room_id, l.room_id)
     WHERE h.device_id = d.id)
 FROM channel c JOIN facility f ON f.id = c.facility_id JOIN device d ON d.id = c.device_id
 JOIN LATERAL (
@@ -126,7 +127,7 @@ class GatewayRow:
 
 @dataclass(frozen=True)
 class BatteryRow:
-    """One battery; `measures` names what its device measures, None where that is attached to nothing."""
+    """One battery; `measures` names what its device measures and where, None where that is attached to nothing."""
 
     facility: str
     zone: str

@@ -14,7 +14,7 @@ from functools import cache
 from argon2 import PasswordHasher, Type
 from argon2.exceptions import InvalidHashError, VerificationError
 
-from wickwatch.errors import InputError
+from wickwatch.errors import InputError, Secret
 from wickwatch.texts import _
 
 #: A shorter password can be guessed even through the limits on signing in (NIST SP 800-63B, section 5.1.1.2).
@@ -32,7 +32,7 @@ def hashed(password: str, name: str) -> str:
     if not PASSWORD_LEAST <= len(password) <= PASSWORD_MOST or password.lower() == name.lower():
         raise InputError(
             _("password"),
-            _Hidden(),
+            Secret(),
             _(
                 "%(least)s to %(most)s characters, and not the name",
                 least=PASSWORD_LEAST,
@@ -69,10 +69,3 @@ def _nobody() -> str:
     """
     salt, tag = (b64encode(secrets.token_bytes(size)).rstrip(b"=").decode() for size in (SALT_OCTETS, TAG_OCTETS))
     return f"$argon2id$v=19$m={MEMORY_KIB},t={PASSES},p={LANES}${salt}${tag}"
-
-
-class _Hidden:
-    """Stands for a password in an error."""
-
-    def __repr__(self) -> str:
-        return "hidden"

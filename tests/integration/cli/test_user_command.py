@@ -51,7 +51,7 @@ def test_a_role_can_hold_in_some_facilities(fleet: Cli) -> None:
     ("name", "stdin", "said"),
     [
         ("Kim", "", "no password on standard input; give one as its first line, or --generate one"),
-        ("Kim", "short\n", "password is hidden; accepted: 8 to 256 characters"),
+        ("Kim", "short\n", "password will not do; accepted: 8 to 256 characters"),
         ("kIM", PASSWORD, "name is 'kIM'; accepted: a name nobody has yet"),
         ("a\nb\x00", PASSWORD, "accepted: 1 to 100 printable characters"),
     ],

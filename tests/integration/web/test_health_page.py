@@ -30,6 +30,11 @@ def test_parts_jobs_gateways_batteries_and_sizes_are_told_with_what_is_wrong(sit
         place.gateway(conn, site.scene.birchwood, "gw-02", NOW - timedelta(hours=5))
         battery = place.channel(conn, site.scene.birchwood, "battery")
         place.readings(conn, battery, [(NOW - timedelta(minutes=3), 9.0)])
+        probe = place.channel(conn, site.scene.birchwood)
+        beside = "UPDATE channel SET device_id = (SELECT device_id FROM channel WHERE id = %s) WHERE id = %s"
+        conn.execute(beside, (battery, probe))
+        pot = place.container(conn, site.scene.rooms["room-03"], "pot-77")
+        place.attach(conn, probe, "container", pot, NOW - timedelta(days=1))
         jobs.record(conn, JOB, site.scene.birchwood, NOW, NOW, False, "OutOfMemory: <b>no room</b>")
         for gateway, status in (("gw-01", "online"), ("gw-02", "offline")):
             conn.execute("UPDATE gateway SET status = %s, status_at = %s WHERE slug = %s", (status, NOW, gateway))
@@ -43,7 +48,7 @@ def test_parts_jobs_gateways_batteries_and_sizes_are_told_with_what_is_wrong(sit
     assert "no broker" in text
     assert "failed 1 time in a day, last 10:30: OutOfMemory: <b>no room</b>" in text
     assert "heard 5 h ago" in text
-    assert "9 %, read 3 min ago" in text
+    assert "Pot 77, Room 3 9 %, read 3 min ago Birchwood House · urn:dev:mac:" in text.replace("to look at ", "")
     assert "GB free where the pages are served" in text
     assert "PostgreSQL" in text
 

@@ -134,7 +134,7 @@ def test_a_file_of_lines_is_shared_with_other_programs(tmp_path: Path, monkeypat
     ("name", "text", "said"),
     [
         ("a.toml", "database = 'x'", "setting is 'database in "),
-        ("a.toml", "secret_key = 5", "WICKWATCH_SECRET_KEY is hidden; accepted: text"),
+        ("a.toml", "secret_key = 5", "WICKWATCH_SECRET_KEY will not do; accepted: text"),
         ("a.toml", "mqtt_url = ['x']", "WICKWATCH_MQTT_URL is a list; accepted: mqtt://"),
         ("a.toml", "secret_key = ", "a file of settings in TOML or NAME=value lines, but: Invalid value"),
         ("a.env", "WICKWATCH_DATABASE=x", "setting is 'WICKWATCH_DATABASE in "),

@@ -165,7 +165,7 @@ def batteries(rows: Sequence[BatteryRow], now: datetime) -> tuple[Line, ...]:
                 row.measures or _("device %(number)s", number=row.urn[-6:]),
                 said,
                 row.last >= _BATTERY_LEAST.get(row.unit, 0.0),
-                row.urn,
+                f"{row.facility} · {row.urn}",
             )
         )
     return tuple(found)
