@@ -25,10 +25,12 @@ from tests.parts.broker import SIMULATOR, Broker
 from tests.parts.mail import Mailbox
 from tests.parts.postgres import running
 from tests.parts.process import wait_until
+from wickwatch.alarms.flood import BEGINS_ABOVE
 from wickwatch.store.connect import connect
 from wickwatch.urls import MQTT_SCHEMES, endpoint
 
-RESERVOIRS = 12
+#: As many alarms as are told one by one, however many of them come in one sweep; of more a flood's summary could tell.
+RESERVOIRS = BEGINS_ABOVE
 APART_S = 11.0
 EVERY_S = 5.0
 
