@@ -1,8 +1,8 @@
 """How water comes into containers while their tension falls: how much, how steadily, and whether it still does.
 
 Tension becomes water by the retention curve of the container's medium. Water that an emitter gives arrives at one rate
-for as long as it is open; of what a can poured, or of a pulse that ends, less and less arrives as it spreads. Not here:
-when the fall began (`fall`), nor where the water comes from (`sudden_wetting`).
+for as long as it is open; of what a can poured, or of a pulse that ends, less and less arrives as it spreads, and that
+is seen before it ends. Not here: when the fall began (`fall`), nor where the water comes from (`sudden_wetting`).
 """
 
 from __future__ import annotations
@@ -26,18 +26,27 @@ class Arrival:
 
     `gained_l` since the fall began, over at most `WETTING_SPAN_H` hours; NaN where the
     medium or its volume is not known. `steady_min`: the longest time on end at more than `STEADY_SHARE` of the highest
-    rate. `comes`: water still comes at such a rate.
+    rate. `comes`: water still comes at such a rate; `undiminished`: the newest reading has as much of it as the one
+    before, but for noise.
     """
 
     gained_l: NDArray[np.float64]
     steady_min: NDArray[np.float64]
     comes: NDArray[np.bool_]
+    undiminished: NDArray[np.bool_]
 
 
 def arrival(
-    containers: Sequence[Container], fine: NDArray[np.float32], onset: NDArray[np.int64], bottom: NDArray[np.int64]
+    containers: Sequence[Container],
+    fine: NDArray[np.float32],
+    onset: NDArray[np.int64],
+    bottom: NDArray[np.int64],
+    apart: NDArray[np.int64],
 ) -> Arrival:
-    """Judge falls of fine tension (N, T), gaps filled; they began after column `onset` and were deepest at `bottom`."""
+    """Judge falls of fine tension (N, T), gaps filled; they began after column `onset` and were deepest at `bottom`.
+
+    Readings are `apart` (N,) columns from one another.
+    """
     first = max(int(onset.min(initial=fine.shape[1])), 0)
     water, known = _water(containers, fine[:, first:])
     begin, end = np.maximum(onset - first, 0), bottom - first
@@ -53,7 +62,18 @@ def arrival(
     last = np.minimum(begin + round(12 * c.WETTING_SPAN_H), water.shape[1] - 1)
     at = np.stack([begin, last], axis=1)
     gained = np.diff(np.take_along_axis(water, at, axis=1), axis=1)[:, 0]
-    return Arrival(np.where(known, gained, np.nan), 5.0 * run.max(axis=1, initial=0), strong[:, -1])
+    steady_min = 5.0 * run.max(axis=1, initial=0)
+    return Arrival(np.where(known, gained, np.nan), steady_min, strong[:, -1], _undiminished(water, apart))
+
+
+def _undiminished(water: NDArray[np.float64], apart: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Where the newest reading of water (N, T) has gained as much as the one before; they are `apart` (N,) columns."""
+    last = water.shape[1] - 1
+    columns = last - np.arange(3) * apart[:, np.newaxis]
+    newest, before, first = np.take_along_axis(water, np.maximum(columns, 0), axis=1).T
+    with np.errstate(invalid="ignore"):
+        as_much = newest - before >= c.UNDIMINISHED * (before - first)
+        return np.asarray((columns[:, -1] >= 0) & as_much & (newest > before))
 
 
 def _water(containers: Sequence[Container], fine: NDArray[np.float32]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:

@@ -121,8 +121,7 @@ def _look(sight: Sight, which: NDArray[np.int64], newest: NDArray[np.float64], n
     limit = place.container_rules.of("wet_limit_mbar")
     fine = cut(frame.fine, rows[which], since[which])
     hourly = cut(frame.coarse, rows[which], since[which])
-    gap = np.ceil(3 * np.nan_to_num(place.tension.interval_s[which], nan=300.0) / 300.0).astype(np.int64)
-    whole = bridged(fine, gap)
+    whole = bridged(fine, _buckets(sight, which, 3))
     near_limit = np.fmax(limit[which], newest[which] + 0.01)  # a fall still above the limit ends now
     drained = np.ceil((_drained_at(sight)[which] - frame.fine.start) / frame.fine.step)
     later = np.clip(np.nan_to_num(drained, nan=-1.0), -1, whole.shape[1] - 1).astype(np.int64)
@@ -139,6 +138,12 @@ def _look(sight: Sight, which: NDArray[np.int64], newest: NDArray[np.float64], n
         near[which] & fell,
         _FINE_MIN * crossed,
     )
+
+
+def _buckets(sight: Sight, which: NDArray[np.int64], readings: int) -> NDArray[np.int64]:
+    """How many fine buckets so many readings of containers `which` (N,) take."""
+    interval_min = np.nan_to_num(sight.place.tension.interval_s[which], nan=60 * _FINE_MIN) / 60.0
+    return np.ceil(readings * interval_min / _FINE_MIN).astype(np.int64)
 
 
 def _drained_at(sight: Sight) -> NDArray[np.datetime64]:
@@ -179,7 +184,8 @@ def _sources(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> _Sources:
     """Whether an emitter waters each of the containers still, and how much; `n` are places in `seen`."""
     since_min = _min_since(seen.falls.onset, seen)[n]
     pots = [sight.place.containers[number] for number in seen.which[n]]
-    arrived = arrival(pots, seen.fine[n], seen.falls.onset[n], seen.falls.bottom[n])
+    apart = _buckets(sight, seen.which[n], 1)
+    arrived = arrival(pots, seen.fine[n], seen.falls.onset[n], seen.falls.bottom[n], apart)
     was_dry = _was_dry(sight, seen)[n]
     reservoir = sight.place.reservoir_of[seen.which[n]]
     tells = _level_tells(sight, reservoir)
@@ -273,18 +279,21 @@ def _shown(
 
     Water that came steadily for longer than any can is an emitter's unless too little left the reservoir. Sooner than
     that, while it comes, or once the container is sodden, what it gained must have left the reservoir, and not several
-    times as much, which others took.
+    times as much, which others took; and sooner still while it does not dwindle.
     """
     gained, beyond = np.nan_to_num(arrived.gained_l[n]), gone.drawn_l - gone.usual_l
     steady, comes = arrived.steady_min[n], arrived.comes[n]
-    sigmas = np.where(since_min >= c.GAIN_LATER_MIN, c.GAIN_SIGMAS_LATER, c.GAIN_SIGMAS)
+    undiminished = arrived.undiminished[n]
+    least_min = np.where(undiminished, c.UNDIMINISHED_FROM_MIN, c.GAIN_FROM_MIN)
+    sigmas = np.where(undiminished, c.UNDIMINISHED_SIGMAS, c.GAIN_SIGMAS)
+    sigmas = np.where(since_min >= c.GAIN_LATER_MIN, c.GAIN_SIGMAS_LATER, sigmas)
     with np.errstate(invalid="ignore"):
         left = beyond >= c.GAIN_LEFT * gained
         sure = left & (beyond >= c.EXCESS_SIGMAS * gone.sigma_l)
         alike = left & (beyond >= sigmas * gone.sigma_l) & (beyond <= c.GAIN_MOST * gained + 2.0 * gone.sigma_l)
         # Where the medium is not known, what it gained is not either: then more than usual must leave beyond chance.
         alike = np.where(np.isfinite(arrived.gained_l[n]), alike, sure)
-        early = comes & (steady >= c.STEADY_LEAST_MIN) & (since_min >= c.GAIN_FROM_MIN) & alike
+        early = comes & (steady >= c.STEADY_LEAST_MIN) & (since_min >= least_min) & alike
         poured = beyond + c.POURED_SIGMAS * gone.sigma_l < c.POURED_SHARE * gained
         late = (steady >= c.STEADY_MIN) & (comes | sodden | (since_min <= c.STEADY_ENDS_MIN))
         return np.asarray(early | (sodden & sure) | (late & ~poured & (beyond > 0.0)))

@@ -17,9 +17,9 @@ HOURS = np.arange(-1, 2, 1 / 12)
 ONSET = 12  # the bucket of hour 0
 
 
-def fallen(minutes: float, until_h: float, pot=POT, end: float = 20.0) -> Arrival:
+def fallen(minutes: float, until_h: float, pot=POT, end: float = 20.0, apart: int = 1) -> Arrival:
     fine = watered(0.0, 100, end, minutes=minutes)(HOURS[until_h + 1e-9 >= HOURS])[np.newaxis].astype(np.float32)
-    return arrival([pot], fine, np.array([ONSET]), np.array([fine.shape[1] - 1]))
+    return arrival([pot], fine, np.array([ONSET]), np.array([fine.shape[1] - 1]), np.array([apart]))
 
 
 def test_an_emitters_water_comes_steadily_as_long_as_it_is_open() -> None:
@@ -49,3 +49,13 @@ def test_without_a_known_medium_its_shape_tells_and_no_litres() -> None:
     assert np.isnan(fallen(minutes=8, until_h=1.0, pot=pot).gained_l[0])
     assert fallen(minutes=100, until_h=1.0, pot=pot, end=8).steady_min[0] >= 30
     assert fallen(minutes=8, until_h=1.0, pot=pot).steady_min[0] < 30
+
+
+@pytest.mark.parametrize("apart", [1, 2])
+def test_within_twenty_minutes_a_cans_water_dwindles_and_an_emitters_does_not(apart: int) -> None:
+    assert fallen(minutes=100, until_h=1 / 3, end=8, apart=apart).undiminished[0]
+    assert not fallen(minutes=8, until_h=1 / 3, apart=apart).undiminished[0]
+
+
+def test_what_began_less_than_two_readings_ago_is_not_said_to_be_undiminished() -> None:
+    assert not fallen(minutes=100, until_h=1 / 3, end=8, apart=9).undiminished[0]
