@@ -16,6 +16,7 @@ from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import local_minutes
 from wickwatch.detect.sight import Sight
+from wickwatch.detect.thirst import thirsty
 
 _FINE_PER_H = 12
 
@@ -114,7 +115,7 @@ def _usual(
     # Whole hours before the grid's end; the one that runs is taken as the last whole one.
     ago = np.ceil((coarse_end - end[:, np.newaxis] + middle) / np.timedelta64(1, "h")).astype(np.int64)
     then = which[:, np.newaxis], -np.clip(ago, 1, draws.weather.shape[1])
-    weather = draws.weather[then]
+    weather = draws.weather[then] * thirsty(sight)[then]
     usual = draws.usual_l_per_h[which[:, np.newaxis], hour] * weather
     # In light that is not usual plants drink as by day, and what is usual at that hour tells nothing.
     lit = np.maximum(usual, draws.light_l_per_h[then])
