@@ -498,15 +498,15 @@ EARLY_MOVED = 2
 LEAK_PARTS = 4
 LEAK_EVEN = 0.5
 
-#: Hours of each part, and by how many standard errors the whole must be beyond chance; the longest look first. Chosen
-#: here: the longest is longer than lights are switched on earlier or off later at once, and than a line takes to catch
-#: up; by the shorter ones a leak that is far beyond that is told before half a day's light has gone.
-LEAK_LOOKS = ((2.0, 4.0), (1.5, 5.5), (1.0, 7.0))
+#: Hours of each part, by how many standard errors the whole must be beyond chance, and how many litres an hour it must
+#: be; the longest look first. Chosen here: the longest is longer than lights are switched on earlier or off later at
+#: once, and than a line takes to catch up; by the shorter ones a leak that is far beyond that is told before half a
+#: day's light has gone. The least of all is some four drops a second; less is no more than young plants grow by in the
+#: days in which a level told nothing, and what they begin to drink sooner each morning is less than the others.
+LEAK_LOOKS = ((2.0, 4.0, 0.8), (1.5, 4.5, 1.2), (1.0, 6.0, 1.2))
 
-#: It is at least this share of what is usual then, and this many litres an hour. Chosen here: some four drops a second;
-#: less is no more than young plants grow by in the days in which a level told nothing.
+#: It is at least this share of what is usual then. Chosen here.
 LEAK_SHARE = 0.5
-LEAK_LEAST_L_PER_H = 0.8
 
 #: Once seen it goes on while this many standard errors more than usual leave; seen is asked as of these hours ago.
 LEAK_HOLD_SIGMAS = 1.5

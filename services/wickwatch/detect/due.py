@@ -20,7 +20,7 @@ EVERY: Mapping[Kind, timedelta] = {
     "reservoir-low": timedelta(minutes=15),
     "drying-drift": timedelta(minutes=15),
     "supply-interrupted": timedelta(minutes=15),
-    "reservoir-leak": timedelta(minutes=30),
+    "reservoir-leak": timedelta(minutes=15),
     "probe-fault": timedelta(minutes=30),
     "uneven-room": timedelta(hours=1),
 }

@@ -1,8 +1,9 @@
 """reservoir-leak: water leaves, hour after hour, that nothing takes.
 
 A leak runs day and night at one rate. So what leaves beyond usual must be there in every part of the last hours, which
-a warm afternoon, later lights or a line that catches up do not do. One far beyond chance is told in fewer hours. Not
-here: an emitter stuck open (`sudden_wetting`), which explains it.
+a warm afternoon, later lights or a line that catches up do not do. One far beyond chance is told in fewer hours. A
+refill in them hides one part and not what came before it. Not here: an emitter stuck open (`sudden_wetting`), which
+explains it.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from numpy.typing import NDArray
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import after, moment
 from wickwatch.detect.evidence import rounded
-from wickwatch.detect.excess import excess
+from wickwatch.detect.excess import Excess, excess
 from wickwatch.detect.finding import Finding, Key
 from wickwatch.detect.reservoir_low import outlook
 from wickwatch.detect.sight import Sight, subject
@@ -54,31 +55,72 @@ def find(sight: Sight) -> list[Finding]:
     # A leak younger than the longest look is only part of what left in it.
     most = np.fmax.reduce(np.stack([each.l_per_h for each in looks]), axis=0)
     rates = np.where(longest.leaks, longest.l_per_h, most)[found]
-    parts_h = np.array([part_h for part_h, _ in c.LEAK_LOOKS])[np.argmax(by_look, axis=0)][found]
+    parts_h = np.array([part_h for part_h, *_ in c.LEAK_LOOKS])[np.argmax(by_look, axis=0)][found]
     return [
         _finding(sight, int(which[n]), float(rate), float(left), c.LEAK_PARTS * float(part_h))
         for n, rate, left, part_h in zip(found, rates, hours, parts_h, strict=True)
     ]
 
 
-def _steady(sight: Sight, which: NDArray[np.int64], look: tuple[float, float], until_h: float) -> _Steady:
-    """Judge reservoirs by a look: hours of each part, and by how many standard errors the whole must be beyond chance.
+def _steady(sight: Sight, which: NDArray[np.int64], look: tuple[float, float, float], until_h: float) -> _Steady:
+    """Judge reservoirs by a look: hours of each part, by how many standard errors the whole must be beyond chance, and
+    how many litres an hour it must be.
 
-    The parts are asked only where the whole is.
+    The parts are asked only where the whole is. Where a refill lies in it, the whole is the parts before and after.
     """
-    part_h, sigmas = look
+    part_h, sigmas, least_l_per_h = look
     whole = excess(sight, which, c.LEAK_PARTS * part_h, until_h)
+    filled = np.flatnonzero(whole.hours < c.LEAK_PARTS * part_h - 0.5)
+    if len(filled):
+        whole = _put(whole, filled, _around_refill(sight, which[filled], part_h, until_h))
     with np.errstate(invalid="ignore", divide="ignore"):
         beyond = (whole.drawn_l - whole.usual_l) / whole.sigma_l
-        # Only hours since a refill count, and they must be most of the time asked for.
+        # Of less than most of the time asked for nothing is told.
         leaks = (whole.hours >= c.LEAK_PARTS * part_h - 0.5) & (beyond >= sigmas)
-        leaks &= whole.l_per_h >= np.fmax(c.LEAK_LEAST_L_PER_H, c.LEAK_SHARE * whole.usual_l / whole.hours)
+        leaks &= whole.l_per_h >= np.fmax(least_l_per_h, c.LEAK_SHARE * whole.usual_l / whole.hours)
     asked = np.flatnonzero(leaks)
     if len(asked):
-        until = np.repeat(until_h + part_h * np.arange(c.LEAK_PARTS), len(asked))
-        parts = excess(sight, np.tile(which[asked], c.LEAK_PARTS), part_h, until).l_per_h.reshape(c.LEAK_PARTS, -1)
-        leaks[asked] = parts.min(axis=0) >= c.LEAK_EVEN * whole.l_per_h[asked]
+        least = _parts(sight, which[asked], part_h, until_h).l_per_h.min(axis=0)
+        leaks[asked] = least >= c.LEAK_EVEN * whole.l_per_h[asked]
     return _Steady(whole.l_per_h, beyond, np.asarray(leaks))
+
+
+def _parts(sight: Sight, which: NDArray[np.int64], part_h: float, until_h: float) -> Excess:
+    """The newest parts of so many hours of reservoirs (N,) in which no refill lies, all (LEAK_PARTS, N).
+
+    NaN where there are fewer, of two more than are asked for.
+    """
+    count = c.LEAK_PARTS + 2
+    until = np.repeat(until_h + part_h * np.arange(count), len(which))
+    each = excess(sight, np.tile(which, count), part_h, until)
+    clear = (each.hours >= part_h - 0.25).reshape(count, -1)
+    first = np.argsort(~clear, axis=0, kind="stable")[: c.LEAK_PARTS]  # the clear ones, the newest first
+    missing = ~np.take_along_axis(clear, first, axis=0)
+
+    def chosen(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.where(missing, np.nan, np.take_along_axis(values.reshape(count, -1), first, axis=0))
+
+    taken = {name: chosen(getattr(each, name)) for name in ("hours", "drawn_l", "usual_l", "l_per_h", "sigma_l")}
+    return Excess(**taken, significant=np.take_along_axis(each.significant.reshape(count, -1), first, axis=0))
+
+
+def _around_refill(sight: Sight, which: NDArray[np.int64], part_h: float, until_h: float) -> Excess:
+    """What left reservoirs (N,) in the newest parts around a refill together; NaN where there are too few."""
+    parts = _parts(sight, which, part_h, until_h)
+    hours, drawn, usual = (each.sum(axis=0) for each in (parts.hours, parts.drawn_l, parts.usual_l))
+    # Parts of one day are off together in part, as its hours are.
+    together, apart = parts.sigma_l.sum(axis=0) ** 2, (parts.sigma_l**2).sum(axis=0)
+    sigma = np.sqrt(c.HOURS_ALIKE * together + (1.0 - c.HOURS_ALIKE) * apart)
+    return Excess(hours, drawn, usual, (drawn - usual) / hours, sigma, np.asarray(parts.significant.all(axis=0)))
+
+
+def _put(whole: Excess, where: NDArray[np.int64], other: Excess) -> Excess:
+    """`whole` with what is known of some reservoirs in its place."""
+    known = np.isfinite(other.hours)
+    arrays = {name: value.copy() for name, value in vars(whole).items()}
+    for name, value in arrays.items():
+        value[where[known]] = getattr(other, name)[known]
+    return Excess(**arrays)
 
 
 def _finding(sight: Sight, number: int, l_per_h: float, hours: float, since_h: float) -> Finding:

@@ -28,6 +28,7 @@ CUT, LEAK = "supply-interrupted", "reservoir-leak"
 POTS = 6
 PLACE = facility(room(pots=POTS))
 USUAL = plus(drawn(300, by_day=6, by_night=1), steady(0, 0.5, 5))
+USUAL_BY_DAY_L_PER_H = 6 * LITRES_PER_MM
 
 
 def works(seed: int) -> Course:
@@ -187,6 +188,30 @@ def test_a_leak_far_beyond_chance_is_told_with_its_rate_after_half_the_hours_and
     assert found.evidence["leak_l_per_h"] == pytest.approx(4.0, rel=0.2)
     assert NOW - timedelta(hours=1) <= found.since <= NOW + timedelta(hours=1)
     assert all(made.found(LEAK, as_of=NOW + timedelta(hours=h)) for h in range(6, 12))
+
+
+def test_a_refill_hides_no_leak_that_ran_before_it_and_after() -> None:
+    made = Told(PLACE, interval_s=300.0, days=6.0, later_h=12.0)
+    leaks = lambda hours: -4.0 / LITRES_PER_MM * np.maximum(hours, 0.0)  # noqa: E731
+    made.level(0, plus(USUAL, leaks, lambda hours: np.where(hours > 3.0, 200.0, 0.0), steady(100)))
+    (found,) = made.found(LEAK, as_of=NOW + timedelta(hours=6.5))
+    assert found.evidence["leak_l_per_h"] == pytest.approx(4.0, rel=0.25)
+
+
+def walked_round(l_per_h: float) -> Told:
+    """Somebody poured on every pot of the room at noon yesterday, and none asks for water until tomorrow."""
+    made = Told(PLACE, interval_s=300.0, days=6.0, later_h=9.0)
+    for pot in range(POTS):
+        made.tension(pot, watered(-24.0, 100, 40, minutes=6, before=works(pot)))
+    stopped_at = lambda hours: USUAL(np.minimum(hours, -24.0))  # noqa: E731
+    return made.level(0, plus(stopped_at, lambda hours: -l_per_h / LITRES_PER_MM * np.maximum(hours, 0.0)))
+
+
+def test_a_leak_is_seen_while_the_pots_are_wet_and_none_of_them_draws() -> None:
+    """As much as they usually drink by day, so that nothing but their tension tells."""
+    leaks = walked_round(USUAL_BY_DAY_L_PER_H)
+    assert leaks.found(LEAK, as_of=NOW + timedelta(hours=6))
+    assert walked_round(0.0).found(LEAK, as_of=NOW + timedelta(hours=6)) == []
 
 
 def test_the_usual_draw_is_no_leak() -> None:
