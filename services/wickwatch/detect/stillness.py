@@ -2,8 +2,9 @@
 
 Noise makes most instruments move within an hour, whatever happens to the water. One of coarse steps and little noise
 shows one value for hours where nothing drinks: by night, or once a plant is taken out. So stillness is told by how
-often the instrument shows the same twice in its quietest hours; where that says little, only many hours do. A silent
-while is no stillness. Not here: which faults are called (`probe_fault`).
+often the instrument shows the same twice in its quietest hours, and at its quietest where it hardly moves at these
+hours: a value in the middle of a coarse step stays there for longer than one on its way. Where that says little, only
+many hours do. A silent while is no stillness. Not here: which faults are called (`probe_fault`).
 """
 
 from __future__ import annotations
@@ -34,7 +35,10 @@ def stand_still(
     rows, since = row_of[which], since_of[which]
     mean, low, high = (cut(frame.fine, rows, since, None, name) for name in ("mean", "low", "high"))
     hours = flat_hours(mean, low, high, _FINE_H)
-    chance = chance_of_stillness(mean, low, high, hours / _FINE_H)
+    chance, at_best = (
+        chance_of_stillness(mean, low, high, hours / _FINE_H, steps)
+        for steps in (c.FLAT_WINDOW_STEPS, c.FLAT_SHORT_WINDOW_STEPS)
+    )
     low, high = (cut(frame.coarse, rows, since, None, name) for name in ("low", "high"))
     # What it does usually, without the present stillness.
     column = np.arange(low.shape[1])
@@ -46,7 +50,8 @@ def stand_still(
     usual = longest_flat_hours(before_low, before_high)
     awake = usual_move(before_low, before_high, hours) >= c.FLAT_MOVES_MBAR
     slow = np.where(awake, c.FLAT_AWAKE_HOURS, np.maximum(usual + c.FLAT_ASLEEP_HOURS, c.FLAT_AWAKE_HOURS))
-    stuck = told & (hours >= c.FLAT_HOURS) & ((chance <= c.FLAT_CHANCE) | (hours >= slow))
+    by_chance = (chance <= c.FLAT_CHANCE) & (awake | (at_best <= c.FLAT_SHORT_CHANCE))
+    stuck = told & (hours >= c.FLAT_HOURS) & (by_chance | (hours >= slow))
     return {int(which[n]): float(hours[n]) for n in numbers(stuck)}
 
 
@@ -73,12 +78,16 @@ def flat_hours(
 
 
 def chance_of_stillness(
-    mean: NDArray[np.float32], low: NDArray[np.float32], high: NDArray[np.float32], buckets: NDArray[np.float64]
+    mean: NDArray[np.float32],
+    low: NDArray[np.float32],
+    high: NDArray[np.float32],
+    buckets: NDArray[np.float64],
+    window_steps: int,
 ) -> NDArray[np.float64]:
     """How likely channels show one value for so long as now by chance alone, (N,), if each bucket is one draw.
 
-    The last `buckets` (N,) of the grid (N, T) are the stillness. Before it, the hours in which most buckets were like
-    the one before tell how likely that is; 1 where there are too few.
+    The last `buckets` (N,) of the grid (N, T) are the stillness. Before it, the window of so many buckets in which most
+    were like the one before tells how likely that is; 1 where there are too few.
     """
     column = np.arange(mean.shape[1])
     known = np.isfinite(mean)
@@ -91,7 +100,7 @@ def chance_of_stillness(
         same &= np.abs(mean - np.take_along_axis(mean, at, axis=1)) <= c.SAME_MBAR
     begins = (mean.shape[1] - buckets)[:, np.newaxis]
     counted = known & (before >= 0) & (column < begins)
-    alike, of = (_windows(each, c.FLAT_WINDOW_STEPS) for each in (same & counted, counted))
+    alike, of = (_windows(each, window_steps) for each in (same & counted, counted))
     share = np.where(of >= c.FLAT_WINDOW_NEEDS, (alike + 0.5) / (of + 1.0), 0.0).max(axis=1)
     repeats = (known & (column >= begins)).sum(axis=1) - 1
     return np.where(share > 0.0, share ** np.maximum(repeats, 0), 1.0)

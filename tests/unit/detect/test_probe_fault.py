@@ -169,6 +169,15 @@ def test_a_coarse_and_quiet_probe_that_is_stuck_by_day_is_found_within_hours() -
     assert names(made.found(FAULT)) == ["Pot 0"]
 
 
+def test_a_coarse_probe_in_the_middle_of_a_step_by_night_is_not_taken_for_stuck() -> None:
+    """By night its pot dries by 0.4 mbar an hour and it passes a step in two and a half; tonight it stays in one."""
+    in_the_dark = lambda hours: np.mod(hours - 12.0, 24.0) < 12.0  # noqa: E731
+    dries = lambda hours: np.where(hours < -12.1, 0.4 * np.mod(hours - 12.0, 24.0), 0.0)  # noqa: E731
+    course = lambda hours: np.where(in_the_dark(hours), 92.0 + dries(hours), sawtooth(88, 105)(hours))  # noqa: E731
+    made = Told(PLACE, interval_s=60.0, days=6.0).tension(0, in_steps(course, 1.0, 0.15))
+    assert made.found(FAULT, as_of=NOW - timedelta(hours=10)) == []
+
+
 def test_what_a_probe_showed_before_and_after_a_silent_while_is_no_stillness() -> None:
     made = Told(PLACE, interval_s=300.0, days=5.0)
     made.tension(0, lambda hours: np.where(hours < -6.2, WORKS(hours), 97.0), holes=(-6.0, -0.5))
