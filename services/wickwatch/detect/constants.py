@@ -107,8 +107,8 @@ USUAL_DRAW_DAYS = 6
 DEFICIT_SHARE = 0.6
 DRIER_AIR_MOST = 2.5
 
-#: Where more than this share of a reservoir's containers are wetter than their emitters leave them, what the others
-#: usually draw is expected. Chosen here: somebody walked round; of fewer the others take what they leave.
+#: Where more than this share of a reservoir's containers have not come near their set point, half of the way to it from
+#: their wet limit, only the others draw. Chosen here: somebody walked round; of fewer the others take what they leave.
 WET_MOST = 0.5
 
 #: Hours for which drier air than usual is told.

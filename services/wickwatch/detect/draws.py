@@ -2,7 +2,8 @@
 
 Level becomes volume by the tank's table; hours in which water rises are refills and cut out with their neighbours.
 Usual is the median over past days at the same hour, with a robust spread, so that one bad day does not become usual.
-Half days in which a line was cut off do not tell of it, and days of young plants are brought to today's size.
+Half days in which a line was cut off do not tell of it, nor hours in which most containers were too wet to draw, and
+days of young plants are brought to today's size.
 Not here: what an unusual draw means (`reservoir_leak`, `sudden_wetting`, `supply_interrupted`).
 """
 
@@ -23,6 +24,7 @@ from wickwatch.detect.layout import NONE, Layout
 from wickwatch.detect.levels import Levels
 from wickwatch.detect.lights import unusual_light
 from wickwatch.detect.signals import Signals
+from wickwatch.detect.thirst import wet_share
 from wickwatch.detect.window import cut
 from wickwatch.fleet import Facility
 
@@ -34,14 +36,16 @@ class UsualDraw:
     `usual_l_per_h` and `spread_l_per_h` (R, 24) by hour of the facility's day, NaN where fewer than `USUAL_DAYS` days
     tell. `weather` (R, WEATHER_HOURS): how much more than usual plants want in each of the last whole hours, the newest
     last, because the air is drier; 1 where nothing tells. `light_l_per_h` (R, WEATHER_HOURS): what they want then at
-    least because lights burned that usually do not, 0 elsewhere. `days_differ` (R,): how much whole days of late differ
-    from usual ones, a standard deviation as a share. `rise_l` (R,): the rise that is a refill.
+    least because lights burned that usually do not, 0 elsewhere. `wet` (R, WEATHER_HOURS): the share of their
+    containers that was too wet to draw then (`thirst`). `days_differ` (R,): how much whole days of late differ from
+    usual ones, a standard deviation as a share. `rise_l` (R,): the rise that is a refill.
     """
 
     usual_l_per_h: NDArray[np.float64]
     spread_l_per_h: NDArray[np.float64]
     weather: NDArray[np.float64]
     light_l_per_h: NDArray[np.float64]
+    wet: NDArray[np.float64]
     days_differ: NDArray[np.float64]
     rise_l: NDArray[np.float64]
 
@@ -60,21 +64,24 @@ def draws(place: Layout, usual: UsualDraw, levels: Levels) -> Draws:
     return Draws(**vars(usual), volume_l=fine, noise_l=_noise(fine))
 
 
-def usual_draw(frame: Frame, facility: Facility, place: Layout, signal: Signals) -> UsualDraw:
+def usual_draw(frame: Frame, facility: Facility, place: Layout, level: Signals, tension: Signals) -> UsualDraw:
     """What is usual, by the hourly grid alone."""
-    coarse = cut(frame.coarse, signal.row, place.level.since).astype(np.float64) + place.zero_mm[:, np.newaxis]
+    coarse = cut(frame.coarse, level.row, place.level.since).astype(np.float64) + place.zero_mm[:, np.newaxis]
     rise = _litres_of_rise(place)
     hourly = _outflow(place.tanks.litres(coarse), rise)
-    low, high = (cut(frame.coarse, signal.row, place.level.since, None, which) for which in ("low", "high"))
+    low, high = (cut(frame.coarse, level.row, place.level.since, None, which) for which in ("low", "high"))
     with np.errstate(invalid="ignore"):
         still = high - low <= c.SAME_MBAR
     # A sensor that stands quite still for hours tells nothing of the draw.
     hourly[still[:, 1:] & still[:, :-1]] = np.nan
-    usual, spread, differ = _usual(hourly, same_hours(facility.zone, frame.coarse.times[1:]))
+    wet = wet_share(frame, place, tension)
+    usual, spread, differ = _usual(
+        np.where(wet[:, 1:] > 0.0, np.nan, hourly), same_hours(facility.zone, frame.coarse.times[1:])
+    )
     weather, unusual = _air(frame, facility, place)
     room = place.reservoir_room
     light = np.where(unusual[room], _by_light(usual, place)[:, np.newaxis], 0.0)
-    return UsualDraw(usual, spread, weather[room], light, differ, rise)
+    return UsualDraw(usual, spread, weather[room], light, wet[:, -c.WEATHER_HOURS :], differ, rise)
 
 
 def _noise(volume_l: NDArray[np.float64]) -> NDArray[np.float64]:

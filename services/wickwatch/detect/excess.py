@@ -16,7 +16,6 @@ from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import local_minutes
 from wickwatch.detect.sight import Sight
-from wickwatch.detect.thirst import thirsty
 
 _FINE_PER_H = 12
 
@@ -115,12 +114,14 @@ def _usual(
     # Whole hours before the grid's end; the one that runs is taken as the last whole one.
     ago = np.ceil((coarse_end - end[:, np.newaxis] + middle) / np.timedelta64(1, "h")).astype(np.int64)
     then = which[:, np.newaxis], -np.clip(ago, 1, draws.weather.shape[1])
-    weather = draws.weather[then] * thirsty(sight)[then]
+    weather = draws.weather[then]
     usual = draws.usual_l_per_h[which[:, np.newaxis], hour] * weather
     # In light that is not usual plants drink as by day, and what is usual at that hour tells nothing.
     lit = np.maximum(usual, draws.light_l_per_h[then])
     spread = draws.spread_l_per_h[which[:, np.newaxis], hour] * weather + c.LIGHT_SPREAD * (lit - usual)
-    usual = lit
+    # Of wet containers none draws, also where nobody knows what they usually do.
+    may = 1.0 - draws.wet[then]
+    usual, spread = (np.where(may > 0.0, may * each, 0.0) for each in (lit, spread))
     total = np.where(share > 0, share * usual, 0.0).sum(axis=1)
     # Hours of one day are off together (a hot day), so their spreads add up rather than cancel.
     together = np.where(share > 0, share * spread, 0.0).sum(axis=1)

@@ -67,10 +67,10 @@ def outlook(sight: Sight, which: NDArray[np.int64]) -> Outlook:
     # What lasts through both halves is a leak or the like; lines that catch up after a closed valve, or a sensor that
     # comes loose, fill one.
     now, before = excess(sight, which, c.EXCESS_HOURS), excess(sight, which, c.EXCESS_HOURS, c.EXCESS_HOURS)
-    lasting = now.significant & before.significant & ~_catches_up(sight, which)
-    extra = np.where(lasting, np.minimum(now.l_per_h, before.l_per_h), 0.0)
     # The fit has seen some of what is extra, usual hours have not.
     by_day, by_night = _usual(sight, which)
+    lasting = now.significant & before.significant & ~_catches_up(sight, which) & np.isfinite(by_day + by_night)
+    extra = np.where(lasting, np.minimum(now.l_per_h, before.l_per_h), 0.0)
     day = _where(lasting, _shifted(day, by_day + extra - day.value), day)
     night = _where(lasting, _shifted(night, by_night + extra - night.value), night)
     sooner = hours_to_draw(usable / c.LOW_MORE, day, night, hour, lit_h).value

@@ -129,7 +129,9 @@ class Sight:
     @cached_property
     def usual_draw(self) -> UsualDraw:
         """What usually leaves every reservoir, hour by hour."""
-        return self.once_an_hour("usual draw", lambda: usual_draw(self.frame, self.facility, self.place, self.level))
+        return self.once_an_hour(
+            "usual draw", lambda: usual_draw(self.frame, self.facility, self.place, self.level, self.tension)
+        )
 
     @cached_property
     def settling(self) -> Settling:

@@ -1,8 +1,9 @@
-"""Which containers may have drawn from their reservoir: all but those that are wetter than their emitter leaves them.
+"""How much of each reservoir's containers is too wet to draw, hour by hour.
 
 An emitter stays closed while its container is wet, however much its plants drink: after somebody walked round with a
-can, a room draws next to nothing for a day, and what leaves its reservoir then, nothing takes. Not here: how much a
-reservoir usually gives (`draws`).
+can, or while plants are young in a wet medium, a room draws next to nothing for days. What leaves its reservoir then,
+nothing takes; and such days tell nothing of what is usual once the containers have dried. Not here: how much a
+reservoir gives (`draws`).
 """
 
 from __future__ import annotations
@@ -10,33 +11,38 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from wickwatch.agronomy.arrays import Floats
 from wickwatch.detect import constants as c
-from wickwatch.detect.habits import habits
-from wickwatch.detect.layout import NONE
-from wickwatch.detect.sight import Sight
-from wickwatch.detect.window import cut
+from wickwatch.detect.frame import Frame
+from wickwatch.detect.layout import NONE, Layout
+from wickwatch.detect.signals import Signals
+from wickwatch.detect.window import chunks, cut
+
+#: Containers looked at at once: some 30 MB.
+_CHUNK = 4096
 
 
-def thirsty(sight: Sight) -> NDArray[np.float64]:
-    """Share of each reservoir's containers that may have drawn in each of the last whole hours, (R, WEATHER_HOURS).
+def wet_share(frame: Frame, place: Layout, signal: Signals) -> Floats:
+    """Share of each reservoir's containers that have not come near their set point in a whole hour, (R, hours).
 
-    Of those that were watered of late; 1 unless most of them were wet, and where there is none.
+    Of those that have at any time in the frame: where a plant was taken out, none draws. 0 where at most `WET_MOST` of
+    them are wet, since the others take what they leave, and where none is known.
     """
-    return sight.once_an_hour("thirst", lambda: _thirsty(sight))
-
-
-def _thirsty(sight: Sight) -> NDArray[np.float64]:
-    place, reservoirs = sight.place, len(sight.place.reservoirs)
     which = np.flatnonzero(place.reservoir_of != NONE)
-    known = habits(sight, which)
-    drinks = np.isfinite(known.watered_at)
-    which, weight = which[drinks], place.stands_for[which[drinks]].astype(np.float64)
-    least = np.fmin(known.peak_lately, known.watered_at) - known.usual_fall - c.TURN_MBAR
-    highest = cut(sight.frame.coarse, sight.tension.row[which], place.tension.since[which], c.WEATHER_HOURS, "high")
+    of_wet, of = np.zeros((len(place.reservoirs), len(frame.coarse.times))), np.zeros(len(place.reservoirs))
+    for part in chunks(len(which), _CHUNK):
+        _add(frame, place, signal, which[part], of_wet, of)
+    share = of_wet / np.maximum(of, 1.0)[:, np.newaxis]
+    return np.where(share > c.WET_MOST, share, 0.0)
+
+
+def _add(frame: Frame, place: Layout, signal: Signals, which: NDArray[np.int64], of_wet: Floats, of: Floats) -> None:
+    """Add containers (N,) to those of each reservoir that draw at some time (R,), and to the wet ones (R, hours)."""
+    rules = place.container_rules
+    near = 0.5 * (rules.of("wet_limit_mbar") + rules.of("set_point_mbar"))[which, np.newaxis]
+    highest = cut(frame.coarse, signal.row[which], place.tension.since[which], None, "high")
     with np.errstate(invalid="ignore"):
-        wet = highest < least[drinks, np.newaxis]
-    of = np.bincount(place.reservoir_of[which], weight, reservoirs)
-    not_now = np.zeros((reservoirs, wet.shape[1]))
-    np.add.at(not_now, place.reservoir_of[which], wet * weight[:, np.newaxis])
-    share = not_now / np.where(of > 0.0, of, 1.0)[:, np.newaxis]
-    return np.where(share > c.WET_MOST, 1.0 - share, 1.0)
+        wet, drinks = highest < near, (highest >= near).any(axis=1)
+    reservoir, weight = place.reservoir_of[which[drinks]], place.stands_for[which[drinks]].astype(np.float64)
+    np.add.at(of_wet, reservoir, wet[drinks] * weight[:, np.newaxis])
+    np.add.at(of, reservoir, weight)

@@ -20,6 +20,7 @@ from tests.unit.detect.builders import (
     room,
     sawtooth,
     steady,
+    steps,
     watered,
 )
 from wickwatch.detect import Finding
@@ -212,6 +213,18 @@ def test_a_leak_is_seen_while_the_pots_are_wet_and_none_of_them_draws() -> None:
     leaks = walked_round(USUAL_BY_DAY_L_PER_H)
     assert leaks.found(LEAK, as_of=NOW + timedelta(hours=6))
     assert walked_round(0.0).found(LEAK, as_of=NOW + timedelta(hours=6)) == []
+
+
+def test_a_room_that_drinks_again_after_wet_days_does_not_leak() -> None:
+    """Nothing was drawn while it was wet for six days; that it draws as it used to is not more than usual."""
+    made = Told(PLACE, interval_s=300.0, days=14.0, later_h=9.0)
+    wet = steps((-150.0, 40.0), (-6.0, 75.0), (0.0, 95.0))
+    for pot in range(POTS):
+        made.tension(
+            pot, lambda hours, pot=pot: np.where((hours < -150.0) | (hours > 0.0), works(pot)(hours), wet(hours))
+        )
+    made.level(0, lambda hours: USUAL(np.minimum(hours, -150.0)) + np.minimum(USUAL(hours) - USUAL(np.zeros(1)), 0.0))
+    assert not any(made.found(LEAK, as_of=NOW + timedelta(hours=h)) for h in np.arange(4.0, 9.0, 0.5))
 
 
 def test_the_usual_draw_is_no_leak() -> None:
