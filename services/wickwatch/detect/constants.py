@@ -111,6 +111,12 @@ DRIER_AIR_MOST = 2.5
 #: their wet limit, only the others draw. Chosen here: somebody walked round; of fewer the others take what they leave.
 WET_MOST = 0.5
 
+#: Below this tension [mbar] a cup stands in water, or has lost its own. Chosen here.
+WET_TELLS_MBAR = 10.0
+
+#: Wet hours of the last days after which nothing is said to be usual. Chosen here: a third of them.
+WET_HOURS_MOST = 56
+
 #: Hours for which drier air than usual is told.
 WEATHER_HOURS = 72
 

@@ -78,6 +78,8 @@ def usual_draw(frame: Frame, facility: Facility, place: Layout, level: Signals, 
     usual, spread, differ = _usual(
         np.where(wet[:, 1:] > 0.0, np.nan, hourly), same_hours(facility.zone, frame.coarse.times[1:])
     )
+    # After many wet days only days of long ago would tell: plants have grown since.
+    usual[(wet[:, -24 * (c.USUAL_DRAW_DAYS + 1) :] > 0.0).sum(axis=1) > c.WET_HOURS_MOST] = np.nan
     weather, unusual = _air(frame, facility, place)
     room = place.reservoir_room
     light = np.where(unusual[room], _by_light(usual, place)[:, np.newaxis], 0.0)

@@ -42,7 +42,8 @@ def _add(frame: Frame, place: Layout, signal: Signals, which: NDArray[np.int64],
     near = 0.5 * (rules.of("wet_limit_mbar") + rules.of("set_point_mbar"))[which, np.newaxis]
     highest = cut(frame.coarse, signal.row[which], place.tension.since[which], None, "high")
     with np.errstate(invalid="ignore"):
-        wet, drinks = highest < near, (highest >= near).any(axis=1)
+        # Near nothing, a probe may have lost its water, in a pot that is very dry.
+        wet, drinks = (highest < near) & (highest >= c.WET_TELLS_MBAR), (highest >= near).any(axis=1)
     reservoir, weight = place.reservoir_of[which[drinks]], place.stands_for[which[drinks]].astype(np.float64)
     np.add.at(of_wet, reservoir, wet[drinks] * weight[:, np.newaxis])
     np.add.at(of, reservoir, weight)
