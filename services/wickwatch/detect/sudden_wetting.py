@@ -235,9 +235,13 @@ def _gone(sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float6
     """What left reservoirs (S,) in the first hours of falls that began `since_h` hours ago, and not `before` them.
 
     What was leaving beyond usual before the fall, by a leak or on a hot day, goes on without it and is not counted.
+    Where the reservoir was refilled in those hours, as many are looked at from then on, or as there are.
     """
     span = np.minimum(since_h, c.WETTING_SPAN_H)
-    gone = against_share(excess(sight, reservoir, span, since_h - span), usual_share(before))
+    first = excess(sight, reservoir, span, since_h - span)
+    cut_h = np.where(first.hours < span - _FINE_MIN / 60.0, span - first.hours, 0.0)
+    gone = excess(sight, reservoir, span, np.maximum(since_h - span - cut_h, 0.0)) if cut_h.any() else first
+    gone = against_share(gone, usual_share(before))
     other = np.where(before.significant, before.l_per_h, 0.0)
     return replace(gone, usual_l=gone.usual_l + other * gone.hours, l_per_h=gone.l_per_h - other)
 

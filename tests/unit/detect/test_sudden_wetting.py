@@ -71,6 +71,11 @@ def draining(at_h: float, per_h: float = 20.0) -> Course:
     )
 
 
+def refill(at_h: float) -> Course:
+    """Ten minutes of pouring 250 mm into the reservoir."""
+    return lambda hours: 250.0 * np.clip(6.0 * (hours - at_h), 0.0, 1.0)
+
+
 def minutes_until_found(made: Told, until: int = 300) -> int | None:
     """Minutes after NOW of the first sweep that finds the first pot, at the five minutes."""
     found = (m for m in range(0, until, 5) if "Pot 0" in names(made.found(KIND, as_of=NOW + timedelta(minutes=m))))
@@ -83,6 +88,17 @@ def test_an_emitter_stuck_open_is_called_within_three_quarters_of_an_hour(interv
     minutes = minutes_until_found(told(place, open_since(0.0), draining(0.0), interval_s=interval_s))
     assert minutes is not None
     assert minutes <= 45
+
+
+def test_an_emitter_that_opens_just_before_a_refill_is_called_by_what_leaves_afterwards() -> None:
+    minutes = minutes_until_found(told(house(), open_since(0.0), plus(draining(0.0, 8.0), refill(0.6))))
+    assert minutes is not None
+    assert minutes <= 240
+
+
+def test_a_can_is_not_called_though_the_reservoir_is_refilled_after_it() -> None:
+    usual = plus(drawn(300, by_day=6, by_night=1), steady(0, 0.5, 5))
+    assert minutes_until_found(told(house(), can(0.0), plus(usual, refill(0.3)))) is None
 
 
 def test_it_tells_how_far_it_fell_how_much_leaves_and_since_when() -> None:
