@@ -44,6 +44,10 @@ def _add(frame: Frame, place: Layout, signal: Signals, which: NDArray[np.int64],
     with np.errstate(invalid="ignore"):
         # Near nothing, a probe may have lost its water, in a pot that is very dry.
         wet, drinks = (highest < near) & (highest >= c.WET_TELLS_MBAR), (highest >= near).any(axis=1)
-    reservoir, weight = place.reservoir_of[which[drinks]], place.stands_for[which[drinks]].astype(np.float64)
-    np.add.at(of_wet, reservoir, wet[drinks] * weight[:, np.newaxis])
-    np.add.at(of, reservoir, weight)
+    those = np.flatnonzero(drinks)
+    those = those[np.argsort(place.reservoir_of[which[those]], kind="stable")]
+    reservoir, weight = place.reservoir_of[which[those]], place.stands_for[which[those]].astype(np.float64)
+    first = np.flatnonzero(np.diff(reservoir, prepend=-1))
+    if len(first):  # sums over what stands side by side are several times as fast as adding row by row
+        of_wet[reservoir[first]] += np.add.reduceat(wet[those] * weight[:, np.newaxis], first, axis=0)
+        of[reservoir[first]] += np.add.reduceat(weight, first)
