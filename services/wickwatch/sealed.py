@@ -1,4 +1,4 @@
-"""Octets as a signed part of an address, for links of which nothing is kept.
+"""Octets as signed text, for links and browsers to keep, so that nothing is kept here.
 
 Whoever holds the secret key alone can make one, and one made for a purpose is none for another. Not here: what is said
 in it, nor when it ends.
@@ -13,18 +13,18 @@ from itsdangerous import BadSignature, Signer
 
 
 def seal(secret_key: str, purpose: str, said: bytes) -> str:
-    """What is said, as text for an address."""
+    """What is said, as text for an address or a cookie."""
     return _signer(secret_key, purpose).sign(urlsafe_b64encode(said).rstrip(b"=")).decode()
 
 
-def opened(secret_key: str, purpose: str, text: str, octets: int) -> bytes | None:
-    """What such a text says in so many octets, None where it was not made with this key for this purpose."""
+def opened(secret_key: str, purpose: str, text: str, octets: int | None = None) -> bytes | None:
+    """What such a text says, in so many octets if given; None where it was not made with this key for this purpose."""
     try:
         said = _signer(secret_key, purpose).unsign(text.encode())
         found = urlsafe_b64decode(said + b"=" * (-len(said) % 4))
     except (BadSignature, ValueError):
         return None
-    return found if len(found) == octets else None
+    return found if octets in (None, len(found)) else None
 
 
 def _signer(secret_key: str, purpose: str) -> Signer:

@@ -6,26 +6,22 @@ themselves (OWASP, Slow Down Online Guessing Attacks with Device Cookies). Not h
 
 from __future__ import annotations
 
-from base64 import urlsafe_b64encode
 from datetime import timedelta
-from hashlib import sha256
 
 from fastapi import Request, Response
-from itsdangerous import BadSignature, Signer
 
+from wickwatch.sealed import opened, seal
 from wickwatch.web.context import Context
 
 _COOKIE = "wickwatch_known"
+_PURPOSE = "known"
 _LASTS = timedelta(days=180)
 
 
 def note_of(request: Request, web: Context, name: str) -> str | None:
     """The note that this browser signed in by this name before; None where it has none, or another's."""
     note = request.cookies.get(_COOKIE, "")
-    try:
-        said = _signer(web).unsign(note.encode())
-    except (BadSignature, ValueError):
-        return None
+    said = opened(web.settings.secret_key, _PURPOSE, note)
     return note if said == _said(name) else None
 
 
@@ -33,7 +29,7 @@ def remember(answer: Response, web: Context, name: str) -> None:
     """Let the browser keep such a note."""
     answer.set_cookie(
         _COOKIE,
-        _signer(web).sign(_said(name)).decode(),
+        seal(web.settings.secret_key, _PURPOSE, _said(name)),
         max_age=int(_LASTS.total_seconds()),
         path="/sign-in",
         httponly=True,
@@ -43,8 +39,4 @@ def remember(answer: Response, web: Context, name: str) -> None:
 
 
 def _said(name: str) -> bytes:
-    return urlsafe_b64encode(name.lower().encode())
-
-
-def _signer(web: Context) -> Signer:
-    return Signer(web.settings.secret_key, salt="wickwatch.known", key_derivation="hmac", digest_method=sha256)
+    return name.lower().encode()

@@ -9,11 +9,9 @@ from __future__ import annotations
 
 import hmac
 import secrets
-from base64 import urlsafe_b64decode, urlsafe_b64encode
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
-from hashlib import sha256
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -22,18 +20,22 @@ import requests
 from authlib.common.errors import AuthlibBaseError
 from authlib.integrations.requests_client import OAuth2Session
 from authlib.oidc.core import CodeIDToken
-from itsdangerous import BadSignature, Signer
 from joserfc import jwt
 from joserfc.errors import JoseError
 from joserfc.jwk import KeySet
 
 from wickwatch import log
 from wickwatch.errors import RefusedError, UnavailableError
+from wickwatch.sealed import opened as unsealed
+from wickwatch.sealed import seal
 from wickwatch.settings import Settings
 from wickwatch.texts import N_, _
 
 #: Signatures that are taken: those a provider makes with a key of its own. Never "none", nor one made with our secret.
 ALGORITHMS = ["RS256", "RS384", "RS512", "PS256", "PS384", "PS512", "ES256", "ES384", "ES512", "EdDSA", "Ed25519"]
+
+#: What its sealed texts are for.
+_PURPOSE = "openid"
 
 #: A provider whose clock differs by more [s] is not believed.
 LEEWAY_S = 120
@@ -141,14 +143,15 @@ def verified_address(provider: Provider, asked: Asked, answer: Answer, now: date
 def sealed(key: str, asked: Asked) -> str:
     """What is asked, for the person's own browser to keep."""
     kept = asdict(asked) | {"url": "", "until": asked.until.timestamp()}
-    return _signer(key).sign(urlsafe_b64encode(orjson.dumps(kept))).decode()
+    return seal(key, _PURPOSE, orjson.dumps(kept))
 
 
 def opened(key: str, text: str, now: datetime) -> Asked | None:
     """What was asked; None where this is not ours or too old."""
+    said = unsealed(key, _PURPOSE, text)
     try:
-        kept = orjson.loads(urlsafe_b64decode(_signer(key).unsign(text.encode())))
-    except (BadSignature, ValueError):
+        kept = orjson.loads(said or b"")
+    except ValueError:
         return None
     until = datetime.fromtimestamp(kept.pop("until"), UTC)
     return Asked(**kept, until=until) if now < until else None
@@ -217,7 +220,3 @@ def _away(provider: Provider, error: Exception) -> UnavailableError:
     return UnavailableError(
         _("the sign-in by %(host)s", host=provider.host), _("try again, or sign in by name and password")
     )
-
-
-def _signer(key: str) -> Signer:
-    return Signer(key, salt="wickwatch.openid", key_derivation="hmac", digest_method=sha256)
