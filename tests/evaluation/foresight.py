@@ -49,7 +49,8 @@ class Watcher:
     def watching(self, judged: Iterator[Judgement]) -> Iterator[Judgement]:
         """Hand judgements on, and note forecasts."""
         for judgement in judged:
-            if judgement.as_of.minute == 0 and judgement.as_of.hour % EVERY_H == 0:
+            # Sweeps made between two others see no new readings, and records have no frames of their moments.
+            if judgement.as_of.timestamp() % (3600 * EVERY_H) == 0:
                 self._reservoirs(judgement.as_of)
                 self._containers(judgement)
             yield judgement

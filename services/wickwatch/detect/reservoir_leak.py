@@ -70,18 +70,21 @@ def _steady(sight: Sight, which: NDArray[np.int64], look: tuple[float, float, fl
     """
     part_h, sigmas, least_l_per_h = look
     whole = excess(sight, which, c.LEAK_PARTS * part_h, until_h)
+    least = np.full(len(which), np.nan)
     filled = np.flatnonzero(whole.hours < c.LEAK_PARTS * part_h - 0.5)
     if len(filled):
-        whole = _put(whole, filled, _around_refill(sight, which[filled], part_h, until_h))
+        parts = _parts(sight, which[filled], part_h, until_h)
+        whole, least[filled] = _put(whole, filled, _together(parts)), parts.l_per_h.min(axis=0)
     with np.errstate(invalid="ignore", divide="ignore"):
         beyond = (whole.drawn_l - whole.usual_l) / whole.sigma_l
         # Of less than most of the time asked for nothing is told.
         leaks = (whole.hours >= c.LEAK_PARTS * part_h - 0.5) & (beyond >= sigmas)
         leaks &= whole.l_per_h >= np.fmax(least_l_per_h, c.LEAK_SHARE * whole.usual_l / whole.hours)
-    asked = np.flatnonzero(leaks)
+    asked = np.flatnonzero(leaks & np.isnan(least))
     if len(asked):
-        least = _parts(sight, which[asked], part_h, until_h).l_per_h.min(axis=0)
-        leaks[asked] = least >= c.LEAK_EVEN * whole.l_per_h[asked]
+        least[asked] = _parts(sight, which[asked], part_h, until_h).l_per_h.min(axis=0)
+    with np.errstate(invalid="ignore"):
+        leaks &= least >= c.LEAK_EVEN * whole.l_per_h
     return _Steady(whole.l_per_h, beyond, np.asarray(leaks))
 
 
@@ -104,9 +107,8 @@ def _parts(sight: Sight, which: NDArray[np.int64], part_h: float, until_h: float
     return Excess(**taken, significant=np.take_along_axis(each.significant.reshape(count, -1), first, axis=0))
 
 
-def _around_refill(sight: Sight, which: NDArray[np.int64], part_h: float, until_h: float) -> Excess:
-    """What left reservoirs (N,) in the newest parts around a refill together; NaN where there are too few."""
-    parts = _parts(sight, which, part_h, until_h)
+def _together(parts: Excess) -> Excess:
+    """What left reservoirs in their parts (LEAK_PARTS, N) as one whole (N,); NaN where there are too few."""
     hours, drawn, usual = (each.sum(axis=0) for each in (parts.hours, parts.drawn_l, parts.usual_l))
     # Parts of one day are off together in part, as its hours are.
     together, apart = parts.sigma_l.sum(axis=0) ** 2, (parts.sigma_l**2).sum(axis=0)
