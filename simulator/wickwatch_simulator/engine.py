@@ -32,6 +32,12 @@ class Sampled:
     medium_degc: Floats
 
 
+def open_share(w: World, s: State, e: Effects) -> Floats:
+    """How far each emitter is open, 0 to 1, whatever its line gives it."""
+    set_point = w.set_point_mbar + e.set_point_shift_mbar
+    return np.maximum(emitters.opening(s.membrane_mbar, set_point, w.per_mbar), e.least_opening)
+
+
 @dataclass(frozen=True)
 class Rates:
     """Shares that lags move in one step, for one length of step."""
@@ -95,7 +101,6 @@ def advance(
     out, light, medium = air(w, s, e, r, seed, at_s)
     size = demand.size(w.age_days + age_days, w.half_days, w.grow_days)
     wanted = (demand.drive(light, out[0], out[1]) * size)[:, w.room_of] * (w.plant_l_per_h * e.leaf_share * hours)
-    set_point = w.set_point_mbar + e.set_point_shift_mbar
     hand, n = e.hand_l_per_h * hours, w.probed
     by_reservoir = len(w.reservoir_plans)
     positions = w.loss.shape[:2]
@@ -105,7 +110,7 @@ def advance(
         mbar = containers.drying_tension(w.soil, s.water_l) * s.branch
         s.cup_mbar = s.cup_mbar + r.cup * (mbar - s.cup_mbar)
         s.membrane_mbar = emitters.membrane(s.membrane_mbar, s.cup_mbar, w.half_play_mbar)
-        share = np.maximum(emitters.opening(s.membrane_mbar, set_point, w.per_mbar), e.least_opening)
+        share = open_share(w, s, e)
 
         level = reservoirs.level(w.tanks, s.volume_l)
         if sample[i]:

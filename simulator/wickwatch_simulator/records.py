@@ -18,12 +18,14 @@ class Records:
     """One entry per planned event, shape (E,). Times in seconds since 1970.
 
     `wet_s`, `dry_s`: the container's true tension (any container's of a line) first passed the wet or dry limit.
+    `due_s`: when a container that its line starves first asked for water, its emitter open.
     `empty_s`: level first at outlet + head. `over_s`: when the event ended, if that depends on what happened.
     `excess_l_per_h`: flow beyond what the plant drank, an hour in. `held`: the reading a stuck instrument shows.
     """
 
     wet_s: Floats
     dry_s: Floats
+    due_s: Floats
     empty_s: Floats
     over_s: Floats
     excess_l_per_h: Floats

@@ -119,7 +119,8 @@ class Simulation:
         with np.load(path, allow_pickle=False) as saved:
             for prefix, holder in (("state_", self.state), ("record_", self.records)):
                 for name, own in holder.arrays().items():
-                    value = saved[prefix + name]
+                    # What an older version did not note has not been noted yet.
+                    value = saved.get(prefix + name, own)
                     if value.shape != own.shape:
                         raise InputError("saved state", str(path), "one written for the same scenario, rooms and seed")
                     setattr(holder, name, value)
@@ -169,7 +170,7 @@ class Simulation:
             at_s,
             at_s % interval_s == 0,
         )
-        truth.observe(self, got, active, int(at_s[-1]) + rates.step_s)
+        truth.observe(self, got, active, effects, int(at_s[-1]) + rates.step_s)
         before = self.state.air_entry_s
         pieces = self._readings.read(got, active, self.state, self.records, interval_s)
         self._note_dry_probes(before, float(at_s[-1]))

@@ -1,7 +1,7 @@
 """The truth: what was injected and what really came of it, one record per event, by the contract's section 6.
 
 `observe` watches each segment, `lines` writes the records. `detail` holds `kind` (the alarm that should be raised,
-null if harmless), `harmless`, `onset` (from when it can be seen, null if it never came to that), `required` (false: a
+null if harmless), `harmless`, `onset` (from when it is there, null if it never came to that), `required` (false: a
 call is right, its absence no fault), the event's own numbers, and `explained` (subjects that suffer from it). Not here:
 comparing with alarms (`score`).
 """
@@ -17,9 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.agronomy.arrays import Floats
-from wickwatch_simulator import water_watch
+from wickwatch_simulator import engine, water_watch
 from wickwatch_simulator.catalogue import EVENTS
 from wickwatch_simulator.climate import utc_offset_min
+from wickwatch_simulator.effects import Effects
 from wickwatch_simulator.engine import Sampled
 from wickwatch_simulator.placed import Placed
 from wickwatch_simulator.probe_events import BATTERY_LOW_PERCENT, LOW_BATTERY
@@ -32,6 +33,9 @@ if TYPE_CHECKING:
 WET_LIMIT_MBAR, DRY_LIMIT_MBAR = 60.0, 180.0
 #: Events whose passing of limits is noted.
 FOLLOWED = ("stuck-open", "drifting", "clogged", "closed-valve", "air-lock")
+#: Events by which containers of a line get no water; it can be felt once one of them asks for some.
+STARVING = ("closed-valve", "air-lock")
+HOUR_S = 3600
 
 
 @dataclass(frozen=True)
@@ -47,8 +51,8 @@ class Filled:
         return float(self.reservoir), self.at_s, self.litres
 
 
-def observe(sim: Simulation, got: Sampled, active: Sequence[Placed], end_s: int) -> None:
-    """Note what came of the active events in a segment that ended at `end_s`."""
+def observe(sim: Simulation, got: Sampled, active: Sequence[Placed], effects: Effects, end_s: int) -> None:
+    """Note what came of the active events, with their effects, in a segment that ended at `end_s`."""
     records, w, state = sim.records, sim.world, sim.state
     water_watch.look(sim.water, w, state, got, end_s)
     for event in active:
@@ -66,6 +70,12 @@ def observe(sim: Simulation, got: Sampled, active: Sequence[Placed], end_s: int)
             i = event.index
             usual = w.plant_l_per_h[i] * 13.0 / 24.0
             records.excess_l_per_h[n] = max(state.flow_l_per_h[i] - usual, 0.0)
+        # On the hour, so that a run in pieces tells the same; it may have been open since the hour before.
+        if event.event in STARVING and end_s % HOUR_S == 0 and np.isnan(records.due_s[n]):
+            here = _containers(sim, event)
+            starved = here[effects.passes[here] < 1.0]
+            if (engine.open_share(w, state, effects)[starved] > 0.0).any():
+                records.due_s[n] = max(event.begin_s, float(end_s - HOUR_S))
         if event.event == "empty-reservoir":
             _ran_dry(sim, event)
 
@@ -138,8 +148,9 @@ def _planned(sim: Simulation, event: Placed, now: float) -> dict[str, object]:
         detail["wet_limit_at"] = _iso(records.wet_s[n])
         excess = records.excess_l_per_h[n]
         detail["excess_l_per_h"] = None if np.isnan(excess) else round(float(excess), 3)
-    elif event.event in ("closed-valve", "air-lock"):
+    elif event.event in STARVING:
         detail["dry_limit_at"] = _iso(records.dry_s[n])
+        detail["due_at"] = _iso(records.due_s[n])
     detail["onset"] = None if onset is None else _iso(onset)
     detail |= {name: round(value, 4) for name, value in event.values.items()}
     if kind.target in ("line", "reservoir"):

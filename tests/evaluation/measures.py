@@ -42,12 +42,16 @@ class Figure:
 
 @dataclass(frozen=True)
 class Found:
-    """One event found, the call that did, and the time between: minutes, and hours in which lights were on."""
+    """One event found, the call that did, and the time between: minutes, and hours in which lights were on.
+
+    `due_lit_h` are such hours since a container that a cut line starves first asked for water, where that came later.
+    """
 
     event: Event
     call: Call
     minutes: float
     lit_h: float
+    due_lit_h: float
 
 
 class Measures:
@@ -93,6 +97,7 @@ class Measures:
         wetting = self._delays("sudden-wetting")
         hand = self._mistaken(("hand-watering", "hand-watering-room"), ("sudden-wetting",))
         lit = [each.lit_h for each in self.found if each.event.kind in ("reservoir-leak", "supply-interrupted")]
+        due = [each.due_lit_h for each in self.found if each.event.kind in ("reservoir-leak", "supply-interrupted")]
         cut = [each.event for each in self.found if each.event.kind in ("reservoir-leak", "supply-interrupted")]
         quick = [
             each.minutes / 60.0
@@ -117,6 +122,7 @@ class Measures:
             self._recall("reservoir-leak", 0.97),
             self._recall("supply-interrupted", 0.97),
             Figure("leak and supply: lit hours of delay, 95 %", _at(lit, 95), len(lit), most=6, unit="h"),
+            Figure("the same, cut lines from when a container was due", _at(due, 95), len(due), unit="h"),
             Figure("leak and supply: one call", _share([self._calls_for(e) == 1 for e in cut]), len(cut), least=1.0),
             self._recall("drying-drift", 0.95),
             Figure("drying-drift: called before the dry limit", _share(ahead), len(ahead), least=0.90),
@@ -182,8 +188,12 @@ def _found(judged: Judged, score: Score) -> list[Found]:
         minutes = max((call.raised - event.onset) / timedelta(minutes=1), 0.0)
         room = next(iter(sorted(event.rooms)), "")
         known = (event.facility, room) in judged.lights
-        lit = _lit_hours(judged, event.facility, room, event.onset, call.raised) if known else 0.0
-        found.append(Found(event, call, minutes, lit))
+        due = datetime.fromisoformat(str(event.detail.get("due_at") or event.onset))
+        lit, due_lit = (
+            _lit_hours(judged, event.facility, room, begin, call.raised) if known else 0.0
+            for begin in (event.onset, due)
+        )
+        found.append(Found(event, call, minutes, lit, due_lit))
     return found
 
 

@@ -84,8 +84,8 @@ def true_week(url: str, folder: Path) -> Iterator[TrueWeek]:
         observe, week = truth.observe, parse(WEEK, ZoneInfo("Europe/Oslo"))
         start, end = int(week.start.timestamp()), int(week.end.timestamp())
 
-        def spy(sim: Simulation, got: Any, active: Any, end_s: int) -> None:
-            observe(sim, got, active, end_s)
+        def spy(sim: Simulation, got: Any, active: Any, effects: Any, end_s: int) -> None:
+            observe(sim, got, active, effects, end_s)
             if end_s == start:
                 seen.drawn_l = -sim.state.drawn_l
             if end_s == end:

@@ -61,6 +61,18 @@ def test_a_run_out_that_never_came_has_no_onset(tmp_path: Path) -> None:
     assert next(r for r in records if r["event"] == "empty-reservoir")["detail"]["onset"] is None  # type: ignore[index]
 
 
+def test_a_cut_line_is_told_with_the_hour_in_which_an_emitter_first_asked_for_water(tmp_path: Path) -> None:
+    text = event("closed-valve", room=1, day=1.9, hours=30) + event("closed-valve", room=2, day=1.9, hours=30)
+    text += event("hand-watering-room", room=2, day=1.85, hours=0.3, share_of_volume=0.04)
+    told = [r for r in truth_of(Simulation(house(tmp_path, text, rooms=2, days=4))) if r["event"] == "closed-valve"]
+    hours = {
+        str(r["room"]): (pd.Timestamp(r["detail"]["due_at"]) - pd.Timestamp(str(r["from"]))) / pd.Timedelta("1h")  # type: ignore[index]
+        for r in told
+    }
+    dry, wet = hours.values()
+    assert 0 <= dry < 12 < wet < 30  # invented: one watered by hand just before asks for none for long
+
+
 def test_a_change_of_clocks_is_told_for_the_house_at_its_hour(tmp_path: Path) -> None:
     records = truth_of(Simulation(house(tmp_path, days=2, start="2026-03-28T12:00:00Z")))
     change = next(r for r in records if r["event"] == "dst-change")
