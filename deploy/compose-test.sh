@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
-# Build and start docker-compose.yml for real, publish a SenML pack to its broker, find the reading through its API, and
-# remove everything again. Needs a container engine; as root on Debian it installs and starts one for the time it takes.
-# Where the base image cannot be pulled, the same Debian is made from packages under the same name.
+# Build and start docker-compose.yml for real, publish a SenML pack to its broker, find the reading through its API, stop
+# it in good order, and remove everything again. Needs a container engine; as root on Debian it installs and starts one
+# for the time it takes. Where the base image cannot be pulled, the same Debian is made from packages under its name.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -114,8 +114,16 @@ printf '%s' "$pack" | compose exec -T broker sh -c \
     'mosquitto_pub -V 5 -q 1 -u simulator -P "$SIMULATOR_PASSWORD" -t wickwatch/1/birchwood/gw-01/senml -s'
 TOKEN=$token python3 deploy/compose-test-find.py "http://127.0.0.1:$web_port" "$device:tension" "$now" 123.5
 compose --profile simulated ps
-for service in ingest watch notify web reporter simulator; do
-    [ "$(docker inspect -f '{{.State.Running}} {{.RestartCount}}' "$(compose --profile simulated ps -q $service)")" = "true 0" ] \
+services="ingest watch notify web reporter simulator"
+state() { docker inspect -f "$2" "$(compose --profile simulated ps -a -q "$1")"; }
+for service in $services; do
+    [ "$(state "$service" '{{.State.Running}} {{.RestartCount}}')" = "true 0" ] \
         || fail "$service does not run, or ran more than once"
 done
-say "the reading is there, and every service runs"
+
+say "the reading is there, and every service runs; stopping"
+compose --profile simulated stop > "$work/stop.log" 2>&1 || { cat "$work/stop.log" >&2; fail "the services do not stop"; }
+for service in $services broker database; do
+    [ "$(state "$service" '{{.State.ExitCode}}')" = 0 ] || fail "$service did not stop in good order"
+done
+say "every service stopped in good order"

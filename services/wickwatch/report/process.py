@@ -7,6 +7,7 @@ it, and several copies share the work. Not here: how a report is made (`reporter
 from __future__ import annotations
 
 import threading
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 
 import psycopg
@@ -66,6 +67,7 @@ class Reporter:
     def run(self, stop: threading.Event) -> None:
         """Run until `stop`; a database that is away is tried again by each job at its next time."""
         self._order_due()
+        self._beat()
         self._clock.every(timedelta(seconds=jobs.BEAT_SECONDS), "beat", self._beat)
         self._clock.every(MISSED, "missed", self._order_due)
         working = threading.Thread(target=self._work, args=(stop,), name="reports", daemon=True)
@@ -74,7 +76,10 @@ class Reporter:
             self._clock.run(stop)
         finally:
             working.join()
-            with connect(self._settings.database_url, _PART, autocommit=True) as conn:
+            with (
+                suppress(UnavailableError, psycopg.OperationalError),  # it may have been stopped first
+                connect(self._settings.database_url, _PART, autocommit=True) as conn,
+            ):
                 jobs.leave(conn, _PART, jobs.this_instance())
 
     def _order_due(self) -> None:

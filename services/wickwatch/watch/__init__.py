@@ -8,11 +8,15 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from uuid import UUID
 
+import psycopg
+
 from wickwatch import log
+from wickwatch.errors import UnavailableError
 from wickwatch.settings import Settings
 from wickwatch.store import fleet as stored_fleet
 from wickwatch.store import jobs
@@ -54,6 +58,7 @@ class Watch:
         data_folder = None if settings.database_url and not _is_embedded(settings) else settings.home
         health = Health(settings.database_url, settings.base_url, data_folder, datetime.now(UTC))
         self._take_up()
+        self._beat()
         self._clock.every(timedelta(seconds=jobs.BEAT_SECONDS), "beat", self._beat)
         self._clock.every(timedelta(seconds=10), "facilities", self._take_up)
         self._clock.every(HEALTH_EVERY, "health", lambda: health.look(datetime.now(UTC)), after=timedelta(seconds=12))
@@ -67,7 +72,10 @@ class Watch:
         finally:
             for sweeper in self._sweepers.values():
                 sweeper.close()
-            with connect(settings.database_url, "watch", autocommit=True) as conn:
+            with (
+                suppress(UnavailableError, psycopg.OperationalError),  # it may have been stopped first
+                connect(settings.database_url, "watch", autocommit=True) as conn,
+            ):
                 jobs.leave(conn, "watch", jobs.this_instance())
 
     def _take_up(self) -> None:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import signal
+import subprocess
+import sys
 import threading
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -69,6 +72,23 @@ def test_every_reading_reaches_the_broker_and_gateways_come_and_go(broker: Broke
     wait_until(lambda: sum(t.endswith("/senml") for t, _ in heard.messages) >= count, "all messages")
     assert heard.readings() >= expected(sim, 60)  # repeated ones come twice
     assert heard.status("gw-01")[0] == "online" and heard.status("gw-01")[-1] == "offline"
+    heard.close()
+
+
+def test_a_publisher_that_is_asked_to_stop_says_that_its_gateways_go_and_writes_the_truth(
+    broker: Broker, tmp_path: Path
+) -> None:
+    heard = Heard(broker)
+    command = [sys.executable, "-m", "wickwatch_simulator", "publish", "--rooms", "1", "--truth", tmp_path / "truth"]
+    process = subprocess.Popen([*command, "--mqtt", broker.url(parts.SIMULATOR)])
+    try:
+        wait_until(lambda: heard.status("gw-01") == ["online"] or process.poll() is not None, "the gateway online", 60)
+        process.send_signal(signal.SIGTERM)
+        assert process.wait(30) == 0
+    finally:
+        process.kill()
+    wait_until(lambda: heard.status("gw-01") == ["online", "offline"], "the gateway offline")
+    assert (tmp_path / "truth").exists()
     heard.close()
 
 
