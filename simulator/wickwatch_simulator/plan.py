@@ -1,6 +1,6 @@
 """What a simulated fleet consists of, as plain frozen data: facilities, rooms, reservoirs, lines, containers.
 
-Not here: how a scenario file becomes these (`scenario`, `build`), nor what happens in them (`events`). They hold true
+Not here: how a scenario file becomes these (`scenario`, `build`), nor what happens in them (`effects`). They hold true
 properties of things (an emitter's band, a probe's lag) that the fleet file does not tell; a watcher must not read them.
 """
 

@@ -1,7 +1,7 @@
 """How long a tank lasts: freely running out of a hole, or drawn at a steady rate.
 
 Here: Torricelli's law and its integral over any tank shape, and the constant-draw time. Not here: estimating
-a draw from readings (`robust`, `forecast`). The two models are kept apart because a straight line through a
+a draw from readings (`draw`, `forecast`). The two models are kept apart because a straight line through a
 draining tank gives half its true time.
 """
 

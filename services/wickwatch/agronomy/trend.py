@@ -2,7 +2,7 @@
 
 Here: the Mann-Kendall test [1, 2] and the Theil-Sen slope with Sen's interval [3], over a whole matrix of
 series at once, plain or within seasons [4]. Not here: sudden changes (`change`) and straight lines through
-long, dense series (`robust`). Both statistics look at pairs of readings, so that time grows with the square
+long, dense series (`regression`). Both statistics look at pairs of readings, so that time grows with the square
 of a series' length: they are meant for tens of points per series (days, or the same hour day by day), which
 also keeps readings apart enough for the independence they assume; readings a minute apart would make every
 drift look certain.

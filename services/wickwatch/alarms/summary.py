@@ -1,6 +1,6 @@
 """The words of a summary: many alarms in one message, their number and the worst first.
 
-Not here: when calls are gathered (`flood`), nor one alarm's own message (`calls`).
+Not here: when calls are gathered (`flood`), nor one alarm's own sentence (`message`).
 """
 
 from __future__ import annotations

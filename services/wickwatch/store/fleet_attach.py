@@ -1,6 +1,6 @@
 """Attaching channels to what a fleet file says they measure, and ending that; all rows of a change at once.
 
-Not here: attaching one channel from a page (`store.channels`). A channel that was never heard is registered, so that
+Not here: attaching one channel from a page (`store.assignments`). A channel that was never heard is registered, so that
 it is attached before its first reading.
 """
 

@@ -26,9 +26,6 @@ WITH taken AS (DELETE FROM rollup_due WHERE facility_id = %s RETURNING at)
 SELECT DISTINCT at FROM taken ORDER BY at
 """
 
-# Facilities with something due.
-_FACILITIES_DUE = "SELECT DISTINCT facility_id FROM rollup_due"
-
 # Rolls up the named 5-minute buckets (a day at most between first and last) from the readings themselves.
 _FINE = """
 INSERT INTO rollup_5m AS r (channel_id, at, n, low, high, mean, last, last_at)
@@ -105,11 +102,6 @@ def refresh_unless_watched(conn: Connection, facility_id: UUID) -> None:
     row = conn.execute(_UNWATCHED, (facility_id,)).fetchone()
     if row is not None and row[0]:
         refresh(conn, facility_id)
-
-
-def facilities_due(conn: Connection) -> list[UUID]:
-    """Facilities that have buckets to roll up."""
-    return [row[0] for row in conn.execute(_FACILITIES_DUE)]
 
 
 def forget_fine(conn: Connection, now: datetime) -> int:

@@ -1,6 +1,6 @@
 """Channels as lists show them: what was heard, its newest value, and what it is attached to now.
 
-Not here: registering or attaching them (`store.channels`).
+Not here: registering (`store.channels`) or attaching them (`store.assignments`).
 """
 
 from __future__ import annotations

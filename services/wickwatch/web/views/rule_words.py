@@ -40,7 +40,6 @@ GROUPS: Mapping[str, Mapping[str, RuleWords]] = {
         "drift_horizon_days": RuleWords(N_("Drift calls ahead"), N_("The dry limit must be this near."), _POTS),
         "drift_confidence": RuleWords(N_("Drift is sure to"), N_("1 would be certain."), _POTS),
         "fast_drying_mbar": RuleWords(N_("Fast drying from"), N_("So far above its own usual day."), _POTS),
-        "wetting_minutes": RuleWords(N_("Wetting lasts"), N_("A usual watering is over by then."), _POTS),
     },
     N_("Reservoirs"): {
         "low_hours": RuleWords(N_("Low when empty within"), N_("So long before it runs out it is called low.")),

@@ -1,4 +1,4 @@
-"""People with a role in a facility, and what each role may do in words. Not here: changing them (`web.changing`)."""
+"""People with a role in a facility, and what each role may do in words. Not here: changing them (`store.members`)."""
 
 from __future__ import annotations
 
