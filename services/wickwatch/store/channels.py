@@ -1,7 +1,7 @@
 """What was heard: gateways, devices and their channels, registered when they first speak.
 
-Not here: what a channel is attached to (`store.assignments`), nor its readings. Everybody inserts in the order of names,
-so that two copies that meet the same new names wait for one another in turn and never in a circle.
+Not here: what a channel is attached to (`store.assignments`), nor its readings. Everybody inserts in the order of
+names, so that two copies that meet the same new names wait for one another in turn and never in a circle.
 """
 
 from __future__ import annotations
