@@ -71,7 +71,7 @@ lock: $(BIN)/uv ## Compile the locks again: make lock ARGS=--upgrade takes newer
 compose-env: ## Write .env with fresh secrets for docker-compose.yml, unless it is there
 	@deploy/compose-env.sh
 
-compose-test: ## Build and start docker-compose.yml for real, publish a reading and find it through the API
+compose-test: ## Build and start docker-compose.yml for real, find a reading through the API, and again in a restored backup
 	@deploy/compose-test.sh
 
 clean: ## Remove the environment and caches; the state of a demo (.wickwatch) stays

@@ -21,5 +21,9 @@ SMTP_URL=
 MAIL_FROM=
 # Fetched once a minute while every part is healthy.
 HEARTBEAT_URL=
+# An OpenID provider to sign in by, if there is one.
+OPENID_ISSUER=
+OPENID_CLIENT_ID=
+OPENID_CLIENT_SECRET=
 END
 echo "Wrote $file"

@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
-# Build and start docker-compose.yml for real, publish a SenML pack to its broker, find the reading through its API, stop
-# it in good order, and remove everything again. Needs a container engine; as root on Debian it installs and starts one
-# for the time it takes. Where the base image cannot be pulled, the same Debian is made from packages under its name.
+# Build and start docker-compose.yml for real, publish a SenML pack to its broker, find the reading through its API, back
+# it up, stop everything in good order, find the reading again in a database restored from nothing, and remove it all.
+# Needs a container engine; as root on Debian it installs and starts one for the time it takes. Where the base image
+# cannot be pulled, the same Debian is made from packages under its name.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -27,13 +28,7 @@ finish() {
 }
 trap finish EXIT
 
-compose() {
-    if docker compose version > /dev/null 2>&1; then
-        docker compose --env-file "$work/env" "$@"
-    else
-        docker-compose --env-file "$work/env" "$@"
-    fi
-}
+compose() { deploy/compose.sh "$@"; }
 
 install() {
     [ "$(id -u)" = 0 ] && command -v apt-get > /dev/null || fail "$1 is not installed; install it, or run this as root on Debian"
@@ -78,6 +73,20 @@ ensure_base() {
     rm -rf "$work/base"
 }
 
+until_ready() {
+    say "waiting for the web service"
+    for _ in $(seq 120); do
+        if python3 -c "import urllib.request as r; r.urlopen('http://127.0.0.1:$web_port/readyz', timeout=2)" 2> /dev/null; then
+            return
+        fi
+        sleep 1
+    done
+    fail "the web service is not ready after two minutes"
+}
+find_reading() {
+    TOKEN=$token python3 deploy/compose-test-find.py "http://127.0.0.1:$web_port" "$device:tension" "$now" 123.5
+}
+
 ensure_engine
 docker compose version > /dev/null 2>&1 || command -v docker-compose > /dev/null || install docker-compose
 ensure_base
@@ -86,6 +95,11 @@ deploy/compose-env.sh "$work/env" > /dev/null
 free_port() { python3 -c 'import socket; s = socket.socket(); s.bind(("127.0.0.1", 0)); print(s.getsockname()[1])'; }
 broker_port=$(free_port) web_port=$(free_port)
 printf 'BROKER_PORT=127.0.0.1:%s\nWEB_PORT=127.0.0.1:%s\n' "$broker_port" "$web_port" >> "$work/env"
+set -a
+# What stands in the environment goes before a .env that may lie here.
+# shellcheck source=/dev/null
+. "$work/env"
+set +a
 
 say "building"
 started=yes
@@ -93,16 +107,7 @@ compose build > "$work/build.log" 2>&1 || { tail -n 60 "$work/build.log" >&2; fa
 say "starting"
 compose --profile simulated up -d > "$work/up.log" 2>&1 || { tail -n 40 "$work/up.log" >&2; fail "the services do not start"; }
 
-say "waiting for the web service"
-for _ in $(seq 120); do
-    if python3 -c "import urllib.request as r; r.urlopen('http://127.0.0.1:$web_port/readyz', timeout=2)" 2> /dev/null; then
-        ready=yes
-        break
-    fi
-    sleep 1
-done
-[ "${ready:-}" = yes ] || fail "the web service is not ready after two minutes"
-
+until_ready
 say "publishing a reading and looking for it"
 token=$(compose run --rm --no-deps -T --entrypoint python3 web - < deploy/compose-test-token.py | tail -n 1 | tr -d '\r')
 device=urn:dev:mac:0024befffe80c0de
@@ -112,7 +117,7 @@ pack="[{\"bn\":\"$device:\",\"bt\":$now,\"n\":\"tension\",\"u\":\"hPa\",\"v\":12
 # shellcheck disable=SC2016
 printf '%s' "$pack" | compose exec -T broker sh -c \
     'mosquitto_pub -V 5 -q 1 -u simulator -P "$SIMULATOR_PASSWORD" -t wickwatch/1/birchwood/gw-01/senml -s'
-TOKEN=$token python3 deploy/compose-test-find.py "http://127.0.0.1:$web_port" "$device:tension" "$now" 123.5
+find_reading
 compose --profile simulated ps
 services="ingest watch notify web reporter simulator"
 state() { docker inspect -f "$2" "$(compose --profile simulated ps -a -q "$1")"; }
@@ -121,9 +126,16 @@ for service in $services; do
         || fail "$service does not run, or ran more than once"
 done
 
-say "the reading is there, and every service runs; stopping"
+say "the reading is there, and every service runs; backing up and stopping"
+deploy/backup.sh "$work/dump" 2> "$work/backup.log" || { cat "$work/backup.log" >&2; fail "no backup can be made"; }
 compose --profile simulated stop > "$work/stop.log" 2>&1 || { cat "$work/stop.log" >&2; fail "the services do not stop"; }
 for service in $services broker database; do
     [ "$(state "$service" '{{.State.ExitCode}}')" = 0 ] || fail "$service did not stop in good order"
 done
-say "every service stopped in good order"
+
+say "every service stopped in good order; restoring from nothing"
+compose --profile simulated down --volumes > /dev/null 2>&1
+deploy/restore.sh "$work/dump" > "$work/restore.log" 2>&1 || { cat "$work/restore.log" >&2; fail "the backup can't be restored"; }
+until_ready
+find_reading
+say "the reading is there again"
