@@ -94,7 +94,9 @@ ensure_base
 deploy/compose-env.sh "$work/env" > /dev/null
 free_port() { python3 -c 'import socket; s = socket.socket(); s.bind(("127.0.0.1", 0)); print(s.getsockname()[1])'; }
 broker_port=$(free_port) web_port=$(free_port)
-printf 'BROKER_PORT=127.0.0.1:%s\nWEB_PORT=127.0.0.1:%s\n' "$broker_port" "$web_port" >> "$work/env"
+printf '# one gateway\n\nbirchwood/gw-01:%s\n' "$(python3 -c 'import secrets; print(secrets.token_urlsafe(16))')" > "$work/gateways"
+chmod 644 "$work/gateways"
+printf '%s\n' "BROKER_PORT=127.0.0.1:$broker_port" "WEB_PORT=127.0.0.1:$web_port" "GATEWAYS_FILE=$work/gateways" >> "$work/env"
 set -a
 # What stands in the environment goes before a .env that may lie here.
 # shellcheck source=/dev/null
@@ -113,10 +115,11 @@ token=$(compose run --rm --no-deps -T --entrypoint python3 web - < deploy/compos
 device=urn:dev:mac:0024befffe80c0de
 now=$(date +%s)
 pack="[{\"bn\":\"$device:\",\"bt\":$now,\"n\":\"tension\",\"u\":\"hPa\",\"v\":123.5}]"
-# Expanded in the container, where the password is.
+# As the gateway itself, by the password in its file.
 # shellcheck disable=SC2016
 printf '%s' "$pack" | compose exec -T broker sh -c \
-    'mosquitto_pub -V 5 -q 1 -u simulator -P "$SIMULATOR_PASSWORD" -t wickwatch/1/birchwood/gw-01/senml -s'
+    'mosquitto_pub -V 5 -q 1 -u birchwood/gw-01 -P "$(tail -n 1 "$GATEWAYS_FILE" | cut -d: -f2)" \
+        -t wickwatch/1/birchwood/gw-01/senml -s'
 find_reading
 compose --profile simulated ps
 services="ingest watch notify web reporter simulator"
