@@ -54,8 +54,10 @@ def _climbed(
     jitters = nanmedian(np.abs(np.diff(before_it, axis=1))) >= c.ROUGH_MBAR
     shown = nanmedian(fine[:, -c.NOW_STEPS :])
     away = np.isfinite(shown) & ~_near(shown, level)
-    # From nothing a probe comes back at once, when somebody has filled it again.
-    found = (last >= 0) & (level >= c.CLIMB_FROM_MBAR) & away
+    # From nothing a probe comes back at once, when somebody has filled it again, and from its way there, too.
+    with np.errstate(invalid="ignore"):
+        falls = np.fmax.reduce(before_it, axis=1) >= c.CLIMB_FALLS * before_it[:, 0]
+    found = (last >= 0) & (level >= c.CLIMB_FROM_MBAR) & away & ~falls
     return np.asarray(found & ~jitters & ~_was_back(whole, last, level))
 
 

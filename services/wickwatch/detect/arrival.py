@@ -66,6 +66,15 @@ def arrival(
     return Arrival(np.where(known, gained, np.nan), steady_min, strong[:, -1], _undiminished(water, apart))
 
 
+def gained(containers: Sequence[Container], fine: NDArray[np.float32], begin: int, end: int) -> NDArray[np.float64]:
+    """Water [l] that containers gained in all between two columns of their fine tension (N, T), gaps filled; (N,).
+
+    0 where they lost some, and where the medium or its volume is not known.
+    """
+    water, known = _water(containers, fine[:, [begin, end]])
+    return np.where(known, np.fmax(water[:, 1] - water[:, 0], 0.0), 0.0)
+
+
 def _undiminished(water: NDArray[np.float64], apart: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Where the newest reading of water (N, T) has gained as much as the one before; they are `apart` (N,) columns."""
     last = water.shape[1] - 1

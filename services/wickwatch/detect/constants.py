@@ -111,6 +111,9 @@ DRIER_AIR_MOST = 2.5
 #: their wet limit, only the others draw. Chosen here: somebody walked round; of fewer the others take what they leave.
 WET_MOST = 0.5
 
+#: Above this share of a reservoir's containers in drought, what it gives tells nothing of what is usual. Chosen here.
+STARVED_MOST = 0.25
+
 #: Below this tension [mbar] a cup stands in water, or has lost its own. Chosen here.
 WET_TELLS_MBAR = 10.0
 
@@ -119,6 +122,16 @@ WET_HOURS_MOST = 56
 
 #: Hours for which drier air than usual is told.
 WEATHER_HOURS = 72
+
+#: How fast containers dry is told over so many hours, if so many rises from hour to hour tell (of one hour of the day,
+#: so many in a week), each of at most so much; from this share of usual on they dry slowly, and never by less than this
+#: is believed. Chosen here: by hour and container a rise is a few mbar, its noise a third; what is more leapt.
+UPTAKE_HOURS = 6
+UPTAKE_NEEDS = 10
+UPTAKE_HOUR_NEEDS = 4
+UPTAKE_RISE_MBAR = 25.0
+UPTAKE_SLOW = 0.8
+UPTAKE_LEAST = 0.3
 
 #: Lights that burn at unusual hours are told by warmth: at least so many degrees between lit and dark hours. Common
 #: practice: rooms are kept some degrees cooler by night. Pots are watered for what was drunk then up to so many hours
@@ -352,12 +365,14 @@ STEADY_MIN = 30.0
 #: mostly spreads in, it is an emitter's if at least this share of what the container gained has left the reservoir, and
 #: at most so many times as much, beyond so many standard errors; some minutes later a can's water would have dwindled,
 #: and fewer suffice. Chosen here: what is still spreading has left it, too, and how much a container gained is known to
-#: some tenths only (hysteresis, the medium's curve).
+#: some tenths only (hysteresis, the medium's curve). Where others on the reservoir took this share of its gain or more,
+#: it waits to be told by its steadiness.
 STEADY_LEAST_MIN = 15.0
 GAIN_FROM_MIN = 25.0
 GAIN_LEFT = 0.6
 GAIN_MOST = 3.0
 GAIN_SIGMAS = 2.5
+GAIN_ALONE = 0.5
 GAIN_LATER_MIN = 30.0
 GAIN_SIGMAS_LATER = 1.0
 
@@ -396,6 +411,9 @@ STILL_SIGMAS = 1.5
 #: Hours before a fall in which what left beyond usual is none of the fall's water. Chosen here.
 WETTING_BEFORE_H = 2.0
 
+#: So much an hour before a fall counts, too, where days differ so much that no draw is beyond chance.
+WETTING_BEFORE_L_PER_H = 1.0
+
 #: Where less than usual left in them, it does so for at most so many hours after the fall: by then others of the room
 #: drink again.
 QUIET_MOST_H = 12.0
@@ -423,13 +441,18 @@ FELL_TOGETHER_STEPS = 12
 FELL_TOGETHER_LEAST = 3
 FELL_TOGETHER_SHARE = 0.25
 
+#: Others fell with a container if they fell beyond usual within so many fine buckets of it, though they are dry again.
+FELL_WITH_STEPS = 6
+
 # Supply ---------------------------------------------------------------------------------------------------------------
 
 #: Containers that dry together on one line: at least so many, and this share of those that can be judged; where the
-#: reservoir's draw does not speak for it, at least so many. Chosen here: two of the four on a short line do by chance.
+#: reservoir's draw does not speak for it, at least so many, and on a line that is not long since so many hours. Chosen
+#: here: two of the four on a short line do by chance, and three of five of a morning.
 SUPPLY_LEAST = 2
 SUPPLY_SHARE = 0.5
 SUPPLY_ALONE = 3
+SUPPLY_ALONE_H, SUPPLY_LONG = 3, 6
 
 #: At least this share of a line has had no water since its first containers left their usual range. Chosen here: half
 #: of it, and five of eleven; fewer than that are called one by one.
@@ -477,6 +500,11 @@ SUPPLY_BACK_H = 72
 SUPPLY_STRAY_H = 1
 SUPPLY_STRAY_BACK_H = 30
 
+#: Since it came to stand high a container without water has risen by more than this share of what it usually does in
+#: such hours; told once it should have risen so far. Chosen here: emitters that creep water theirs all the while.
+SUPPLY_SLOW = 0.4
+SUPPLY_SLOW_FROM_MBAR = 10.0
+
 #: The draw has stopped, or is less, where it is at most this share of the usual one by so many standard errors, over
 #: any of these spans [h] that ended so many hours ago, of which this share lies after a refill. Chosen here.
 SUPPLY_STOPS, SUPPLY_STOPS_SIGMAS = 0.4, 3.0
@@ -497,6 +525,13 @@ EARLY_LEFT_H = 0.5
 
 #: Emitters of a room that have moved, so that it may be becoming uneven.
 EARLY_MOVED = 2
+
+#: Two or more that have slid wetter by so much than what all but this share of the hours of the last days showed, the
+#: latest ones left out, speak of emitters that creep and not of a line. Chosen here.
+WETTER_HOURS = 168
+WETTER_LATE_H = 24
+WETTER_SHARE = 0.05
+WETTER_MBAR = 2.0
 
 # Leaks ----------------------------------------------------------------------------------------------------------------
 
@@ -618,14 +653,16 @@ CLIMB_FROM_MBAR = 10.0
 CLIMB_SHARE = 0.3
 CLIMB_GOES_ON = 0.08
 
-#: It is back once it shows no more than this many times the median of so many fine buckets before it climbed. Gaps of
-#: so many are bridged.
+#: It is back once it shows no more than this many times the median of so many fine buckets before it climbed. In those
+#: it did not come down by this factor: that is a broken column's way to nothing. Gaps of so many are
+#: bridged.
 CLIMB_BACK = 1.3
 CLIMB_BEFORE_STEPS = 36
+CLIMB_FALLS = 3.0
 CLIMB_GAP_STEPS = 60
-#: So many fine buckets on end near there again, and the climb is over for good. Chosen here: eight hours; a tensiometer
-#: whose column broke passes there on its way to nothing.
-CLIMB_BACK_STEPS = 96
+#: So many fine buckets on end near there again, and the climb is over for good. Chosen here: four hours; a tensiometer
+#: whose column broke passes there on its way to nothing within two.
+CLIMB_BACK_STEPS = 48
 
 #: How far [mbar] a container and its twin must have parted in a slow drift for the probe to be blamed, over these days.
 TWIN_MBAR = 12.0

@@ -2,8 +2,8 @@
 
 Level becomes volume by the tank's table; hours in which water rises are refills and cut out with their neighbours.
 Usual is the median over past days at the same hour, with a robust spread, so that one bad day does not become usual.
-Half days in which a line was cut off do not tell of it, nor hours in which most containers were too wet to draw, and
-days of young plants are brought to today's size.
+Half days in which a line was cut off do not tell of it, nor hours in which many containers were in drought or most too
+wet to draw, and days of young plants are brought to today's size.
 Not here: what an unusual draw means (`reservoir_leak`, `sudden_wetting`, `supply_interrupted`).
 """
 
@@ -24,7 +24,8 @@ from wickwatch.detect.layout import NONE, Layout
 from wickwatch.detect.levels import Levels
 from wickwatch.detect.lights import unusual_light
 from wickwatch.detect.signals import Signals
-from wickwatch.detect.thirst import wet_share
+from wickwatch.detect.thirst import thirst
+from wickwatch.detect.uptake import drying_speed
 from wickwatch.detect.window import cut
 from wickwatch.fleet import Facility
 
@@ -34,11 +35,12 @@ class UsualDraw:
     """What whole hours tell of R reservoirs.
 
     `usual_l_per_h` and `spread_l_per_h` (R, 24) by hour of the facility's day, NaN where fewer than `USUAL_DAYS` days
-    tell. `weather` (R, WEATHER_HOURS): how much more than usual plants want in each of the last whole hours, the newest
-    last, because the air is drier; 1 where nothing tells. `light_l_per_h` (R, WEATHER_HOURS): what they want then at
-    least because lights burned that usually do not, 0 elsewhere. `wet` (R, WEATHER_HOURS): the share of their
-    containers that was too wet to draw then (`thirst`). `days_differ` (R,): how much whole days of late differ from
-    usual ones, a standard deviation as a share. `rise_l` (R,): the rise that is a refill.
+    tell. `weather` (R, WEATHER_HOURS): how many times as much as usual plants want in each of the last whole hours, the
+    newest last, because the air is drier, or seen by how fast their containers dry (`uptake`); 1 where nothing tells.
+    `light_l_per_h` (R, WEATHER_HOURS): what they want then at least because lights burned that usually do not, 0
+    elsewhere. `wet` (R, WEATHER_HOURS): the share of their containers that was too wet to draw then (`thirst`).
+    `days_differ` (R,): how much whole days of late differ from usual ones, a standard deviation as a share. `rise_l`
+    (R,): the rise that is a refill.
     """
 
     usual_l_per_h: NDArray[np.float64]
@@ -74,16 +76,19 @@ def usual_draw(frame: Frame, facility: Facility, place: Layout, level: Signals, 
         still = high - low <= c.SAME_MBAR
     # A sensor that stands quite still for hours tells nothing of the draw.
     hourly[still[:, 1:] & still[:, :-1]] = np.nan
-    wet = wet_share(frame, place, tension)
+    wet, starved = thirst(frame, place, tension)
+    untold = (wet > 0.0) | starved
     usual, spread, differ = _usual(
-        np.where(wet[:, 1:] > 0.0, np.nan, hourly), same_hours(facility.zone, frame.coarse.times[1:])
+        np.where(untold[:, 1:], np.nan, hourly), same_hours(facility.zone, frame.coarse.times[1:])
     )
     # After many wet days only days of long ago would tell: plants have grown since.
     usual[(wet[:, -24 * (c.USUAL_DRAW_DAYS + 1) :] > 0.0).sum(axis=1) > c.WET_HOURS_MOST] = np.nan
-    weather, unusual = _air(frame, facility, place)
+    drier, unusual = _air(frame, facility, place)
     room = place.reservoir_room
+    speed = np.clip(drying_speed(frame, facility.zone, place, tension), c.UPTAKE_LEAST, c.DRIER_AIR_MOST)
+    weather = np.where(speed < c.UPTAKE_SLOW, drier[room] * speed / c.UPTAKE_SLOW, np.fmax(drier[room], speed))
     light = np.where(unusual[room], _by_light(usual, place)[:, np.newaxis], 0.0)
-    return UsualDraw(usual, spread, weather[room], light, wet[:, -c.WEATHER_HOURS :], differ, rise)
+    return UsualDraw(usual, spread, weather, light, wet[:, -c.WEATHER_HOURS :], differ, rise)
 
 
 def _noise(volume_l: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -207,16 +212,18 @@ def _median_and_spread(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Median and robust spread of each hour of the day (R, 24) over the last days but the newest one.
 
-    Hours of which those days do not tell enough, a refill every morning, take all days. Days are brought to the size of
-    today by `growth` (R,).
+    Hours of which those days do not tell enough, a refill every morning, take all days, but not less than what the one
+    or two known of late had: lights may have changed since the others. Days are brought to the size of today by
+    `growth` (R,).
     """
     padded = np.concatenate([hourly, np.full((len(hourly), 1), np.nan)], axis=1)
     past = padded[:, columns[:, 1:]]  # (R, 24, D); -1 is the padding
     enough = np.isfinite(past[..., : c.USUAL_DRAW_DAYS]).sum(axis=-1) >= c.USUAL_DAYS
-    past[..., c.USUAL_DRAW_DAYS :] = np.where(enough[..., np.newaxis], np.nan, past[..., c.USUAL_DRAW_DAYS :])
     if growth is not None:
         past *= np.exp(growth[:, np.newaxis, np.newaxis] * (1.0 + np.arange(past.shape[-1])))
-    median = nanmedian(past)
+    late = nanmedian(past[..., : c.USUAL_DRAW_DAYS])
+    past[..., c.USUAL_DRAW_DAYS :] = np.where(enough[..., np.newaxis], np.nan, past[..., c.USUAL_DRAW_DAYS :])
+    median = np.fmax(nanmedian(past), late)
     spread = mad_sigma(past)
     # An hour's own few days tell little about its spread: its neighbours' and the day's tell more.
     around = nanmedian(np.stack([np.roll(spread, by, axis=1) for by in (-1, 0, 1)], axis=-1))

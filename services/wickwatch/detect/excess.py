@@ -41,10 +41,12 @@ def excess(
     which: NDArray[np.int64],
     hours: float | NDArray[np.float64],
     until_h: float | NDArray[np.float64] = 0.0,
+    least_weather: float = 1.0,
 ) -> Excess:
     """Draw of the given reservoirs over `hours` up to `until_h` hours ago, against usual.
 
-    Both are one number or (N,), and all must lie within the last two days.
+    Both are one number or (N,), and all must lie within the last two days. Who looks for water that is missing lets
+    plants that drink less than usual count, down to `least_weather`; who looks for water that leaves does not.
     """
     draws, fine = sight.draws, sight.frame.fine
     width = fine.mean.shape[1]
@@ -60,7 +62,7 @@ def excess(
     head = nanmedian(np.where(inside & (column < (began + c.ENDS_STEPS)[:, np.newaxis]), volume, np.nan))
     tail = nanmedian(np.where(inside & (column >= -c.ENDS_STEPS), volume, np.nan))
     span_h = np.maximum(-began - c.ENDS_STEPS, 0) / _FINE_PER_H
-    usual, variance = _usual(sight, which, fine.start + fine.step * (width - back), span_h)
+    usual, variance = _usual(sight, which, fine.start + fine.step * (width - back), span_h, least_weather)
     drawn = head - tail
     sigma = np.sqrt(2.0 * draws.noise_l[which] ** 2 / c.ENDS_STEPS + variance)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -99,7 +101,11 @@ def _after_refill(volume: NDArray[np.float64], rise_l: NDArray[np.float64]) -> N
 
 
 def _usual(
-    sight: Sight, which: NDArray[np.int64], end: NDArray[np.datetime64], span_h: NDArray[np.float64]
+    sight: Sight,
+    which: NDArray[np.int64],
+    end: NDArray[np.datetime64],
+    span_h: NDArray[np.float64],
+    least_weather: float,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Litres usual in the `span_h` hours up to `end` (both (N,)), and the variance of such a sum."""
     draws, coarse = sight.draws, sight.frame.coarse
@@ -114,7 +120,7 @@ def _usual(
     # Whole hours before the grid's end; the one that runs is taken as the last whole one.
     ago = np.ceil((coarse_end - end[:, np.newaxis] + middle) / np.timedelta64(1, "h")).astype(np.int64)
     then = which[:, np.newaxis], -np.clip(ago, 1, draws.weather.shape[1])
-    weather = draws.weather[then]
+    weather = np.fmax(draws.weather[then], least_weather)
     usual = draws.usual_l_per_h[which[:, np.newaxis], hour] * weather
     # In light that is not usual plants drink as by day, and what is usual at that hour tells nothing.
     lit = np.maximum(usual, draws.light_l_per_h[then])

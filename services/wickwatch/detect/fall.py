@@ -75,6 +75,11 @@ def falls(
     )
 
 
+def deepest_fall(tension_mbar: NDArray[np.floating]) -> NDArray[np.float64]:
+    """How far tension (N, T) fell at most below its highest so far [mbar] (N,); NaN where nothing is known."""
+    return np.asarray(np.fmax.reduce(np.fmax.accumulate(tension_mbar, axis=1) - tension_mbar, axis=1))
+
+
 def at_the_same_time(
     room: NDArray[np.int64], steepest: NDArray[np.int64], fell: NDArray[np.bool_]
 ) -> NDArray[np.int64]:

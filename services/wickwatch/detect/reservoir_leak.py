@@ -18,7 +18,7 @@ from wickwatch.detect.clock import after, moment
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import Excess, excess
 from wickwatch.detect.finding import Finding, Key
-from wickwatch.detect.reservoir_low import outlook
+from wickwatch.detect.reservoir_low import catches_up, outlook
 from wickwatch.detect.sight import Sight, subject
 from wickwatch.detect.window import numbers
 
@@ -49,6 +49,8 @@ def find(sight: Sight) -> list[Finding]:
         for look in c.LEAK_LOOKS:
             leaks[perhaps] |= _steady(sight, which[perhaps], look, back).leaks
     found = np.flatnonzero(leaks)
+    # A container back from drought takes much for hours: only the longest look tells it from a leak.
+    found = found[longest.leaks[found] | ~catches_up(sight, which[found], 0.0)]
     if not len(found):
         return []
     hours = outlook(sight, which[found]).hours.value

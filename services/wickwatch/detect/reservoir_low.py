@@ -69,7 +69,12 @@ def outlook(sight: Sight, which: NDArray[np.int64]) -> Outlook:
     now, before = excess(sight, which, c.EXCESS_HOURS), excess(sight, which, c.EXCESS_HOURS, c.EXCESS_HOURS)
     # The fit has seen some of what is extra, usual hours have not.
     by_day, by_night = _usual(sight, which)
-    lasting = now.significant & before.significant & ~_catches_up(sight, which) & np.isfinite(by_day + by_night)
+    lasting = (
+        now.significant
+        & before.significant
+        & ~catches_up(sight, which, c.CATCH_UP_SHARE)
+        & np.isfinite(by_day + by_night)
+    )
     extra = np.where(lasting, np.minimum(now.l_per_h, before.l_per_h), 0.0)
     day = _where(lasting, _shifted(day, by_day + extra - day.value), day)
     night = _where(lasting, _shifted(night, by_night + extra - night.value), night)
@@ -77,15 +82,17 @@ def outlook(sight: Sight, which: NDArray[np.int64]) -> Outlook:
     return Outlook(which, usable, day, night, _wider(hours_to_draw(usable, day, night, hour, lit_h)), sooner, extra)
 
 
-def _catches_up(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Reservoirs of which containers were lately in drought: what they ask for now, they do not ask for long."""
+def catches_up(sight: Sight, which: NDArray[np.int64], share: float) -> NDArray[np.bool_]:
+    """Reservoirs of which at least a share of containers, and one, were lately in drought: what those ask for now, they
+    do not ask for long.
+    """
     place, reservoirs = sight.place, len(sight.place.reservoirs)
     here = np.flatnonzero(np.isin(place.reservoir_of, which))
     hourly = cut(sight.frame.coarse, sight.tension.row[here], place.tension.since[here], c.CATCH_UP_HOURS)
     with np.errstate(invalid="ignore"):
         dry = np.fmax.reduce(hourly, axis=1) > place.container_rules.of("dry_limit_mbar")[here]
     were, of = (np.bincount(place.reservoir_of[some], minlength=reservoirs) for some in (here[dry], here))
-    return np.asarray((of > 0) & (were >= c.CATCH_UP_SHARE * of))[which]
+    return np.asarray((were > 0) & (were >= share * of))[which]
 
 
 def _wider(hours: Interval) -> Interval:

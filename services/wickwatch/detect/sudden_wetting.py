@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
-from wickwatch.detect.arrival import Arrival, arrival
+from wickwatch.detect.arrival import Arrival, arrival, gained
 from wickwatch.detect.believable import emptied, leapt_before, out_of_range
 from wickwatch.detect.clock import after, moment
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import Excess, against_share, excess, usual_share
-from wickwatch.detect.fall import Falls, at_the_same_time, falls
+from wickwatch.detect.fall import Falls, at_the_same_time, deepest_fall, falls
 from wickwatch.detect.finding import Finding
 from wickwatch.detect.flood import hours_to_flood
 from wickwatch.detect.habits import habits
@@ -87,6 +87,7 @@ def _suspects(sight: Sight) -> _Suspects | None:
         if seen is None or not seen.suspect.any():
             return None
         n = np.flatnonzero(seen.suspect & ~_together(sight, seen) & ~_recovers(seen))
+        n = n[~_fell_with(sight, seen, n)]
         return _Suspects(seen, n, _sources(sight, seen, n)) if len(n) else None
 
     return sight.once("wetted", looked_for)
@@ -164,8 +165,23 @@ def _together(sight: Sight, seen: _Wetted) -> NDArray[np.bool_]:
     """Where many containers of a room fell at about the same time: somebody walked round, or the line catches up."""
     room = sight.place.room_of[seen.which]
     others = at_the_same_time(room, seen.falls.steepest, seen.fell)
-    total = np.bincount(room, minlength=len(sight.place.rooms))[room]
-    return np.asarray((others >= c.FELL_TOGETHER_LEAST) & (others >= c.FELL_TOGETHER_SHARE * total))
+    return _many(others, np.bincount(room, minlength=len(sight.place.rooms))[room])
+
+
+def _many(fell: NDArray[np.int64], of: NDArray[np.int64]) -> NDArray[np.bool_]:
+    return np.asarray((fell >= c.FELL_TOGETHER_LEAST) & (fell >= c.FELL_TOGETHER_SHARE * of))
+
+
+def _fell_with(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Where many of the room fell within half an hour of the falls at places `n` (S,), though most are dry again."""
+    room = sight.place.room_of[seen.which]
+    fell, of = np.zeros(len(n), dtype=np.int64), np.zeros(len(n), dtype=np.int64)
+    for k, place in enumerate(n):  # few
+        here, at = np.flatnonzero(room == room[place]), int(seen.falls.steepest[place])
+        around = seen.fine[here, max(at - c.FELL_WITH_STEPS, 0) : at + c.FELL_WITH_STEPS + 1]
+        fell[k] = (deepest_fall(around) > c.FALL_BEYOND * seen.falls.usual_mbar[here]).sum()
+        of[k] = len(here)
+    return _many(fell, of)
 
 
 @dataclass(frozen=True)
@@ -209,8 +225,11 @@ def _sources(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> _Sources:
     if len(rest):
         since_h = since_min[rest] / 60.0
         before = _before(sight, reservoir[rest], since_h)
-        gone = _gone(sight, reservoir[rest], since_h, before)
-        shown = _shown(gone, arrived, rest, sodden[rest], since_min[rest])
+        others_l = _others_l(sight, seen, n[rest])
+        gone = _without(_gone(sight, reservoir[rest], since_h, before), others_l)
+        with np.errstate(invalid="ignore"):
+            alone = ~(others_l >= c.GAIN_ALONE * arrived.gained_l[rest])
+        shown = _shown(gone, arrived, rest, sodden[rest], since_min[rest], alone)
         share = np.where(since_h <= c.QUIET_MOST_H, usual_share(before), 1.0)
         now = against_share(excess(sight, reservoir[rest], c.STILL_HOURS), share)
         long = since_h > c.STILL_HOURS + 1.0
@@ -242,8 +261,32 @@ def _gone(sight: Sight, reservoir: NDArray[np.int64], since_h: NDArray[np.float6
     cut_h = np.where(first.hours < span - _FINE_MIN / 60.0, span - first.hours, 0.0)
     gone = excess(sight, reservoir, span, np.maximum(since_h - span - cut_h, 0.0)) if cut_h.any() else first
     gone = against_share(gone, usual_share(before))
-    other = np.where(before.significant, before.l_per_h, 0.0)
+    other = np.where(before.significant | (before.l_per_h >= c.WETTING_BEFORE_L_PER_H), before.l_per_h, 0.0)
     return replace(gone, usual_l=gone.usual_l + other * gone.hours, l_per_h=gone.l_per_h - other)
+
+
+def _others_l(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Litres that other containers on the same reservoirs took in the first hours of falls at places `n` (S,).
+
+    Counted are those that fell unusually far: an emitter that was set wetter, or waters again, takes much at once.
+    """
+    reservoir = sight.place.reservoir_of[seen.which]
+    last = seen.fine.shape[1] - 1
+    taken = np.zeros(len(n))
+    for k, place in enumerate(n):
+        others = np.flatnonzero(seen.fell & (reservoir == reservoir[place]) & (np.arange(len(reservoir)) != place))
+        begin = max(int(seen.falls.onset[place]), 0)
+        end = min(begin + round(60 * c.WETTING_SPAN_H / _FINE_MIN), last)
+        pots = [sight.place.containers[number] for number in seen.which[others]]
+        taken[k] = gained(pots, seen.fine[others], begin, end).sum()
+    return taken
+
+
+def _without(gone: Excess, taken_l: NDArray[np.float64]) -> Excess:
+    """What left reservoirs (S,) but for litres `taken_l` (S,) of which it is known where they went."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        rate = np.where(taken_l > 0.0, gone.l_per_h - taken_l / gone.hours, gone.l_per_h)
+    return replace(gone, usual_l=gone.usual_l + taken_l, l_per_h=rate)
 
 
 def _stopped(
@@ -278,12 +321,14 @@ def _shown(
     n: NDArray[np.int64],
     sodden: NDArray[np.bool_],
     since_min: NDArray[np.float64],
+    alone: NDArray[np.bool_],
 ) -> NDArray[np.bool_]:
     """Where the mass balance shows an emitter: `n` (S,) are places in what arrived, the rest is (S,).
 
     Water that came steadily for longer than any can is an emitter's unless too little left the reservoir. Sooner than
     that, while it comes, or once the container is sodden, what it gained must have left the reservoir, and not several
-    times as much, which others took; and sooner still while it does not dwindle.
+    times as much, which others took; and sooner still while it does not dwindle. Where it is not `alone` in taking
+    much, whose water left is not told so soon: water leaves the reservoir before it is felt.
     """
     gained, beyond = np.nan_to_num(arrived.gained_l[n]), gone.drawn_l - gone.usual_l
     steady, comes = arrived.steady_min[n], arrived.comes[n]
@@ -297,7 +342,7 @@ def _shown(
         alike = left & (beyond >= sigmas * gone.sigma_l) & (beyond <= c.GAIN_MOST * gained + 2.0 * gone.sigma_l)
         # Where the medium is not known, what it gained is not either: then more than usual must leave beyond chance.
         alike = np.where(np.isfinite(arrived.gained_l[n]), alike, sure)
-        early = comes & (steady >= c.STEADY_LEAST_MIN) & (since_min >= least_min) & alike
+        early = alone & comes & (steady >= c.STEADY_LEAST_MIN) & (since_min >= least_min) & alike
         poured = beyond + c.POURED_SIGMAS * gone.sigma_l < c.POURED_SHARE * gained
         late = (steady >= c.STEADY_MIN) & (comes | sodden | (since_min <= c.STEADY_ENDS_MIN))
         return np.asarray(early | (sodden & sure) | (late & ~poured & (beyond > 0.0)))

@@ -19,14 +19,16 @@ from numpy.typing import NDArray
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.believable import leapt, out_of_range
-from wickwatch.detect.clock import moment, since_lights_on
+from wickwatch.detect.clock import local_minutes, moment, same_hours, since_lights_on
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import excess
+from wickwatch.detect.fall import deepest_fall
 from wickwatch.detect.finding import Finding, Key
 from wickwatch.detect.habits import habits, rises
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
-from wickwatch.detect.window import cut, numbers
+from wickwatch.detect.uptake import own_speed
+from wickwatch.detect.window import cut, last_where, numbers, runs
 from wickwatch.fleet import Subject
 
 
@@ -55,7 +57,7 @@ def find(sight: Sight) -> list[Finding]:
     for line in _lines(sight):
         seen = _look(sight, np.flatnonzero(sight.place.line_of == line))
         since = _since(seen)
-        if since is not None and _cut(sight, line, seen, since):
+        if since is not None and _cut(sight, line, seen, since) and not _others_wetter(sight, line, seen):
             found.append(_finding(sight, line, seen, since))
     return found
 
@@ -89,11 +91,14 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
     rows = sight.tension.row[which]
     since = np.fmax(place.tension.since[which], sight.settling.history_from[which])
     fine, hourly = cut(frame.fine, rows, since), cut(frame.coarse, rows, since)
+    set_point = place.container_rules.of("set_point_mbar")
     water = ~(out_of_range(fine) | leapt(fine, hourly))
     which, fine, hourly = which[water], fine[water], hourly[water]
     now = nanmedian(fine[:, -c.NOW_STEPS :])
     known = habits(sight, which)
-    peak = known.usual_top[:, np.newaxis]
+    # One that was never seen to be watered is dry above its set point only.
+    own_top = np.where(np.isfinite(known.usual_rise), known.usual_top, np.fmax(known.usual_top, set_point[which]))
+    peak = own_top[:, np.newaxis]
     recent = np.column_stack([hourly[:, -c.FAST_HOURS :], now])
     own = np.fmax(known.usual_rise, c.LEAST_RISE_MBAR)[:, np.newaxis]
     risen = rises(known, now)
@@ -108,8 +113,11 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
     # One that stands there for days, or stood there before and was watered from there, drifts by itself and tells
     # nothing of its line. One that fell deep from there, by a can or once its line was open again, does tell.
     strays = _before(stands & np.isfinite(back), since_h) > c.SUPPLY_STRAY_H
+    speed = _speed(sight, hourly, back.shape[1])
     with np.errstate(invalid="ignore"):
-        strays &= ~(_fell(back, since_h) >= c.DEEP_FALLS * np.fmax(known.usual_fall, c.LEAST_FALL_MBAR))
+        deep = _fell(back, since_h) >= c.DEEP_FALLS * np.fmax(known.usual_fall, c.LEAST_FALL_MBAR)
+    strays &= ~deep | _stood_slowly(back, stands, since_h, speed)
+    strays |= _slow(over[:, -1] - c.SUPPLY_MARGIN_MBAR, np.where(_last(since_h - 1, back.shape[1]), speed, 0.0))
     tells = (since_h <= c.SUPPLY_BACK_H) & ~strays
     high |= np.isnan(recent)
     lacks_h = _unwatered_h(back, c.SUPPLY_WATERED * known.usual_fall)
@@ -117,16 +125,51 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
     return _Dry(*(each[tells] for each in arrays))
 
 
+def _speed(sight: Sight, hourly: NDArray[np.float32], width: int) -> NDArray[np.float64]:
+    """How far containers (N,) usually rise in each of the last hours if nothing waters them (N, width), 0 unknown."""
+    zone, times = sight.facility.zone, sight.frame.coarse.times
+    hours = local_minutes(zone, sight.as_of - np.arange(width)[::-1] * np.timedelta64(1, "h")) // 60
+    return np.nan_to_num(own_speed(hourly, same_hours(zone, times)))[:, hours]
+
+
+def _last(count: NDArray[np.int64], width: int) -> NDArray[np.bool_]:
+    """The last `count` (N,) of `width` columns."""
+    return np.asarray(np.arange(width) >= width - count[:, np.newaxis])
+
+
+def _slow(risen_mbar: NDArray[np.float64], usual_mbar: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Where containers rose far less than they usually do in such hours (N, T) when nothing waters them (N,).
+
+    Their emitter waters them, from a tension that creeps.
+    """
+    usual = usual_mbar.sum(axis=1)
+    with np.errstate(invalid="ignore"):
+        return np.asarray((usual >= c.SUPPLY_SLOW_FROM_MBAR) & (risen_mbar < c.SUPPLY_SLOW * usual))
+
+
+def _stood_slowly(
+    back: NDArray[np.float64],
+    stands: NDArray[np.bool_],
+    since_h: NDArray[np.int64],
+    speed: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    """Where containers rose slowly, too, while they last stood high before now (N,): no can makes them tell."""
+    width = back.shape[1]
+    before = stands & np.isfinite(back) & ~_last(since_h, width)
+    end = last_where(before)
+    held = runs(before)[np.arange(len(back)), np.maximum(end, 0)]
+    begin = np.maximum(end - held + 1, 0)
+    column = np.arange(width)
+    inside = (column > begin[:, np.newaxis]) & (column <= end[:, np.newaxis])
+    risen = np.fmax.reduce(np.where(inside, back, np.nan), axis=1) - back[np.arange(len(back)), begin]
+    return (end >= 0) & _slow(risen, np.where(inside, speed, 0.0))
+
+
 def _fell(back: NDArray[np.float64], since_h: NDArray[np.int64]) -> NDArray[np.float64]:
     """How far tension (N, T) fell at most, from its highest so far, before containers last came to stand high (N,)."""
     before = np.arange(back.shape[1]) < (back.shape[1] - since_h)[:, np.newaxis]
     values = np.where(before, back, np.nan)
     return deepest_fall(values)
-
-
-def deepest_fall(tension_mbar: NDArray[np.floating]) -> NDArray[np.float64]:
-    """How far tension (N, T) fell at most below its highest so far [mbar] (N,); NaN where nothing is known."""
-    return np.asarray(np.fmax.reduce(np.fmax.accumulate(tension_mbar, axis=1) - tension_mbar, axis=1))
 
 
 def _unwatered_h(tension_mbar: NDArray[np.floating], fall_mbar: NDArray[np.float64]) -> NDArray[np.int64]:
@@ -207,9 +250,13 @@ def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
         return False
     if not _lacks(sight, line, seen, hours):
         return False
-    most, total = int(seen.unwatered[:, -hours - 1 :].sum(axis=0).max()), len(seen.which)
+    dry, total = seen.unwatered[:, -hours - 1 :], len(seen.which)
+    most, (_, first_h) = int(dry.sum(axis=0).max()), _left_together(seen.since_h[dry.any(axis=1)])
     far, _ = _left_together(seen.since_h[seen.far[:, -hours - 1 :].any(axis=1)])
-    alone = most >= max(c.SUPPLY_SHARE * total, c.SUPPLY_ALONE)
+    # On a short line three may be a morning's chance.
+    alone = most >= max(c.SUPPLY_SHARE * total, c.SUPPLY_ALONE) and (
+        first_h >= c.SUPPLY_ALONE_H or total >= c.SUPPLY_LONG
+    )
     if not known:
         return alone or far >= c.SUPPLY_ALONE
     share = _share(sight, line, reservoir)
@@ -224,6 +271,33 @@ def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
     return alone and not _supplied(sight, reservoir, hours, share, c.SUPPLY_SIGMAS)
 
 
+def _others_wetter(sight: Sight, line: int, seen: _Dry) -> bool:
+    """Whether half as many containers of the room as are dry, two at least, have slid wetter than they usually are.
+
+    Where a valve is closed none does; where emitters of a room creep, some creep wetter. One that a can took there
+    tells nothing.
+    """
+    place = sight.place
+    which = np.flatnonzero((place.room_of == place.line_room[line]) & sight.tension.known)
+    since = np.fmax(place.tension.since[which], sight.settling.history_from[which])
+    hourly = cut(sight.frame.coarse, sight.tension.row[which], since, c.WETTER_HOURS)
+    now = nanmedian(cut(sight.frame.fine, sight.tension.row[which], since, c.NOW_STEPS))
+    known = habits(sight, which)
+    with np.errstate(invalid="ignore"):
+        lowest = _lowest(hourly[:, : -c.WETTER_LATE_H])
+        poured = deepest_fall(hourly) >= c.DEEP_FALLS * np.fmax(known.usual_fall, c.LEAST_FALL_MBAR)
+        wetter = (now <= lowest - c.WETTER_MBAR) & ~poured
+    dry = int((seen.since_h > 0).sum())
+    return bool(wetter.sum() >= max(2, 0.5 * dry))
+
+
+def _lowest(hourly: NDArray[np.float32]) -> NDArray[np.float64]:
+    """What all but a few hours (N, T) stayed above (N,); NaN where nothing is known."""
+    ordered = np.sort(hourly.astype(np.float64), axis=1)  # NaN last
+    place = (c.WETTER_SHARE * np.isfinite(ordered).sum(axis=1)).astype(np.int64)
+    return np.asarray(np.take_along_axis(ordered, place[:, np.newaxis], axis=1)[:, 0])
+
+
 def _gives_less(sight: Sight, reservoir: int, hours: int, share: float, sigmas: float) -> bool:
     """Whether a reservoir has given, for hours at a time since some hours ago, at most a share of what is usual.
 
@@ -232,7 +306,7 @@ def _gives_less(sight: Sight, reservoir: int, hours: int, share: float, sigmas: 
     backs = [back for back in c.SUPPLY_LOOK_BACK_H if back <= hours]
     span = np.tile(np.array(c.SUPPLY_SPANS_H), len(backs))
     until = np.repeat(np.array(backs), len(c.SUPPLY_SPANS_H))
-    seen = excess(sight, np.full(len(span), reservoir), span, until)
+    seen = excess(sight, np.full(len(span), reservoir), span, until, c.UPTAKE_LEAST)
     with np.errstate(invalid="ignore"):
         long = seen.hours >= c.SUPPLY_SPAN_SHARE * span
         less = (seen.drawn_l <= share * seen.usual_l) & (seen.usual_l - seen.drawn_l >= sigmas * seen.sigma_l)
@@ -243,7 +317,7 @@ def _supplied(sight: Sight, reservoir: int, hours: int, share: float, sigmas: fl
     """Whether the reservoir gives what it usually does, by so many standard errors, so that this share of its
     containers can't be cut off: the others go on drawing their part.
     """
-    seen = excess(sight, np.array([reservoir]), float(np.clip(hours, 2, 12)))
+    seen = excess(sight, np.array([reservoir]), float(np.clip(hours, 2, 12)), 0.0, c.UPTAKE_LEAST)
     usual, drawn = float(seen.usual_l[0]), float(seen.drawn_l[0])
     if not np.isfinite(drawn + usual):
         return False

@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from wickwatch.detect import constants as c
 from wickwatch.detect.excess import excess
+from wickwatch.detect.fall import deepest_fall
 from wickwatch.detect.habits import habits
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
-from wickwatch.detect.supply_interrupted import deepest_fall
 from wickwatch.detect.window import cut, numbers
 
 

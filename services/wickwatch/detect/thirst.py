@@ -1,9 +1,9 @@
-"""How much of each reservoir's containers is too wet to draw, hour by hour.
+"""How much of each reservoir's containers is too wet to draw, or gets no water, hour by hour.
 
 An emitter stays closed while its container is wet, however much its plants drink: after somebody walked round with a
 can, or while plants are young in a wet medium, a room draws next to nothing for days. What leaves its reservoir then,
-nothing takes; and such days tell nothing of what is usual once the containers have dried. Not here: how much a
-reservoir gives (`draws`).
+nothing takes; and such days tell nothing of what is usual once the containers have dried. Nor do hours in which many
+stood in drought: their line was cut off. Not here: how much a reservoir gives (`draws`).
 """
 
 from __future__ import annotations
@@ -22,32 +22,41 @@ from wickwatch.detect.window import chunks, cut
 _CHUNK = 4096
 
 
-def wet_share(frame: Frame, place: Layout, signal: Signals) -> Floats:
-    """Share of each reservoir's containers that have not come near their set point in a whole hour, (R, hours).
+def thirst(frame: Frame, place: Layout, signal: Signals) -> tuple[Floats, NDArray[np.bool_]]:
+    """Share of each reservoir's containers that are wet in a whole hour, and where many are starved, (R, hours).
 
-    Of those that have at any time in the frame: where a plant was taken out, none draws. 0 where at most `WET_MOST` of
-    them are wet, since the others take what they leave, and where none is known.
+    Wet are those that have not come near their set point in that hour, starved those above their dry limit. Of those
+    that have come near at any time in the frame: where a plant was taken out, none draws. The share is 0 where at most
+    `WET_MOST` of them are wet, since the others take what they leave, and where none is known.
     """
     which = np.flatnonzero(place.reservoir_of != NONE)
-    of_wet, of = np.zeros((len(place.reservoirs), len(frame.coarse.times))), np.zeros(len(place.reservoirs))
+    shape = len(place.reservoirs), len(frame.coarse.times)
+    wet, starved, of = np.zeros(shape), np.zeros(shape), np.zeros(shape[0])
     for part in chunks(len(which), _CHUNK):
-        _add(frame, place, signal, which[part], of_wet, of)
-    share = of_wet / np.maximum(of, 1.0)[:, np.newaxis]
-    return np.where(share > c.WET_MOST, share, 0.0)
+        _add(frame, place, signal, which[part], wet, starved, of)
+    wet, starved = (each / np.maximum(of, 1.0)[:, np.newaxis] for each in (wet, starved))
+    return np.where(wet > c.WET_MOST, wet, 0.0), starved > c.STARVED_MOST
 
 
-def _add(frame: Frame, place: Layout, signal: Signals, which: NDArray[np.int64], of_wet: Floats, of: Floats) -> None:
-    """Add containers (N,) to those of each reservoir that draw at some time (R,), and to the wet ones (R, hours)."""
+def _add(
+    frame: Frame, place: Layout, signal: Signals, which: NDArray[np.int64], wet: Floats, starved: Floats, of: Floats
+) -> None:
+    """Add containers (N,) to those of each reservoir that draw at some time (R,), wet and starved ones (R, hours)."""
     rules = place.container_rules
-    near = 0.5 * (rules.of("wet_limit_mbar") + rules.of("set_point_mbar"))[which, np.newaxis]
+    near, dry = (
+        each[which, np.newaxis]
+        for each in (0.5 * (rules.of("wet_limit_mbar") + rules.of("set_point_mbar")), rules.of("dry_limit_mbar"))
+    )
     highest = cut(frame.coarse, signal.row[which], place.tension.since[which], None, "high")
     with np.errstate(invalid="ignore"):
         # Near nothing, a probe may have lost its water, in a pot that is very dry.
-        wet, drinks = (highest < near) & (highest >= c.WET_TELLS_MBAR), (highest >= near).any(axis=1)
+        is_wet, drinks = (highest < near) & (highest >= c.WET_TELLS_MBAR), (highest >= near).any(axis=1)
+        is_starved = highest > dry
     those = np.flatnonzero(drinks)
     those = those[np.argsort(place.reservoir_of[which[those]], kind="stable")]
     reservoir, weight = place.reservoir_of[which[those]], place.stands_for[which[those]].astype(np.float64)
     first = np.flatnonzero(np.diff(reservoir, prepend=-1))
     if len(first):  # sums over what stands side by side are several times as fast as adding row by row
-        of_wet[reservoir[first]] += np.add.reduceat(wet[those] * weight[:, np.newaxis], first, axis=0)
+        for total, holds in ((wet, is_wet), (starved, is_starved)):
+            total[reservoir[first]] += np.add.reduceat(holds[those] * weight[:, np.newaxis], first, axis=0)
         of[reservoir[first]] += np.add.reduceat(weight, first)

@@ -19,7 +19,11 @@ _DAY_H = 24
 
 
 def parted(sight: Sight) -> list[int]:
-    """Containers whose two probes have drifted apart over the last days."""
+    """Containers whose two probes have drifted apart over the last days; looked for once in a sweep."""
+    return sight.once("parted", lambda: _parted(sight))
+
+
+def _parted(sight: Sight) -> list[int]:
     place = sight.place
     which = np.flatnonzero(sight.tension.known & sight.twin.known & ~(sight.settling.container_until > sight.as_of))
     if not len(which):

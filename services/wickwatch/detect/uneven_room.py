@@ -3,7 +3,7 @@
 What an emitter is set to shows in the tension from which its waterings begin. Compared are those of the last days with
 the container's own before; several that have moved apart make a room uneven, one alone is a drift of its own. Says
 which to re-set, the farthest off first. Containers that their emitter does not water now (still wet, or cut off) do not
-speak here.
+speak here, nor those whose probe creeps.
 """
 
 from __future__ import annotations
@@ -13,11 +13,13 @@ from numpy.typing import NDArray
 
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import moment
+from wickwatch.detect.drying_drift import creeping
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.finding import Finding, Key
-from wickwatch.detect.habits import habits
+from wickwatch.detect.habits import Habits, habits
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
+from wickwatch.detect.twins import parted
 from wickwatch.fleet import Subject
 
 
@@ -31,10 +33,18 @@ def find(sight: Sight) -> list[Finding]:
     room = sight.place.room_of[known]
     found = []
     for number in np.unique(room[told]):
-        here = told & (room == number)
-        finding = _judge(sight, int(number), known[here], seen.watered_at[here], seen.watered_before[here])
+        finding = _room(sight, int(number), known, told & (room == number), seen)
         found += [finding] if finding is not None else []
     return found
+
+
+def _room(sight: Sight, number: int, known: NDArray[np.int64], here: NDArray[np.bool_], seen: Habits) -> Finding | None:
+    """One room by those of its containers that tell; asked again without probes that creep, if it is uneven by all."""
+    found = _judge(sight, number, known[here], seen.watered_at[here], seen.watered_before[here])
+    if found is None:
+        return None
+    here = here & ~np.isin(known, [*creeping(sight), *parted(sight)])
+    return _judge(sight, number, known[here], seen.watered_at[here], seen.watered_before[here])
 
 
 def moved(sight: Sight, which: NDArray[np.int64]) -> int:

@@ -215,6 +215,20 @@ def test_a_probe_that_was_filled_again_is_believed_at_once() -> None:
     assert not any(made.found(FAULT, as_of=NOW - timedelta(hours=h)) for h in (4.5, 4, 3, 2, 1, 0))
 
 
+def test_a_probe_filled_on_its_way_down_from_its_limit_climbs_no_second_time() -> None:
+    filled = steps((-60, 95), (-54, 700), (-48, 700), (-45, 200), (-42, 45), (-40.05, 28), (-40, 88), (-38.2, 112))
+    then = lambda hours: np.where(hours < -38.2, filled(hours), 100.0 + 12.0 * np.cos(hours + 38.2))  # noqa: E731
+    made = told(since(-60, then), interval_s=300.0, days=18.0, later_h=12.0)
+    assert not any(made.found(FAULT, as_of=NOW + timedelta(hours=h)) for h in np.arange(0.0, 12.0, 0.5))
+
+
+def test_a_climb_is_over_once_the_probe_has_shown_its_pot_for_hours_whatever_comes_then() -> None:
+    air = steps((-30, 95), (-25, 720), (-24, 720), (-22, 0), (-6, 0), (-5.9, 95), (0, 92), (0.3, 44), (6, 48))
+    made = told(since(-30, air), interval_s=300.0, later_h=6.0)
+    assert made.found(FAULT, as_of=NOW - timedelta(hours=10))
+    assert not any(made.found(FAULT, as_of=NOW + timedelta(hours=h)) for h in np.arange(0.0, 6.0, 0.5))
+
+
 def test_a_probe_put_into_another_pot_leaps_and_is_no_fault() -> None:
     moved = lambda hours: WORKS(hours) + np.where(hours < -5, 0.0, 18 + 60 * np.exp(-np.maximum(hours + 5, 0) / 0.3))  # noqa: E731
     made = told(moved, interval_s=60.0)
@@ -300,6 +314,20 @@ def test_several_emitters_that_moved_apart_are_named_the_farthest_first() -> Non
 
 def test_one_that_drifts_alone_does_not_make_a_room_uneven() -> None:
     assert uneven({1: 40.0}).found(UNEVEN) == []
+
+
+def test_probes_that_creep_do_not_make_a_room_uneven() -> None:
+    """Of three that moved two have a second probe that did not."""
+    twins = facility(room(pots=8, twins=True))
+    made = Told(twins, interval_s=300.0, days=14.0)
+    for pot in range(8):
+        creep = {1: 30.0, 4: 30.0, 6: -16.0}.get(pot, 0.0)
+        saw = lambda hours, pot=pot: sawtooth(86, 104)(hours + 0.4 * pot) + pot - 3.5  # noqa: E731
+        moves = lambda hours, creep=creep: creep * np.clip((hours + 120) / 96, 0.0, 1.0)  # noqa: E731
+        made.tension(pot, plus(saw, moves, steady(0, 0.3, pot)))
+        made.twin(pot, plus(saw, moves if pot == 6 else steady(0.0), steady(0, 0.3, pot + 10)))
+    assert names(made.found(FAULT)) == ["Pot 1", "Pot 4"]
+    assert made.found(UNEVEN) == []
 
 
 def test_pots_back_from_a_drought_are_not_uneven() -> None:

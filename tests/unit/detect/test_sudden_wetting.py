@@ -43,11 +43,12 @@ def told(
     others: Course = WORKS,
     interval_s: float = 60.0,
     later_h: float = 8.0,
+    second: Course | None = None,
 ) -> Told:
-    """The first pot as given, the others working; the level falls by 6 mm an hour of light unless given."""
+    """The first pot (and second) as given, the others working; the level falls by 6 mm an hour by day unless given."""
     made = Told(place, interval_s=interval_s, days=6.0, later_h=later_h).tension(0, plus(wet, steady(0, 0.3, 3)))
     for pot in range(1, POTS):
-        made.tension(pot, others)
+        made.tension(pot, others if pot > 1 or second is None else second)
     if place.rooms[0].reservoirs[0].level is None:
         return made
     usual = plus(drawn(300, by_day=6, by_night=1), steady(0, 0.5, 5))
@@ -154,6 +155,19 @@ def test_a_can_is_not_called_because_the_reservoir_leaks() -> None:
     """The leak takes three times what the can gives, but took it before the can, too."""
     slow = watered(0.0, 100, 40, minutes=30, before=WORKS)
     assert minutes_until_found(told(house(), slow, draining(-6.0)), until=150) is None
+
+
+def test_a_can_is_not_called_because_another_emitter_takes_as_much_meanwhile() -> None:
+    """An emitter that had crept is set wetter while somebody pours elsewhere: its pot takes what leaves."""
+    slow = watered(0.0, 100, 45, minutes=30, before=WORKS)
+    usual = plus(drawn(300, by_day=6, by_night=1), steady(0, 0.5, 5))
+    takes = plus(usual, lambda hours: -6.0 * np.clip(2.0 * hours, 0.0, 1.0))
+    place = house()
+    pots = tuple(replace(pot, medium="peat-perlite", volume_l=25.0) for pot in place.rooms[0].containers)
+    place = replace(place, rooms=(replace(place.rooms[0], containers=pots),))
+    assert minutes_until_found(told(place, slow, takes)) is not None
+    wetter = plus(watered(0.05, 170, 76, minutes=30), steady(0, 0.3, 4))
+    assert minutes_until_found(told(place, slow, takes, second=wetter)) is None
 
 
 def test_a_pot_watered_by_hand_is_watched_and_not_called() -> None:

@@ -350,3 +350,67 @@ def test_pots_whose_emitters_drift_stand_high_at_each_watering_and_tell_nothing_
         made.tension(pot, drifts if pot < POTS - 2 else works(pot))
     made.level(0, stopped(-9.0))
     assert made.found(CUT) == []
+
+
+def dries_on(seed: int, since_h: float, per_h: float) -> Course:
+    """Works until it stands where it is usually watered, then rises on by `per_h` without ever falling."""
+    return plus(
+        lambda hours: np.where(hours < since_h, sawtooth(88, 105)(hours + 0.6 * seed), 105 + per_h * (hours - since_h)),
+        steady(0, 0.3, seed),
+    )
+
+
+@pytest.mark.parametrize(("per_h", "cut"), [(1.2, False), (5.0, True)])
+def test_a_pot_without_water_dries_as_fast_as_usual_and_one_that_creeps_while_it_is_watered_does_not(
+    per_h: float, cut: bool
+) -> None:
+    place = facility(room(pots=4))
+    made = Told(place, interval_s=300.0, days=9.0)
+    for pot in range(4):
+        made.tension(pot, dries_on(pot, -22.0 if pot else -23.0, per_h) if pot < 2 else works(pot))
+    made.level(0, stopped(-22.0))
+    assert bool(made.found(CUT)) == cut
+
+
+def test_pots_that_slide_wetter_beside_those_that_dry_speak_of_emitters_and_not_of_a_line() -> None:
+    def made(slides: bool) -> Told:
+        house = Told(PLACE, interval_s=300.0, days=6.0)
+        for pot in range(POTS):
+            wetter = lambda hours, pot=pot: np.where(hours < -20.0, works(pot)(hours), 90.0 - 0.6 * (hours + 20.0))  # noqa: E731
+            works_on = wetter if slides else works(pot)
+            house.tension(pot, cut_off(-5.0, pot) if pot < POTS - 2 else works_on)
+        return house.level(0, stopped(-5.0))
+
+    assert made(slides=False).found(CUT)
+    assert made(slides=True).found(CUT) == []
+
+
+def test_pots_in_which_plants_were_put_today_are_not_dry_below_their_set_point() -> None:
+    place = facility(room(pots=4))
+    made = Told(place, interval_s=300.0, days=6.0)
+    for pot in range(4):
+        planted = steps((-200, 60 + pot), (-8, 61 + pot), (0, 92 + pot))
+        made.tension(pot, plus(planted, steady(0, 0.3, pot)) if pot < 2 else works(pot))
+    made.level(0, stopped(-5.0))
+    assert made.found(CUT) == []
+
+
+@pytest.mark.parametrize(("thirsty", "leak"), [(True, False), (False, True)])
+def test_what_plants_drink_more_is_seen_by_how_fast_their_pots_dry_and_is_no_leak(thirsty: bool, leak: bool) -> None:
+    """Since 08:00 the reservoir gives twice as much as ever, and no air is measured."""
+    made = Told(PLACE, interval_s=300.0, days=6.0, later_h=3.0)
+    faster = lambda hours: hours + (np.maximum(hours + 5.0, 0.0) if thirsty else 0.0)  # noqa: E731
+    for pot in range(POTS):
+        made.tension(pot, lambda hours, pot=pot: works(pot)(0.4 * faster(hours)))
+    made.level(0, plus(USUAL, lambda hours: -6.0 * np.maximum(hours + 5.0, 0.0), steady(60)))
+    assert any(made.found(LEAK, as_of=NOW + timedelta(hours=h)) for h in (0.0, 1.0, 2.0, 3.0)) == leak
+
+
+@pytest.mark.parametrize(("dry", "leak"), [(True, False), (False, True)])
+def test_a_pot_back_from_drought_is_no_leak_while_it_fills(dry: bool, leak: bool) -> None:
+    made = Told(PLACE, interval_s=300.0, days=6.0, later_h=2.0)
+    drought = steps((-60, 105), (-20, 260), (-3, 300), (-1, 95), (10, 100))
+    for pot in range(POTS):
+        made.tension(pot, drought if dry and pot == 0 else works(pot))
+    made.level(0, plus(USUAL, lambda hours: -15.0 * np.clip(hours + 3.0, 0.0, 5.0), steady(100)))
+    assert any(made.found(LEAK, as_of=NOW + timedelta(hours=h)) for h in (1.0, 1.5, 2.0)) == leak

@@ -1,0 +1,54 @@
+"""What usually leaves a reservoir, by the hour: which days tell it."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from tests.unit.detect.builders import (
+    LITRES_PER_MM,
+    NOW,
+    Course,
+    Told,
+    drawn,
+    facility,
+    plus,
+    room,
+    sawtooth,
+    steady,
+    steps,
+)
+from wickwatch.detect.sight import Sight
+
+POTS = 6
+PLACE = facility(room(pots=POTS))
+NOISE = steady(0, 0.3, 5)
+BY_DAY_L_PER_H = 3 * LITRES_PER_MM
+
+
+def usual(level: Course, pots: tuple[Course, ...] = (), days: float = 14.0) -> np.ndarray:
+    """Litres an hour by the hour of the facility's day, as of NOW."""
+    made = Told(PLACE, interval_s=300.0, days=days).level(0, level)
+    for pot, course in enumerate(pots):
+        made.tension(pot, course)
+    return Sight(made.frame(NOW + timedelta(minutes=5)), PLACE, ()).usual_draw.usual_l_per_h[0]
+
+
+def test_two_evenings_of_late_tell_more_than_weeks_with_other_lights() -> None:
+    """A sensor stood still while lights were set to burn until 22:00; two whole evenings are known."""
+    before, late = (plus(drawn(100, by_day=3, by_night=0.5, lights=(6, off)), NOISE) for off in (18, 22))
+    level = lambda hours: np.where(hours < -140.0, before(hours), np.where(hours < -84.0, 900.0, late(hours)))  # noqa: E731
+    assert usual(level, days=16.0)[20] == pytest.approx(BY_DAY_L_PER_H, rel=0.25)
+
+
+def test_hours_in_which_many_containers_stood_in_drought_tell_nothing() -> None:
+    """Two thirds got no water for four days, and the reservoir gave a little more than half."""
+    level = drawn(100, by_day=3, by_night=0.5)
+    missed = lambda hours: 0.42 * (level(np.full_like(hours, -130.0)) - level(np.clip(hours, -130.0, -34.0)))  # noqa: E731
+    works = sawtooth(88, 105)
+    starved = steps((-130, 105), (-115, 200), (-34, 400), (-32, 90), (0, 100))
+    cut_off = lambda hours: np.where((hours > -130.0) & (hours < -34.0), starved(hours), works(hours))  # noqa: E731
+    pots = (cut_off,) * 4 + (works,) * 2
+    assert usual(plus(level, missed, NOISE), pots)[12] == pytest.approx(BY_DAY_L_PER_H, rel=0.1)
