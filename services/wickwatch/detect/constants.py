@@ -412,7 +412,7 @@ STILL_SIGMAS = 1.5
 WETTING_BEFORE_H = 2.0
 
 #: So much an hour before a fall counts, too, where days differ so much that no draw is beyond chance.
-WETTING_BEFORE_L_PER_H = 1.0
+WETTING_BEFORE_L_PER_H = 3.0
 
 #: Where less than usual left in them, it does so for at most so many hours after the fall: by then others of the room
 #: drink again.

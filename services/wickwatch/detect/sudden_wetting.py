@@ -87,7 +87,8 @@ def _suspects(sight: Sight) -> _Suspects | None:
         if seen is None or not seen.suspect.any():
             return None
         n = np.flatnonzero(seen.suspect & ~_together(sight, seen) & ~_recovers(seen))
-        n = n[~_fell_with(sight, seen, n)]
+        # Where a level tells, mass balance says later whether one of them is an emitter's.
+        n = n[_level_tells(sight, sight.place.reservoir_of[seen.which[n]]) | ~_fell_with(sight, seen, n)]
         return _Suspects(seen, n, _sources(sight, seen, n)) if len(n) else None
 
     return sight.once("wetted", looked_for)
@@ -283,8 +284,12 @@ def _others_l(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> NDArray[np.f
 
 
 def _without(gone: Excess, taken_l: NDArray[np.float64]) -> Excess:
-    """What left reservoirs (S,) but for litres `taken_l` (S,) of which it is known where they went."""
+    """What left reservoirs (S,) but for litres `taken_l` (S,) that others took of it.
+
+    Where they took more than has left, theirs was poured, and none of it is counted.
+    """
     with np.errstate(invalid="ignore", divide="ignore"):
+        taken_l = np.where(taken_l <= gone.drawn_l - gone.usual_l + gone.sigma_l, taken_l, 0.0)
         rate = np.where(taken_l > 0.0, gone.l_per_h - taken_l / gone.hours, gone.l_per_h)
     return replace(gone, usual_l=gone.usual_l + taken_l, l_per_h=rate)
 
