@@ -27,10 +27,10 @@ from wickwatch_simulator.readings import Piece, Readings
 from wickwatch_simulator.records import records
 from wickwatch_simulator.reservoirs import refills
 from wickwatch_simulator.scenario import Scenario
+from wickwatch_simulator.truth import HOUR_S
 from wickwatch_simulator.water_watch import water_watch
 from wickwatch_simulator.world import first_state, world
 
-HOUR_S = 3600
 #: Before a reservoir is forgotten people add just what lasts until then and its `hours_left`, from this long ahead, so
 #: that it runs dry when planned without water vanishing.
 KEPT_LOW_H = 20 * 24.0

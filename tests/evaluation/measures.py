@@ -96,9 +96,8 @@ class Measures:
         """The figures that are asked for, in the order of the kinds."""
         wetting = self._delays("sudden-wetting")
         hand = self._mistaken(("hand-watering", "hand-watering-room"), ("sudden-wetting",))
-        lit = [each.lit_h for each in self.found if each.event.kind in ("reservoir-leak", "supply-interrupted")]
-        due = [each.due_lit_h for each in self.found if each.event.kind in ("reservoir-leak", "supply-interrupted")]
-        cut = [each.event for each in self.found if each.event.kind in ("reservoir-leak", "supply-interrupted")]
+        cut = [each for each in self.found if each.event.kind in ("reservoir-leak", "supply-interrupted")]
+        lit, due = [each.lit_h for each in cut], [each.due_lit_h for each in cut]
         quick = [
             each.minutes / 60.0
             for each in self.found
@@ -123,7 +122,8 @@ class Measures:
             self._recall("supply-interrupted", 0.97),
             Figure("leak and supply: lit hours of delay, 95 %", _at(lit, 95), len(lit), most=6, unit="h"),
             Figure("the same, cut lines from when a container was due", _at(due, 95), len(due), unit="h"),
-            Figure("leak and supply: one call", _share([self._calls_for(e) == 1 for e in cut]), len(cut), least=1.0),
+            Figure("leak and supply: one call", _share([self._calls_for(each.event) == 1 for each in cut]), len(cut),
+                   least=1.0),
             self._recall("drying-drift", 0.95),
             Figure("drying-drift: called before the dry limit", _share(ahead), len(ahead), least=0.90),
             Figure("drying-drift: names the right container", _share(named), len(named), least=1.0),

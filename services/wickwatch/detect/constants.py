@@ -654,8 +654,7 @@ CLIMB_SHARE = 0.3
 CLIMB_GOES_ON = 0.08
 
 #: It is back once it shows no more than this many times the median of so many fine buckets before it climbed. In those
-#: it did not come down by this factor: that is a broken column's way to nothing. Gaps of so many are
-#: bridged.
+#: it did not come down by this factor: that is a broken column's way to nothing. Gaps of so many are bridged.
 CLIMB_BACK = 1.3
 CLIMB_BEFORE_STEPS = 36
 CLIMB_FALLS = 3.0

@@ -18,7 +18,7 @@ from wickwatch.agronomy.arrays import Interval
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.believable import leapt, out_of_range
-from wickwatch.detect.clock import after, local_minutes, moment, same_hours
+from wickwatch.detect.clock import after, local_minutes, moment
 from wickwatch.detect.drier import drier, waterings
 from wickwatch.detect.drift_fast import Fast, fast, usual
 from wickwatch.detect.drift_slow import Slow, onset_hours, slow
@@ -128,7 +128,7 @@ def _judge(sight: Sight, window: _Window) -> _Judged:
     count, known = len(sight.place.containers), habits(sight, which)
 
     def usually(some: NDArray[np.int64]) -> NDArray[np.float64]:
-        columns = same_hours(sight.facility.zone, sight.frame.coarse.times)
+        columns = sight.same_hours
         return usual(window.hourly[np.searchsorted(which, some)], columns)
 
     usual_mbar = sight.by_hour("usual day", count, which, usually)

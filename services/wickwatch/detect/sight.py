@@ -13,6 +13,7 @@ from typing import TypeVar, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from wickwatch.detect.clock import same_hours
 from wickwatch.detect.draws import Draws, UsualDraw, draws, usual_draw
 from wickwatch.detect.frame import Frame
 from wickwatch.detect.layout import Layout, layout
@@ -95,6 +96,11 @@ class Sight:
         ):
             kept["hour"] = hour = _Hour(self.place, history_from)
         return hour
+
+    @property
+    def same_hours(self) -> NDArray[np.int64]:
+        """Columns of the hourly grid by hour of the facility's day, as `clock.same_hours` has them."""
+        return self.once_an_hour("same hours", lambda: same_hours(self.facility.zone, self.frame.coarse.times))
 
     @cached_property
     def place(self) -> Layout:

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.believable import leapt, out_of_range
-from wickwatch.detect.clock import local_minutes, moment, same_hours, since_lights_on
+from wickwatch.detect.clock import local_minutes, moment, since_lights_on
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import excess
 from wickwatch.detect.fall import deepest_fall
@@ -127,9 +127,9 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
 
 def _speed(sight: Sight, hourly: NDArray[np.float32], width: int) -> NDArray[np.float64]:
     """How far containers (N,) usually rise in each of the last hours if nothing waters them (N, width), 0 unknown."""
-    zone, times = sight.facility.zone, sight.frame.coarse.times
-    hours = local_minutes(zone, sight.as_of - np.arange(width)[::-1] * np.timedelta64(1, "h")) // 60
-    return np.nan_to_num(own_speed(hourly, same_hours(zone, times)))[:, hours]
+    back = np.arange(width)[::-1] * np.timedelta64(1, "h")
+    hours = sight.once("hours back", lambda: local_minutes(sight.facility.zone, sight.as_of - back) // 60)
+    return np.nan_to_num(own_speed(hourly, sight.same_hours))[:, hours]
 
 
 def _last(count: NDArray[np.int64], width: int) -> NDArray[np.bool_]:
@@ -167,9 +167,7 @@ def _stood_slowly(
 
 def _fell(back: NDArray[np.float64], since_h: NDArray[np.int64]) -> NDArray[np.float64]:
     """How far tension (N, T) fell at most, from its highest so far, before containers last came to stand high (N,)."""
-    before = np.arange(back.shape[1]) < (back.shape[1] - since_h)[:, np.newaxis]
-    values = np.where(before, back, np.nan)
-    return deepest_fall(values)
+    return deepest_fall(np.where(_last(since_h, back.shape[1]), np.nan, back))
 
 
 def _unwatered_h(tension_mbar: NDArray[np.floating], fall_mbar: NDArray[np.float64]) -> NDArray[np.int64]:

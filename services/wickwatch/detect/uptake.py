@@ -19,7 +19,8 @@ from wickwatch.detect.clock import local_minutes, same_hours
 from wickwatch.detect.frame import Frame
 from wickwatch.detect.layout import NONE, Layout
 from wickwatch.detect.signals import Signals
-from wickwatch.detect.window import chunks, cut
+from wickwatch.detect.thirst import near_set_point
+from wickwatch.detect.window import add_by, chunks, cut
 
 #: Containers looked at at once: some 15 MB.
 _CHUNK = 4096
@@ -74,9 +75,7 @@ def _risen(frame: Frame, place: Layout, signal: Signals, hours: int) -> tuple[Fl
     risen, count = np.zeros(shape), np.zeros(shape)
     which = np.flatnonzero(place.reservoir_of != NONE)
     which = which[np.argsort(place.reservoir_of[which], kind="stable")]
-    rules = place.container_rules
-    wet_mbar, dry_mbar = rules.of("wet_limit_mbar"), rules.of("dry_limit_mbar")
-    low_mbar = 0.5 * (wet_mbar + rules.of("set_point_mbar"))
+    low_mbar, dry_mbar = near_set_point(place), place.container_rules.of("dry_limit_mbar")
     for some in chunks(len(which), _CHUNK):
         part = which[some]
         hourly = cut(frame.coarse, signal.row[part], place.tension.since[part], hours + 1)
@@ -85,9 +84,8 @@ def _risen(frame: Frame, place: Layout, signal: Signals, hours: int) -> tuple[Fl
             near = (hourly[:, :-1] >= low_mbar[part, np.newaxis]) & (hourly[:, 1:] <= dry_mbar[part, np.newaxis])
             dries = near & (rise > 0.0) & (rise <= c.UPTAKE_RISE_MBAR)
         reservoir = place.reservoir_of[part]
-        first = np.flatnonzero(np.diff(reservoir, prepend=-1))
-        risen[reservoir[first]] += np.add.reduceat(np.where(dries, rise, 0.0), first, axis=0)
-        count[reservoir[first]] += np.add.reduceat(dries.astype(np.float64), first, axis=0)
+        add_by(risen, reservoir, np.where(dries, rise, 0.0))
+        add_by(count, reservoir, dries.astype(np.float64))
     return risen, count
 
 

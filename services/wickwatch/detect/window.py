@@ -48,6 +48,16 @@ def chunks(count: int, size: int) -> Iterator[NDArray[np.int64]]:
         yield np.arange(first, min(first + size, count))
 
 
+def add_by(into: NDArray[np.float64], group: NDArray[np.int64], values: NDArray[np.floating]) -> None:
+    """Add values (N, …) to the rows of their groups (N,) in `into`; groups stand side by side.
+
+    Sums over what stands side by side are several times as fast as adding row by row.
+    """
+    first = np.flatnonzero(np.diff(group, prepend=-1))
+    if len(first):
+        into[group[first]] += np.add.reduceat(values, first, axis=0)
+
+
 def last_valid(values: NDArray[np.floating]) -> NDArray[np.int64]:
     """Column of the last value that is not NaN in each row, -1 where there is none; shape (N,)."""
     return last_where(np.isfinite(values))
