@@ -7,14 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime
+from functools import cache
 from typing import Any, cast
 
-from fastapi import FastAPI
+from fastapi import APIRouter, FastAPI
 from fastapi.openapi.utils import get_openapi
 from fastapi.routing import iter_route_contexts
 from markupsafe import Markup
 from psycopg_pool import ConnectionPool
 from starlette.middleware.gzip import GZipMiddleware
+from starlette.routing import BaseRoute
 
 from wickwatch import __version__
 from wickwatch.settings import Settings
@@ -44,11 +46,22 @@ def utc_now() -> datetime:
     return datetime.now(UTC)
 
 
+@cache
+def _routes() -> tuple[list[BaseRoute], dict[Any, str | None]]:
+    """What answers which address, and the address of each: worked out once, however many applications are made."""
+    all_of_them = APIRouter(redirect_slashes=False)
+    for each in (api.router, health.router, pages.router, static.router(static.load())):
+        all_of_them.include_router(each)
+    return all_of_them.routes, {each.endpoint: each.path_format for each in iter_route_contexts(all_of_them.routes)}
+
+
 def create_app(
     settings: Settings, pool: ConnectionPool[Connection], clock: Callable[[], datetime] = utc_now
 ) -> FastAPI:
     """The application over a pool of connections; `clock` gives aware UTC time."""
+    routes, addresses = _routes()
     app = FastAPI(
+        routes=routes,
         title="Wickwatch",
         version=__version__,
         description=_ABOUT,
@@ -57,8 +70,7 @@ def create_app(
         openapi_url=None,
         redirect_slashes=False,
     )
-    files = static.load()
-    templates = Templates(files.version)
+    templates = Templates(static.load().version)
     metrics = Metrics()
 
     def draw(card: Card) -> Markup:
@@ -67,11 +79,7 @@ def create_app(
     snapshots = Snapshots(pool, draw)
     app.state.web = Context(settings, pool, clock, templates, metrics, snapshots, Live(pool, snapshots, clock), Kept())
     problems.install(app)
-    app.include_router(api.router)
-    app.include_router(health.router)
-    app.include_router(pages.router)
-    app.include_router(static.router(files))
-    app.state.addresses = {each.endpoint: each.path_format for each in iter_route_contexts(app.routes)}
+    app.state.addresses = addresses
     app.add_middleware(GZipMiddleware, minimum_size=800, compresslevel=5)
     app.add_middleware(Headers, metrics=metrics, secure=app.state.web.secure)
     app.add_middleware(Reader)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import gzip
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from hashlib import sha256
 from pathlib import Path
 
@@ -26,28 +27,35 @@ _COMPRESS_FROM = 800
 _LEVEL = 5
 
 
+@cache
+def _environment(static_version: str) -> Environment:
+    """The templates; what is compiled of them is kept, however many applications are made."""
+    made = Environment(
+        loader=FileSystemLoader(_FOLDER),
+        extensions=["jinja2.ext.i18n"],
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        auto_reload=False,
+    )
+    made.policies["ext.i18n.trimmed"] = True
+    made.install_gettext_callables(  # type: ignore[attr-defined]  # brought by the extension
+        lambda *said: texts.translations().gettext(*said),
+        lambda *said: texts.translations().ngettext(*said),
+        newstyle=True,
+        pgettext=lambda *said: texts.translations().pgettext(*said),
+        npgettext=lambda *said: texts.translations().npgettext(*said),
+    )
+    made.globals |= {"static_version": static_version, "words": words, "texts": texts}
+    return made
+
+
 class Templates:
     """All templates, compiled once."""
 
     def __init__(self, static_version: str) -> None:
-        self._environment = Environment(
-            loader=FileSystemLoader(_FOLDER),
-            extensions=["jinja2.ext.i18n"],
-            autoescape=True,
-            undefined=StrictUndefined,
-            trim_blocks=True,
-            lstrip_blocks=True,
-            auto_reload=False,
-        )
-        self._environment.policies["ext.i18n.trimmed"] = True
-        self._environment.install_gettext_callables(  # type: ignore[attr-defined]  # brought by the extension
-            lambda *said: texts.translations().gettext(*said),
-            lambda *said: texts.translations().ngettext(*said),
-            newstyle=True,
-            pgettext=lambda *said: texts.translations().pgettext(*said),
-            npgettext=lambda *said: texts.translations().npgettext(*said),
-        )
-        self._environment.globals |= {"static_version": static_version, "words": words, "texts": texts}
+        self._environment = _environment(static_version)
 
     def render(self, name: str, values: Mapping[str, object]) -> Markup:
         """One template as HTML."""
