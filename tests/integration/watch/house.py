@@ -75,10 +75,15 @@ def house(conn: Connection) -> UUID:
 
 
 def publish(
-    conn: Connection, start: datetime, end: datetime, level: Level, tension: Level = lambda hours: 100.0
+    conn: Connection,
+    start: datetime,
+    end: datetime,
+    level: Level,
+    tension: Level = lambda hours: 100.0,
+    every: timedelta = MINUTE,
 ) -> None:
-    """Readings of every minute in (start, end]; values by hours since START."""
-    at = start + MINUTE
+    """Readings of every minute (or as given) in (start, end]; values by hours since START."""
+    at = start + every
     records: list[dict[str, object]] = []
     while at <= end:
         hours = (at - START) / timedelta(hours=1)
@@ -88,7 +93,7 @@ def publish(
             {"n": "urn:dev:mac:0024befffe804ff1:tension", "u": "hPa", "t": stamp, "v": tension(hours)},
             {"n": "urn:dev:mac:0024befffe804ff2:tension", "u": "hPa", "t": stamp, "v": tension(hours) + 1},
         ]
-        at += MINUTE
+        at += every
     with conn.transaction():
         for first in range(0, len(records), PACK):
             pack = records[first : first + PACK]

@@ -57,6 +57,15 @@ def live(
         assert sweeper.sweep(at) is not None
 
 
+def looked(conn: Connection, facility: UUID, as_of: datetime) -> None:
+    """The watch looked last at this moment: without that, its first sweep looks at half a day before."""
+    conn.execute(
+        "INSERT INTO job_run (job, facility_id, as_of, started_at, ended_at, ok)"
+        " VALUES ('sweep', %s, %s, now(), now(), true)",
+        (facility, as_of),
+    )
+
+
 EMPTY = START + timedelta(hours=6)
 MAILS = "SELECT n.address FROM notice n JOIN alarm a ON a.id = n.alarm_id WHERE a.kind = 'reservoir-empty'"
 RAISED = "SELECT count(*) FROM alarm WHERE kind = 'reservoir-empty'"
@@ -77,14 +86,15 @@ def test_an_emptied_reservoir_is_one_alarm_and_one_mail_whatever_is_repeated(
 
 
 def test_a_sweep_that_fails_in_its_last_step_leaves_nothing_and_the_next_does_all_of_it(
-    conn: Connection, sweeper: Sweeper
+    conn: Connection, facility: UUID, sweeper: Sweeper
 ) -> None:
-    publish(conn, START, EMPTY - 20 * MINUTE, emptying)
-    sweeper.sweep(EMPTY - 20 * MINUTE)
+    publish(conn, START, EMPTY - 8 * MINUTE, emptying)
+    looked(conn, facility, EMPTY - 9 * MINUTE)
+    sweeper.sweep(EMPTY - 8 * MINUTE)
     before = rows(conn, "SELECT kind FROM alarm ORDER BY kind")
     conn.execute("ALTER TABLE notice RENAME TO notice_away")
     failed = 0
-    for minute in range(-20, 4):
+    for minute in range(-8, 4):
         publish(conn, EMPTY + minute * MINUTE, EMPTY + (minute + 1) * MINUTE, emptying)
         try:
             sweeper.sweep(EMPTY + (minute + 1) * MINUTE)
@@ -113,8 +123,9 @@ def test_a_facility_is_swept_by_one_copy_and_the_other_takes_over_when_it_is_gon
         other.close()
 
 
-def test_a_killed_connection_costs_one_sweep_and_no_reading(conn: Connection, sweeper: Sweeper) -> None:
+def test_a_killed_connection_costs_one_sweep_and_no_reading(conn: Connection, facility: UUID, sweeper: Sweeper) -> None:
     publish(conn, START, START + timedelta(hours=1), emptying)
+    looked(conn, facility, START + timedelta(hours=1) - MINUTE)
     sweeper.sweep(START + timedelta(hours=1))
     conn.execute(
         "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
@@ -127,25 +138,31 @@ def test_a_killed_connection_costs_one_sweep_and_no_reading(conn: Connection, sw
     assert rows(conn, RAISED) == [(1,)]
 
 
-def test_a_watch_that_was_away_raises_as_of_when_it_began_and_calls_once(conn: Connection, sweeper: Sweeper) -> None:
-    publish(conn, START, START + timedelta(hours=1), emptying)
-    sweeper.sweep(START + timedelta(hours=1))
-    publish(conn, START + timedelta(hours=1), START + timedelta(hours=9), emptying)
-    sweeper.sweep(START + timedelta(hours=9))
+def test_a_watch_that_was_away_raises_as_of_when_it_began_and_calls_once(
+    conn: Connection, facility: UUID, sweeper: Sweeper
+) -> None:
+    publish(conn, START, START + timedelta(hours=4), emptying)
+    looked(conn, facility, START + timedelta(hours=4) - MINUTE)
+    sweeper.sweep(START + timedelta(hours=4))
+    publish(conn, START + timedelta(hours=4), START + timedelta(hours=8), emptying)
+    sweeper.sweep(START + timedelta(hours=8))
     found = rows(conn, "SELECT raised_at, called_at FROM alarm WHERE kind = 'reservoir-empty'")
     assert len(found) == 1
     assert abs(found[0][0] - (START + timedelta(hours=6))) <= timedelta(minutes=10)
     assert len(rows(conn, MAILS)) == 1
 
 
-def test_what_came_and_went_while_the_watch_was_away_is_in_the_journal(conn: Connection, sweeper: Sweeper) -> None:
+def test_what_came_and_went_while_the_watch_was_away_is_in_the_journal(
+    conn: Connection, facility: UUID, sweeper: Sweeper
+) -> None:
     def refilled(hours: float) -> float:
-        return emptying(hours) if hours < 8 else 700.0 - 20 * (hours - 8)
+        return emptying(hours) if hours < 7 else 700.0 - 20 * (hours - 7)
 
-    publish(conn, START, START + timedelta(hours=1), refilled)
-    sweeper.sweep(START + timedelta(hours=1))
-    publish(conn, START + timedelta(hours=1), START + timedelta(hours=12), refilled)
-    sweeper.sweep(START + timedelta(hours=12))
+    publish(conn, START, START + timedelta(hours=5), refilled)
+    looked(conn, facility, START + timedelta(hours=5) - MINUTE)
+    sweeper.sweep(START + timedelta(hours=5))
+    publish(conn, START + timedelta(hours=5), START + timedelta(hours=9), refilled)
+    sweeper.sweep(START + timedelta(hours=9))
     events = rows(
         conn,
         "SELECT j.event FROM alarm_journal j JOIN alarm a ON a.id = j.alarm_id"
@@ -154,17 +171,18 @@ def test_what_came_and_went_while_the_watch_was_away_is_in_the_journal(conn: Con
     assert [event for (event,) in events][:2] == ["raised", "cleared"]
 
 
-def test_dry_pots_of_an_empty_reservoir_are_explained_by_it_and_call_nobody(conn: Connection, sweeper: Sweeper) -> None:
+def test_dry_pots_of_an_empty_reservoir_are_explained_by_it_and_call_nobody(
+    conn: Connection, facility: UUID, sweeper: Sweeper
+) -> None:
     def drying(hours: float) -> float:
-        return 100.0 if hours < 7 else 100.0 + 12.0 * (hours - 7)
+        return 100.0 if hours < 7 else 100.0 + 30.0 * (hours - 7)
 
     # Three days of its usual self come before, so that what is unusual can be told.
     usual = START - timedelta(days=3)
-    publish(conn, usual, START, lambda hours: 600.0 - 2.0 * (hours + 72))
-    publish(conn, START, START + timedelta(hours=18), emptying, drying)
-    sweeper.sweep(START + timedelta(hours=5))
-    sweep_at = START + timedelta(hours=18)
-    sweeper.sweep(sweep_at)
+    publish(conn, usual, START, lambda hours: 600.0 - 2.0 * (hours + 72), every=5 * MINUTE)
+    publish(conn, START, START + timedelta(hours=11), emptying, drying, every=5 * MINUTE)
+    looked(conn, facility, EMPTY - 30 * MINUTE)
+    sweeper.sweep(START + timedelta(hours=11))
     found = dict(rows(conn, "SELECT subject_name, state FROM alarm WHERE kind = 'drying-drift'"))
     assert set(found.values()) == {"suppressed-by-design"}
     assert len(found) == 2
@@ -176,18 +194,14 @@ def test_the_live_watch_and_a_backtest_of_the_same_readings_raise_the_same_alarm
     conn: Connection, facility: UUID, sweeper: Sweeper
 ) -> None:
     def wet(hours: float) -> float:
-        return 100.0 if hours < 5.3 else max(100.0 - 120.0 * (hours - 5.3), 5.0)
+        return 100.0 if hours < 5.7 else max(100.0 - 120.0 * (hours - 5.7), 5.0)
 
-    begin = EMPTY - 45 * MINUTE
+    begin, end = EMPTY - 20 * MINUTE, EMPTY + 15 * MINUTE
     publish(conn, START - timedelta(days=1), START, lambda hours: 700.0 + hours)
     publish(conn, START, begin, emptying)
-    conn.execute(
-        "INSERT INTO job_run (job, facility_id, as_of, started_at, ended_at, ok)"
-        " VALUES ('sweep', %s, %s, now(), now(), true)",
-        (facility, begin),
-    )
-    live(conn, sweeper, begin, EMPTY + 30 * MINUTE, emptying, wet)
+    looked(conn, facility, begin)
+    live(conn, sweeper, begin, end, emptying, wet)
     found = rows(conn, 'SELECT id::text, kind, message FROM alarm ORDER BY raised_at, kind, id::text COLLATE "C"')
-    again = backtest(conn, facility, begin, EMPTY + 30 * MINUTE, {})
+    again = backtest(conn, facility, begin, end, {})
     assert [(alarm["id"], alarm["kind"], alarm["message"]) for alarm in again] == found
     assert {kind for _, kind, _ in found} >= {"reservoir-empty"}
