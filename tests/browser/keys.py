@@ -17,17 +17,18 @@ _MOST = 150
 def called(page: Page) -> str:
     """What has the focus is called, of the page that is there once a form or a link has led to it."""
     while True:
-        page.wait_for_load_state()
         try:
             return str(page.evaluate(_CALLED))
         except Error as error:
-            # The page was left between the two.
+            # The page was left meanwhile.
             if "navigation" not in str(error):
                 raise
+        page.wait_for_load_state()
 
 
 def to(page: Page, name: str) -> None:
     """Press Tab until what is called so has the focus."""
+    page.wait_for_load_state()
     for _ in range(_MOST):
         if called(page).startswith(name):
             return

@@ -9,7 +9,6 @@ from pathlib import Path
 import iapws
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 from fluids import one_phase_dP
 from fluids.friction import friction_factor
 
@@ -44,6 +43,8 @@ def test_properties_of_water(
 
 @pytest.mark.parametrize("degc", [5.0, 18.0, 33.0])
 def test_properties_of_water_agree_with_coolprop_and_iapws(degc: float) -> None:
+    from CoolProp.CoolProp import PropsSI  # imported here alone: it takes seconds
+
     other = iapws.IAPWS95(T=degc + 273.15, P=0.101325)
     assert water.density_kg_per_m3(degc) == pytest.approx(other.rho, abs=0.002)
     assert water.viscosity_pa_s(degc) == pytest.approx(other.mu, rel=0.001)

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
-import pint
 import pytest
 
 from wickwatch.agronomy import units
 
-PINT: pint.UnitRegistry[float] = pint.UnitRegistry()
+
+@pytest.fixture(scope="module")
+def registry() -> Any:
+    """Pint's units; made here alone, since it takes seconds."""
+    import pint
+
+    return pint.UnitRegistry()
+
 
 # derived: pF = log10(tension / 1 cm of water), Schofield 1935, with the conventional cm of water 0.980665
 # mbar.
@@ -55,13 +63,13 @@ def test_pf_is_not_the_logarithm_of_millibars() -> None:
     ("unit", "named"),
     [("hPa", "hPa"), ("Pa", "Pa"), ("mbar", "mbar"), ("kPa", "kPa"), ("cbar", "centibar")],
 )
-def test_every_tension_unit_agrees_with_pint(unit: str, named: str) -> None:
-    expected = PINT.Quantity(37.5, named).to("millibar").magnitude
+def test_every_tension_unit_agrees_with_pint(registry: Any, unit: str, named: str) -> None:
+    expected = registry.Quantity(37.5, named).to("millibar").magnitude
     assert units.to_stored("tension", unit, 37.5) == pytest.approx(expected, rel=1e-12)
 
 
-def test_centimetres_of_water_agree_with_pint() -> None:
-    expected = PINT.Quantity(100.0, "millibar").to("centimeter_H2O").magnitude
+def test_centimetres_of_water_agree_with_pint(registry: Any) -> None:
+    expected = registry.Quantity(100.0, "millibar").to("centimeter_H2O").magnitude
     assert units.cm_water_from_mbar(100.0) == pytest.approx(expected, rel=1e-9)
 
 
