@@ -178,8 +178,14 @@ EXCESS_HOURS = 3.0
 
 #: Where at least this share of a reservoir's containers stood above their dry limits within so many hours, they are
 #: catching up. Chosen here: a pot is filled within hours, but in a long drought its probe lost its water a day before.
+#: One that has been near its set point for the last so many hours no longer does.
 CATCH_UP_HOURS = 48
 CATCH_UP_SHARE = 0.25
+CATCH_UP_ENDS_H = 6
+
+#: Share of a container's volume that water takes between its dry limit and as wet as its medium stays. From memory:
+#: easily available water and the buffer beside it are a quarter to a third of peat, bark and coir.
+CATCH_UP_TAKES = 0.3
 
 #: Fine buckets at either end of a stretch whose median volume counts.
 ENDS_STEPS = 3
@@ -516,6 +522,28 @@ SUPPLY_SPAN_SHARE = 0.75
 #: A reservoir that gives more than this share of what is usual, beyond so many standard errors, does supply its line.
 SUPPLY_DRAWS = 0.6
 SUPPLY_SIGMAS = 1.0
+
+#: None of a line's containers has been watered for hours, though in these hours some were on each of the last days, all
+#: but one, while some stand so far [mbar] above their usual peak and the reservoir gives little. Which share of them
+#: stands there, and how many; which share of its part it gives at most over any of the spans [h], by how many standard
+#: errors; how many were watered on the second poorest day, and on average. Chosen here: what one lacks others have.
+UNSERVED_ASKS_MBAR = 2.0
+UNSERVED_SIGNS = (
+    (0.5, 2, 0.4, 1.0, 1, 3),
+    (0.5, 4, 0.4, 1.0, 0, 1),
+    (0.3, 2, 0.3, 2.0, 3, 3),
+    (0.65, 2, 0.4, 2.0, 0, 1),
+)
+UNSERVED_SPANS_H = (2.0, 3.0, 4.0, 6.0, 8.0)
+#: An air lock lets a little through, and somebody may come by with a can: one in so many containers may be watered.
+UNSERVED_SPARED = 8
+#: Hours ago as of which it is asked, of containers that have stood there since: by night nothing is missed. It ends
+#: once more than one in so many has been watered.
+UNSERVED_BACK_H = (0, 1, 2, 3, 4, 6, 8, 10, 12)
+UNSERVED_HOLDS = 4
+#: Days looked back on, and hours in which none was watered at most.
+UNSERVED_DAYS = 7
+UNSERVED_MOST_H = 24
 
 # First signs ----------------------------------------------------------------------------------------------------------
 

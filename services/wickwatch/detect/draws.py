@@ -158,12 +158,14 @@ def _usual(
         hour[places[places >= 0]] = each
     expected = first[:, hour]
     told = np.where(_cut_off(hourly, expected), np.nan, hourly)
-    usual, spread = _median_and_spread(told, columns, _growth(_days(told, expected)))
+    # The newest day is what is judged: a leak in it is no growth.
+    _, surely = _growth(_days(told, expected)[:, :-1])
+    usual, spread = _median_and_spread(told, columns, surely)
     # A sensor that stood still or was silent for days leaves a usual draw of long ago: plants have grown since.
     late = np.isfinite(hourly[:, -24 * (c.USUAL_DRAW_DAYS + 1) :]).sum(axis=1)
     full = np.isfinite(hourly).sum(axis=1) >= 24 * (c.USUAL_DRAW_DAYS + 1)
     usual[full & (late < 12 * c.USUAL_DRAW_DAYS)] = np.nan
-    return usual, spread, np.nan_to_num(mad_sigma(_days(hourly, expected)[:, :-1]))
+    return usual, spread, _differ(_days(hourly, expected)[:, :-1])
 
 
 def _cut_off(hourly: NDArray[np.float64], expected: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -196,15 +198,26 @@ def _days(hourly: NDArray[np.float64], expected: NDArray[np.float64]) -> NDArray
     return np.where(tells, gone / np.where(tells, usual, 1.0), np.nan)
 
 
-def _growth(days: NDArray[np.float64]) -> NDArray[np.float64]:
-    """By how much draw surely grows, (R,) [1/day, of its logarithm]: the lower end of a Theil-Sen slope over days."""
-    if days.shape[1] <= c.USUAL_DAYS:
-        return np.zeros(len(days))
+def _differ(days: NDArray[np.float64]) -> NDArray[np.float64]:
+    """By how much days (R, D) differ beside what plants grow by, (R,): a standard deviation as a share of a day."""
+    growth = np.where(np.isfinite(days).sum(axis=1) > c.USUAL_DAYS, _growth(days)[0], 0.0)
+    today = days * np.exp(growth[:, np.newaxis] * np.arange(days.shape[1])[::-1])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.nan_to_num(mad_sigma(today) / nanmedian(today), posinf=0.0)
+
+
+def _growth(days: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """By how much draw grows over days (R, D), (R,) [1/day, of its logarithm]: a Theil-Sen slope, and its lower end.
+
+    None where too few days tell, nor where it falls: pruning is no trend.
+    """
     with np.errstate(invalid="ignore", divide="ignore"):
         logs = np.log(np.where(days > 0.0, days, np.nan))
-    # The newest day is what is judged: a leak in it is no growth.
-    slope = theil_sen(logs[:, :-1], np.arange(days.shape[1] - 1.0), confidence=c.INTERVAL).low
-    return np.asarray(np.clip(np.nan_to_num(slope), 0.0, c.GROWTH_MOST))
+    if days.shape[1] < c.USUAL_DAYS:
+        return np.zeros(len(days)), np.zeros(len(days))
+    seen = theil_sen(logs, np.arange(days.shape[1]), confidence=c.INTERVAL)
+    grows, surely = (np.clip(np.nan_to_num(each), 0.0, c.GROWTH_MOST) for each in (seen.slope, seen.low))
+    return np.asarray(grows), np.asarray(surely)
 
 
 def _median_and_spread(

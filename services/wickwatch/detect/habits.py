@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
+from wickwatch.detect.layout import NONE
 from wickwatch.detect.peaks import DAY_HOURS, usual_peak
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.swings import State, Turns, swings
@@ -55,6 +56,19 @@ def habits(sight: Sight, which: NDArray[np.int64]) -> Habits:
     made = sight.by_hour("habits", len(sight.place.containers), which, lambda some: _made(sight, some))
     rise, state, rest = np.split(made, [_RISES, _RISES + _STATE], axis=1)
     return Habits(rise, State(*(column.astype(np.float32) for column in state.T)), *rest.T)
+
+
+def above_usual(sight: Sight) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Containers on lines whose tension is known (N,), and how far it stands above their usual peak now (N,) [mbar]."""
+
+    def made() -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+        place = sight.place
+        which = np.flatnonzero(sight.tension.known & (place.line_of != NONE))
+        now = nanmedian(cut(sight.frame.fine, sight.tension.row[which], place.tension.since[which], c.NOW_STEPS))
+        with np.errstate(invalid="ignore"):
+            return which, np.asarray(now - habits(sight, which).usual_top)
+
+    return sight.once("above usual", made)
 
 
 def _made(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.float64]:

@@ -15,21 +15,26 @@ from numpy.typing import NDArray
 
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import after, moment
+from wickwatch.detect.drought import takes_l
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import Excess, excess
 from wickwatch.detect.finding import Finding, Key
-from wickwatch.detect.reservoir_low import catches_up, outlook
+from wickwatch.detect.reservoir_low import outlook
 from wickwatch.detect.sight import Sight, subject
 from wickwatch.detect.window import numbers
 
 
 @dataclass(frozen=True)
 class _Steady:
-    """N reservoirs as of some hours ago: litres per hour `beyond` usual, in standard errors, too; `leaks` by a look."""
+    """N reservoirs as of some hours ago: litres per hour `beyond` usual, in standard errors, too; `leaks` by a look.
+
+    `spare_l` is how much less might have left for it to be one still.
+    """
 
     l_per_h: NDArray[np.float64]
     beyond: NDArray[np.float64]
     leaks: NDArray[np.bool_]
+    spare_l: NDArray[np.float64]
 
 
 def find(sight: Sight) -> list[Finding]:
@@ -49,8 +54,10 @@ def find(sight: Sight) -> list[Finding]:
         for look in c.LEAK_LOOKS:
             leaks[perhaps] |= _steady(sight, which[perhaps], look, back).leaks
     found = np.flatnonzero(leaks)
-    # A container back from drought takes much for hours: only the longest look tells it from a leak.
-    found = found[longest.leaks[found] | ~catches_up(sight, which[found], 0.0)]
+    # A container back from drought takes much for hours: only the longest look tells that from a leak, or more than
+    # such containers hold.
+    spare_l = np.max([np.where(each.leaks, each.spare_l, 0.0) for each in looks], axis=0)
+    found = found[longest.leaks[found] | (takes_l(sight, which[found]) <= spare_l[found])]
     if not len(found):
         return []
     hours = outlook(sight, which[found]).hours.value
@@ -81,13 +88,15 @@ def _steady(sight: Sight, which: NDArray[np.int64], look: tuple[float, float, fl
         beyond = (whole.drawn_l - whole.usual_l) / whole.sigma_l
         # Of less than most of the time asked for nothing is told.
         leaks = (whole.hours >= c.LEAK_PARTS * part_h - 0.5) & (beyond >= sigmas)
-        leaks &= whole.l_per_h >= np.fmax(least_l_per_h, c.LEAK_SHARE * whole.usual_l / whole.hours)
+        least_beyond_l = np.fmax(least_l_per_h * whole.hours, c.LEAK_SHARE * whole.usual_l)
+        leaks &= whole.drawn_l - whole.usual_l >= least_beyond_l
     asked = np.flatnonzero(leaks & np.isnan(least))
     if len(asked):
         least[asked] = _parts(sight, which[asked], part_h, until_h).l_per_h.min(axis=0)
     with np.errstate(invalid="ignore"):
         leaks &= least >= c.LEAK_EVEN * whole.l_per_h
-    return _Steady(whole.l_per_h, beyond, np.asarray(leaks))
+    spare_l = whole.drawn_l - whole.usual_l - np.fmax(least_beyond_l, sigmas * whole.sigma_l)
+    return _Steady(whole.l_per_h, beyond, np.asarray(leaks), spare_l)
 
 
 def _parts(sight: Sight, which: NDArray[np.int64], part_h: float, until_h: float) -> Excess:

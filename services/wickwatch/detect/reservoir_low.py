@@ -18,6 +18,7 @@ from wickwatch.agronomy.forecast import hours_to_draw
 from wickwatch.agronomy.segments import carried_on, rising
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import DAY_MIN, after, moment, since_lights_on
+from wickwatch.detect.drought import catches_up
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import excess
 from wickwatch.detect.finding import Finding
@@ -80,19 +81,6 @@ def outlook(sight: Sight, which: NDArray[np.int64]) -> Outlook:
     night = _where(lasting, _shifted(night, by_night + extra - night.value), night)
     sooner = hours_to_draw(usable / c.LOW_MORE, day, night, hour, lit_h).value
     return Outlook(which, usable, day, night, _wider(hours_to_draw(usable, day, night, hour, lit_h)), sooner, extra)
-
-
-def catches_up(sight: Sight, which: NDArray[np.int64], share: float) -> NDArray[np.bool_]:
-    """Reservoirs of which at least a share of containers, and one, were lately in drought: what those ask for now, they
-    do not ask for long.
-    """
-    place, reservoirs = sight.place, len(sight.place.reservoirs)
-    here = np.flatnonzero(np.isin(place.reservoir_of, which))
-    hourly = cut(sight.frame.coarse, sight.tension.row[here], place.tension.since[here], c.CATCH_UP_HOURS)
-    with np.errstate(invalid="ignore"):
-        dry = np.fmax.reduce(hourly, axis=1) > place.container_rules.of("dry_limit_mbar")[here]
-    were, of = (np.bincount(place.reservoir_of[some], minlength=reservoirs) for some in (here[dry], here))
-    return np.asarray((were > 0) & (were >= share * of))[which]
 
 
 def _wider(hours: Interval) -> Interval:

@@ -24,9 +24,10 @@ from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import excess
 from wickwatch.detect.fall import deepest_fall
 from wickwatch.detect.finding import Finding, Key
-from wickwatch.detect.habits import habits, rises
+from wickwatch.detect.habits import above_usual, habits, rises
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
+from wickwatch.detect.unserved import unserved
 from wickwatch.detect.uptake import own_speed
 from wickwatch.detect.window import cut, last_where, numbers, runs
 from wickwatch.fleet import Subject
@@ -38,7 +39,8 @@ class _Dry:
 
     `high` where they stood above their usual peak, `unwatered` where they had also risen further than they usually do,
     `far` where much further. `since_h` (N,) are the hours since when each has stood high without a break, 0 where it
-    does not now, and `lacks_h` (N,) those since when it has not been watered.
+    does not now, `asks_h` (N,) the same for a little above it, and `lacks_h` (N,) those since when it has not been
+    watered.
     """
 
     which: NDArray[np.int64]
@@ -49,6 +51,7 @@ class _Dry:
     far: NDArray[np.bool_]
     since_h: NDArray[np.int64]
     lacks_h: NDArray[np.int64]
+    asks_h: NDArray[np.int64]
 
 
 def find(sight: Sight) -> list[Finding]:
@@ -57,7 +60,9 @@ def find(sight: Sight) -> list[Finding]:
     for line in _lines(sight):
         seen = _look(sight, np.flatnonzero(sight.place.line_of == line))
         since = _since(seen)
-        if since is not None and _cut(sight, line, seen, since) and not _others_wetter(sight, line, seen):
+        if since is None or not _cut(sight, line, seen, since):
+            since = unserved(sight, line, seen.asks_h)
+        if since is not None and not _others_wetter(sight, line, seen):
             found.append(_finding(sight, line, seen, since))
     return found
 
@@ -71,16 +76,13 @@ def unwatered(sight: Sight, line: int) -> int:
 def _lines(sight: Sight) -> list[int]:
     """Lines on which enough containers stand above their usual peak now to be looked at."""
     place = sight.place
-    on_line = np.flatnonzero(sight.tension.known & (place.line_of != NONE))
-    now = nanmedian(cut(sight.frame.fine, sight.tension.row[on_line], place.tension.since[on_line], c.NOW_STEPS))
-    with np.errstate(invalid="ignore"):
-        over = now - habits(sight, on_line).usual_top
+    on_line, over = above_usual(sight)
     line, lines = place.line_of[on_line], len(place.lines)
     count = np.bincount(line, minlength=lines)
-    high, far = (
-        np.bincount(line[over >= limit], minlength=lines) for limit in (c.SUPPLY_MARGIN_MBAR, c.SUPPLY_FAR_MBAR)
+    asking, far = (
+        np.bincount(line[over >= limit], minlength=lines) for limit in (c.UNSERVED_ASKS_MBAR, c.SUPPLY_FAR_MBAR)
     )
-    some = (high >= c.SUPPLY_LEAST) & (high >= c.SUPPLY_HOLD_SHARE * count)
+    some = (asking >= c.SUPPLY_LEAST) & (asking >= c.SUPPLY_HOLD_SHARE * count)
     return numbers(some | (far >= c.SUPPLY_FAR_LEAST))
 
 
@@ -108,8 +110,10 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
         high = over >= c.SUPPLY_MARGIN_MBAR
         unwatered = high & (risen >= c.SUPPLY_RISE * own)
         far = (over >= c.SUPPLY_FAR_MBAR) & (risen >= c.SUPPLY_FAR_RISE * own)
-        stands = (back >= peak + c.SUPPLY_MARGIN_MBAR) | np.isnan(back)
-    since_h = np.flip(np.logical_and.accumulate(np.flip(stands, axis=1), axis=1), axis=1).sum(axis=1)
+        stands, asks = (
+            (back >= peak + margin) | np.isnan(back) for margin in (c.SUPPLY_MARGIN_MBAR, c.UNSERVED_ASKS_MBAR)
+        )
+    since_h, asks_h = runs(stands)[:, -1], runs(asks)[:, -1]
     # One that stands there for days, or stood there before and was watered from there, drifts by itself and tells
     # nothing of its line. One that fell deep from there, by a can or once its line was open again, does tell.
     strays = _before(stands & np.isfinite(back), since_h) > c.SUPPLY_STRAY_H
@@ -121,8 +125,17 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
     tells = (since_h <= c.SUPPLY_BACK_H) & ~strays
     high |= np.isnan(recent)
     lacks_h = _unwatered_h(back, c.SUPPLY_WATERED * known.usual_fall)
-    arrays = (which, now, over[:, -1], high, unwatered, far, since_h, lacks_h)
-    return _Dry(*(each[tells] for each in arrays))
+    return _Dry(
+        which=which[tells],
+        now_mbar=now[tells],
+        over_mbar=over[tells, -1],
+        high=high[tells],
+        unwatered=unwatered[tells],
+        far=far[tells],
+        since_h=since_h[tells],
+        lacks_h=lacks_h[tells],
+        asks_h=asks_h[tells],
+    )
 
 
 def _speed(sight: Sight, hourly: NDArray[np.float32], width: int) -> NDArray[np.float64]:
@@ -332,7 +345,7 @@ def _share(sight: Sight, line: int, reservoir: int) -> float:
 def _finding(sight: Sight, line: int, seen: _Dry, hours: int) -> Finding:
     place = sight.place
     thing, reservoir = place.lines[line], int(place.line_reservoir[line])
-    dry = seen.high[:, -1] & np.isfinite(seen.over_mbar)
+    dry = (seen.asks_h > 0) & np.isfinite(seen.over_mbar)
     causes: tuple[Key, ...] = () if reservoir == NONE else (("reservoir-empty", place.reservoirs[reservoir].id),)
     return Finding(
         kind="supply-interrupted",

@@ -1,9 +1,10 @@
-"""Lines of which it can't be told now whether they are cut off: too few probes speak, or somebody poured water.
+"""Lines of which it can't be told now whether they are cut off: too few probes speak, water was poured, or it is night.
 
 What was found of such a line holds on. A gateway that is silent for an hour mends no valve, nor do cans: the containers
 of a cut line that were watered by hand are wet for a day, and only dry again or are watered after that. Where the line
-is open again its reservoir gives all that they lacked, far more than usual, within hours. Not here: finding a line that
-is cut off (`supply_interrupted`).
+is open again its reservoir gives all that they lacked, far more than usual, within hours. In the dark no container is
+due, and very dry ones grow wetter by themselves: those that still stand high tell nothing before light has been on for
+some hours. Not here: finding a line that is cut off (`supply_interrupted`).
 """
 
 from __future__ import annotations
@@ -12,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.detect import constants as c
+from wickwatch.detect.clock import DAY_MIN, since_lights_on
 from wickwatch.detect.excess import excess
 from wickwatch.detect.fall import deepest_fall
-from wickwatch.detect.habits import habits
+from wickwatch.detect.habits import above_usual, habits
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.window import cut, numbers
@@ -29,8 +31,25 @@ def untold(sight: Sight) -> list[int]:
     few = (attached >= c.SUPPLY_LEAST) & (known < np.maximum(c.SUPPLY_SHARE * attached, c.SUPPLY_LEAST))
     deep = sight.once_an_hour("fell deep", lambda: _fell_deep(sight))
     wet = deep[sight.tension.known[deep]]
-    poured = np.bincount(place.line_of[wet], minlength=lines) >= np.maximum(c.SUPPLY_HOLD_SHARE * known, c.SUPPLY_LEAST)
-    return [line for line in numbers(few | poured) if few[line] or _none_came(sight, line)]
+    enough = np.maximum(c.SUPPLY_HOLD_SHARE * known, c.SUPPLY_LEAST)
+    poured = np.bincount(place.line_of[wet], minlength=lines) >= enough
+    night = _dark(sight)[place.line_room] & (_stand_high(sight) >= enough)
+    return [line for line in numbers(few | poured | night) if few[line] or night[line] or _none_came(sight, line)]
+
+
+def _dark(sight: Sight) -> NDArray[np.bool_]:
+    """Rooms (R,) whose lights are planned off, or have been on for too short a time for containers to be due."""
+    place = sight.place
+    since_on = since_lights_on(sight.facility.zone, np.array([sight.as_of]), place.lights_on_min)[:, 0]
+    on = since_on < place.lights_min
+    return np.asarray((place.lights_min < DAY_MIN) & (~on | (since_on < 60 * c.SUPPLY_LACK_LIT_H)))
+
+
+def _stand_high(sight: Sight) -> NDArray[np.int64]:
+    """How many containers of each line stand above their usual peak now."""
+    place = sight.place
+    on_line, over_mbar = above_usual(sight)
+    return np.bincount(place.line_of[on_line[over_mbar >= c.SUPPLY_MARGIN_MBAR]], minlength=len(place.lines))
 
 
 def _fell_deep(sight: Sight) -> NDArray[np.int64]:

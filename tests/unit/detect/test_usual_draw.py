@@ -52,3 +52,21 @@ def test_hours_in_which_many_containers_stood_in_drought_tell_nothing() -> None:
     cut_off = lambda hours: np.where((hours > -130.0) & (hours < -34.0), starved(hours), works(hours))  # noqa: E731
     pots = (cut_off,) * 4 + (works,) * 2
     assert usual(plus(level, missed, NOISE), pots)[12] == pytest.approx(BY_DAY_L_PER_H, rel=0.1)
+
+
+@pytest.mark.parametrize(
+    ("by_day", "least", "most"),
+    [
+        pytest.param(tuple(1.15**day for day in range(8)), 0.0, 0.05, id="plants grow by 15 % a day"),
+        pytest.param((1.0, 1.5, 0.8, 1.4, 0.9, 1.6, 0.7, 1.2), 0.25, 0.8, id="no day is like another"),
+    ],
+)
+def test_days_that_grow_evenly_do_not_differ(by_day: tuple[float, ...], least: float, most: float) -> None:
+    """What left on each of the last eight days, counted from noon to noon, as a share of the first."""
+    at = np.arange(-8.0, 1.0) * 24.0
+    gone = np.concatenate([[0.0], np.cumsum(by_day)]) * 24.0 * 3.0
+    made = Told(PLACE, interval_s=300.0, days=8.0).level(
+        0, plus(lambda hours: 800.0 - np.interp(hours, at, gone), NOISE)
+    )
+    differ = Sight(made.frame(NOW), PLACE, ()).usual_draw.days_differ[0]
+    assert least <= differ <= most
