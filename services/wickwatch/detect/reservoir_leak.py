@@ -54,10 +54,9 @@ def find(sight: Sight) -> list[Finding]:
         for look in c.LEAK_LOOKS:
             leaks[perhaps] |= _steady(sight, which[perhaps], look, back).leaks
     found = np.flatnonzero(leaks)
-    # A container back from drought takes much for hours: only the longest look tells that from a leak, or more than
-    # such containers hold.
+    # Containers back from drought take much for hours, but no more than they hold.
     spare_l = np.max([np.where(each.leaks, each.spare_l, 0.0) for each in looks], axis=0)
-    found = found[longest.leaks[found] | (takes_l(sight, which[found]) <= spare_l[found])]
+    found = found[takes_l(sight, which[found]) <= spare_l[found]]
     if not len(found):
         return []
     hours = outlook(sight, which[found]).hours.value
