@@ -27,7 +27,7 @@ from wickwatch.detect.finding import Finding, Key
 from wickwatch.detect.habits import above_usual, habits, rises
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
-from wickwatch.detect.unserved import unserved
+from wickwatch.detect.unserved import share_of_line, unserved
 from wickwatch.detect.uptake import own_speed
 from wickwatch.detect.window import cut, last_where, numbers, runs
 from wickwatch.fleet import Subject
@@ -270,7 +270,7 @@ def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
     )
     if not known:
         return alone or far >= c.SUPPLY_ALONE
-    share = _share(sight, line, reservoir)
+    share = share_of_line(sight, line, reservoir)
     if far >= c.SUPPLY_FAR_LEAST and not _supplied(sight, reservoir, hours, share * far / total, c.SUPPLY_FAR_SIGMAS):
         return True
     if most < c.SUPPLY_LEAST:
@@ -333,13 +333,6 @@ def _supplied(sight: Sight, reservoir: int, hours: int, share: float, sigmas: fl
     if not np.isfinite(drawn + usual):
         return False
     return drawn > (1.0 - share + c.SUPPLY_DRAWS * share) * usual + sigmas * float(seen.sigma_l[0])
-
-
-def _share(sight: Sight, line: int, reservoir: int) -> float:
-    """Share of the reservoir's containers that hang on the line."""
-    place = sight.place
-    of_line = place.stands_for[place.line_of == line].sum()
-    return float(of_line / max(place.stands_for[place.reservoir_of == reservoir].sum(), 1))
 
 
 def _finding(sight: Sight, line: int, seen: _Dry, hours: int) -> Finding:

@@ -52,30 +52,41 @@ def unserved(sight: Sight, line: int, asks_h: NDArray[np.int64]) -> int | None:
         return None
     if sight.levels.now_mm[reservoir] <= place.empty_mm[reservoir]:
         return None
+    # All may reach their peak at once where lights came on late, and are watered then.
+    if not (asks_h > 1).any():
+        return None
     series, fall_mbar = _series(sight, which)
     for back in c.UNSERVED_BACK_H:
         if _watered(series, fall_mbar, 0, back) > len(which) // c.UNSERVED_HOLDS:
             break
         asking = (asks_h > back).sum()
         signs = [each for each in _SIGNS if asking >= max(each.asking_share * len(which), each.asking_least)]
-        signs = [each for each in signs if _gives_less(sight, line, reservoir, back, each)]
+        if signs:
+            signs = _given_less(sight, line, reservoir, back, signs)
         if signs and (hours := _unwatered(series, fall_mbar, back, signs)) is not None:
             return back + hours
     return None
 
 
-def _gives_less(sight: Sight, line: int, reservoir: int, back: int, sign: _Sign) -> bool:
-    """Whether the line's part of what its reservoir usually gives was as little as a sign says, some hours ago."""
+def share_of_line(sight: Sight, line: int, reservoir: int) -> float:
+    """Share of the reservoir's containers that hang on the line."""
     place = sight.place
-    of_line = place.stands_for[place.line_of == line].sum() / max(
-        place.stands_for[place.reservoir_of == reservoir].sum(), 1
-    )
+    of_line = place.stands_for[place.line_of == line].sum()
+    return float(of_line / max(place.stands_for[place.reservoir_of == reservoir].sum(), 1))
+
+
+def _given_less(sight: Sight, line: int, reservoir: int, back: int, signs: list[_Sign]) -> list[_Sign]:
+    """Those of the signs as little as which the reservoir gave, of the line's part of what is usual, some hours ago."""
     spans = np.array(c.UNSERVED_SPANS_H)
     seen = excess(sight, np.full(len(spans), reservoir), spans, float(back), c.UPTAKE_LEAST)
-    missing_l = seen.usual_l - seen.drawn_l
-    with np.errstate(invalid="ignore"):
-        less = (missing_l >= of_line * (1.0 - sign.given) * seen.usual_l) & (missing_l >= sign.sigmas * seen.sigma_l)
-    return bool(less.any())
+    usual_l, missing_l = share_of_line(sight, line, reservoir) * seen.usual_l, seen.usual_l - seen.drawn_l
+
+    def less(sign: _Sign) -> bool:
+        with np.errstate(invalid="ignore"):
+            far = (missing_l >= (1.0 - sign.given) * usual_l) & (missing_l >= sign.sigmas * seen.sigma_l)
+        return bool(far.any())
+
+    return [each for each in signs if less(each)]
 
 
 def _series(sight: Sight, which: NDArray[np.int64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
