@@ -19,8 +19,8 @@ from wickwatch.errors import UnavailableError
 
 Connection = psycopg.Connection[TupleRow]
 
-#: Sent with every connection: times are UTC inside, and a lost peer is noticed within a minute. No statement is compiled:
-#: the server takes tables that are new for large ones, and a statement of a millisecond then waits two seconds for it.
+#: Sent with every connection: times are UTC inside, and a lost peer is noticed within a minute. No statement is
+#: compiled: the server takes new tables for large ones, and a statement of a millisecond would wait two seconds for it.
 _OPTIONS: dict[str, Any] = {
     "options": "-c timezone=UTC -c jit=off",
     "connect_timeout": 10,
