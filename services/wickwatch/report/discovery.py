@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import false_discovery_control
 
 from wickwatch.agronomy.arrays import Bools, Floats, floats
 
@@ -21,6 +20,8 @@ def adjusted(p: ArrayLike) -> Floats:
     Benjamini and Hochberg 1995, J. R. Stat. Soc. B 57:289. NaN, a test that could not be made, stays and counts for
     none.
     """
+    from scipy.stats import false_discovery_control  # noqa: PLC0415 -- takes a second, so it is loaded where one is asked
+
     values = floats(p)
     made = np.isfinite(values)
     found = np.full(values.shape, np.nan)

@@ -58,7 +58,7 @@ def start(folder: Path, port: int) -> Demo:
     home = folder / "state"
     (folder / "said.txt").unlink(missing_ok=True)
     kept = {name: value for name, value in os.environ.items() if not name.startswith("WICKWATCH_")}
-    command = [sys.executable, "-m", "wickwatch", "demo", "--rooms", "2", "--days", "4", "--port", str(port)]
+    command = [sys.executable, "-m", "wickwatch", "demo", "--rooms", "2", "--days", "3", "--port", str(port)]
     with (folder / "said.txt").open("wb") as out:
         process = subprocess.Popen(command, stdout=out, stderr=out, env=kept | {"WICKWATCH_HOME": str(home)})
     return Demo(process, home, port)
@@ -105,7 +105,7 @@ def test_a_demo_shows_live_rooms_ends_whole_however_it_ends_and_goes_on_where_it
             channels = client.get("/api/v1/channels").json()["items"]
             tension = next(channel["id"] for channel in channels if channel["quantity"] == "tension")
             history = stored(client, tension)
-            assert history > 3 * 288
+            assert history > 2 * 288
             wait_until(lambda: stored(client, tension) > history, "a live reading to come in", 60)
             history = stored(client, tension)
         demo.process.send_signal(signal.SIGINT)
