@@ -15,7 +15,6 @@ from typing import Any
 
 import pytest
 from hypothesis import settings
-from playwright.sync_api import Browser, Page
 
 from tests.parts import broker as broker_part
 from tests.parts import browser as browser_part
@@ -182,20 +181,3 @@ def receiver() -> Iterator[Receiver]:
     """An HTTP server of the test's own that keeps what is posted to it."""
     with webhook.running() as running_receiver:
         yield running_receiver
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """A browser for the tests of one module."""
-    with browser_part.running() as running_browser:
-        yield running_browser
-
-
-@pytest.fixture
-def page(browser: Browser) -> Iterator[Page]:
-    """A page in a new profile."""
-    context = browser.new_context(locale="en-GB", timezone_id="UTC")
-    try:
-        yield context.new_page()
-    finally:
-        context.close()

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 
 import psycopg
 import pytest
 from playwright.sync_api import Browser, Page
 
 from tests.builders.scene import Scene, scene
+from tests.parts import browser as browser_part
 from tests.parts.web import serving
 from wickwatch.store import access, people
 
@@ -44,6 +47,36 @@ class Site:
         page.set_default_timeout(20_000)
         page.goto(at)
         return page
+
+
+_STARTED = ExitStack()
+_BROWSERS: list[Browser] = []
+
+
+@pytest.fixture
+def browser() -> Browser:
+    """One browser for all tests here that follow one another; what each does in it is in contexts of its own."""
+    if not _BROWSERS:
+        _BROWSERS.append(_STARTED.enter_context(browser_part.running()))
+    return _BROWSERS[0]
+
+
+@pytest.fixture
+def page(browser: Browser) -> Iterator[Page]:
+    """A page in a new profile."""
+    context = browser.new_context(locale="en-GB", timezone_id="UTC")
+    try:
+        yield context.new_page()
+    finally:
+        context.close()
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_runtest_teardown(nextitem: pytest.Item | None) -> None:
+    """End the browser when tests of another folder follow, which could not run beside it."""
+    if nextitem is None or not nextitem.path.is_relative_to(Path(__file__).parent):
+        _BROWSERS.clear()
+        _STARTED.close()
 
 
 @pytest.fixture

@@ -40,7 +40,7 @@ def running() -> Iterator[Browser]:
     """A browser; each test opens its own context in it, which is a new profile.
 
     Playwright keeps an event loop in the calling thread while it runs, and `asyncio.run` refuses beside it. So keep
-    it no longer than needed: a module's tests, not a session's.
+    it no longer than needed: for the tests of browsers, not a session's.
     """
     flags = [*_FLAGS, *(["--no-sandbox"] if os.geteuid() == 0 else [])]
     with sync_playwright() as playwright:
