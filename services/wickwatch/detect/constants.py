@@ -529,10 +529,10 @@ SUPPLY_SIGMAS = 1.0
 #: errors; how many were watered on the second poorest day, and on average. Chosen here: what one lacks others have.
 UNSERVED_ASKS_MBAR = 2.0
 UNSERVED_SIGNS = (
-    (0.5, 2, 0.4, 1.0, 1, 3),
+    (0.5, 3, 0.4, 2.0, 1, 3),
     (0.5, 4, 0.4, 1.0, 0, 1),
-    (0.3, 2, 0.3, 2.0, 3, 3),
-    (0.65, 2, 0.4, 2.0, 0, 1),
+    (0.3, 3, 0.3, 2.0, 3, 3),
+    (0.65, 3, 0.4, 2.0, 0, 1),
 )
 UNSERVED_SPANS_H = (2.0, 3.0, 4.0, 6.0, 8.0)
 #: An air lock lets a little through, and somebody may come by with a can: one in so many containers may be watered.

@@ -199,11 +199,16 @@ def _days(hourly: NDArray[np.float64], expected: NDArray[np.float64]) -> NDArray
 
 
 def _differ(days: NDArray[np.float64]) -> NDArray[np.float64]:
-    """By how much days (R, D) differ beside what plants grow by, (R,): a standard deviation as a share of a day."""
-    growth = np.where(np.isfinite(days).sum(axis=1) > c.USUAL_DAYS, _growth(days)[0], 0.0)
-    today = days * np.exp(growth[:, np.newaxis] * np.arange(days.shape[1])[::-1])
+    """By how much days (R, D) differ beside what plants surely grow by, (R,): a standard deviation as a share of a day.
+
+    Growth that is seen, but not sure, is not in what is usual; it may be missing there since the middle of the days.
+    """
+    told = np.isfinite(days).sum(axis=1) > c.USUAL_DAYS
+    grows, surely = (np.where(told, each, 0.0) for each in _growth(days))
+    today = days * np.exp(grows[:, np.newaxis] * np.arange(days.shape[1])[::-1])
     with np.errstate(invalid="ignore", divide="ignore"):
-        return np.nan_to_num(mad_sigma(today) / nanmedian(today), posinf=0.0)
+        apart = np.nan_to_num(mad_sigma(today) / nanmedian(today), posinf=0.0)
+    return np.asarray(np.hypot(apart, (grows - surely) * 0.5 * (days.shape[1] + 1)))
 
 
 def _growth(days: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
