@@ -16,12 +16,12 @@ from wickwatch.detect.thirst import near_set_point
 from wickwatch.detect.window import cut
 
 
-def catches_up(sight: Sight, which: NDArray[np.int64], share: float) -> NDArray[np.bool_]:
-    """Reservoirs (N,) of which at least a share of containers, and one, were lately in drought."""
+def catches_up(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Reservoirs (N,) of which a good share of containers, one at least, were lately in drought."""
     place, reservoirs = sight.place, len(sight.place.reservoirs)
     here, lacks = _lacking(sight, which)
     were, of = (np.bincount(place.reservoir_of[some], minlength=reservoirs) for some in (here[lacks], here))
-    return np.asarray((were > 0) & (were >= share * of))[which]
+    return np.asarray((were > 0) & (were >= c.CATCH_UP_SHARE * of))[which]
 
 
 def takes_l(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.float64]:

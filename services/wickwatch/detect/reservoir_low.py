@@ -70,12 +70,7 @@ def outlook(sight: Sight, which: NDArray[np.int64]) -> Outlook:
     now, before = excess(sight, which, c.EXCESS_HOURS), excess(sight, which, c.EXCESS_HOURS, c.EXCESS_HOURS)
     # The fit has seen some of what is extra, usual hours have not.
     by_day, by_night = _usual(sight, which)
-    lasting = (
-        now.significant
-        & before.significant
-        & ~catches_up(sight, which, c.CATCH_UP_SHARE)
-        & np.isfinite(by_day + by_night)
-    )
+    lasting = now.significant & before.significant & ~catches_up(sight, which) & np.isfinite(by_day + by_night)
     extra = np.where(lasting, np.minimum(now.l_per_h, before.l_per_h), 0.0)
     day = _where(lasting, _shifted(day, by_day + extra - day.value), day)
     night = _where(lasting, _shifted(night, by_night + extra - night.value), night)

@@ -6,7 +6,8 @@ lock, and no bad luck. How many it takes depends on what the reservoir gives and
 dry by chance, but two that left it within hours and dry on and on suffice. About half of the line must have gone
 without water since, those that are not dry yet included: emitters of a room that creep drier make some pots dry on,
 and all the while water the others. It goes on until most have been watered.
-Not here: a reservoir run dry (`reservoir_empty`), which explains it, nor when a line can't be judged (`supply_untold`).
+Not here: a line told sooner, by waterings that do not come (`unserved`), a reservoir run dry (`reservoir_empty`), which
+explains it, nor when a line can't be judged (`supply_untold`).
 """
 
 from __future__ import annotations
@@ -74,7 +75,7 @@ def unwatered(sight: Sight, line: int) -> int:
 
 
 def _lines(sight: Sight) -> list[int]:
-    """Lines on which enough containers stand above their usual peak now to be looked at."""
+    """Lines on which enough containers stand above their usual peak now, and not because their reservoir is empty."""
     place = sight.place
     on_line, over = above_usual(sight)
     line, lines = place.line_of[on_line], len(place.lines)
@@ -83,7 +84,9 @@ def _lines(sight: Sight) -> list[int]:
         np.bincount(line[over >= limit], minlength=lines) for limit in (c.UNSERVED_ASKS_MBAR, c.SUPPLY_FAR_MBAR)
     )
     some = (asking >= c.SUPPLY_LEAST) & (asking >= c.SUPPLY_HOLD_SHARE * count)
-    return numbers(some | (far >= c.SUPPLY_FAR_LEAST))
+    dry = sight.level.known & (sight.levels.now_mm <= place.empty_mm)
+    runs_dry = np.append(dry, False)[place.line_reservoir]  # the last is for a line on none, -1
+    return numbers((some | (far >= c.SUPPLY_FAR_LEAST)) & ~runs_dry)
 
 
 def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
@@ -257,8 +260,6 @@ def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
     """Whether enough containers have been unwatered at once since some hours ago, for what the reservoir gives."""
     reservoir = int(sight.place.line_reservoir[line])
     known = reservoir != NONE and bool(sight.level.known[reservoir])
-    if known and sight.levels.now_mm[reservoir] <= sight.place.empty_mm[reservoir]:
-        return False
     if not _lacks(sight, line, seen, hours):
         return False
     dry, total = seen.unwatered[:, -hours - 1 :], len(seen.which)

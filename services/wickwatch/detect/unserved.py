@@ -50,8 +50,6 @@ def unserved(sight: Sight, line: int, asks_h: NDArray[np.int64]) -> int | None:
     which = np.flatnonzero(sight.tension.known & (place.line_of == line))
     if reservoir == NONE or not sight.level.known[reservoir]:
         return None
-    if sight.levels.now_mm[reservoir] <= place.empty_mm[reservoir]:
-        return None
     # All may reach their peak at once where lights came on late, and are watered then.
     if not (asks_h > 1).any():
         return None
@@ -104,7 +102,7 @@ def _unwatered(
     series: NDArray[np.float64], fall_mbar: NDArray[np.float64], back: int, signs: list[_Sign]
 ) -> int | None:
     """Hours, to the hour begun, for which none was watered some hours ago, if as many usually are as a sign asks."""
-    for spared in {0, len(series) // c.UNSERVED_SPARED}:
+    for spared in sorted({0, len(series) // c.UNSERVED_SPARED}):
         hours = 0
         while hours < c.UNSERVED_MOST_H and _watered(series, fall_mbar, back, hours + 1) <= spared:
             hours += 1

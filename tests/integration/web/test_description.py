@@ -45,8 +45,8 @@ def test_a_field_that_carries_a_unit_says_so_in_its_name(shown: Site) -> None:
 @pytest.mark.parametrize(("who", "examples"), [("nobody", 2), ("Root", 6), ("Otto", 3)])
 @pytest.mark.timeout(300)
 def test_whatever_is_asked_the_answer_is_one_that_is_described(site: Site, who: str, examples: int) -> None:
+    """In tests/reliability the same is asked a hundred times as often."""
     from tests.integration.web.fuzz import fuzz  # imported here alone: it takes seconds
 
-    """In tests/reliability the same is asked a hundred times as often."""
     headers = {} if who == "nobody" else {"Authorization": site.program(who).headers["Authorization"]}
     assert fuzz(site, headers, examples) > 50
