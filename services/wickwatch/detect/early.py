@@ -16,7 +16,7 @@ from wickwatch.detect import constants as c
 from wickwatch.detect.finding import Finding, Key
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
-from wickwatch.detect.supply_interrupted import unwatered
+from wickwatch.detect.supply_interrupted import several_unwatered
 from wickwatch.detect.uneven_room import moved
 
 
@@ -27,7 +27,7 @@ def early(sight: Sight, found: Iterable[Finding]) -> frozenset[Key]:
     number = [place.number_of[finding.subject.id] for finding in far]
     lines = {int(place.line_of[n]) for n in number} - {NONE}
     rooms = {int(place.room_of[n]) for n in number}
-    cut = {line for line in lines if unwatered(sight, line) >= c.SUPPLY_LEAST}
+    cut = several_unwatered(sight, lines)
     uneven = {room for room in rooms if moved(sight, np.flatnonzero(place.room_of == room)) >= c.EARLY_MOVED}
     return frozenset(
         finding.key

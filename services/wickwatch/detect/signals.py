@@ -7,6 +7,7 @@ silence (`probe_silent`, and `unknown` of a judgement).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,7 +34,7 @@ class Signals:
     attached: NDArray[np.bool_]
     silent: NDArray[np.bool_]
 
-    @property
+    @cached_property
     def known(self) -> NDArray[np.bool_]:
         """Where the newest reading says what is so now."""
         return np.isfinite(self.value) & ~self.silent

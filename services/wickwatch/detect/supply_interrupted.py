@@ -12,6 +12,7 @@ explains it, nor when a line can't be judged (`supply_untold`).
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -68,10 +69,19 @@ def find(sight: Sight) -> list[Finding]:
     return found
 
 
-def unwatered(sight: Sight, line: int) -> int:
-    """How many containers of a line stand above their usual peak now and have not been watered."""
-    seen = _look(sight, np.flatnonzero(sight.place.line_of == line))
-    return int(seen.unwatered[:, -1].sum())
+def several_unwatered(sight: Sight, lines: Iterable[int]) -> set[int]:
+    """Those of the lines of which several containers stand above their usual peak now and have not been watered."""
+    place = sight.place
+    on_line, over_mbar = above_usual(sight)
+    with np.errstate(invalid="ignore"):
+        high = ~(over_mbar < c.SUPPLY_MARGIN_MBAR)  # one that has no usual peak may be
+    several = np.bincount(place.line_of[on_line[high]], minlength=len(place.lines)) >= c.SUPPLY_LEAST
+    found = set()
+    for line in lines:
+        if several[line]:  # on most lines but one container dries, and they need no closer look
+            seen = _look(sight, np.flatnonzero(place.line_of == line))
+            found |= {line} if seen.unwatered[:, -1].sum() >= c.SUPPLY_LEAST else set()
+    return found
 
 
 def _lines(sight: Sight) -> list[int]:

@@ -93,9 +93,9 @@ class _Found:
             return Turns(np.empty((count, 0), dtype=np.float32), np.empty((count, 0), dtype=np.int32))
         which, size = np.concatenate(self._which), np.concatenate(self._size)
         column = np.repeat(np.array(self._column, dtype=np.int32), [len(each) for each in self._which])
-        order = np.argsort(which, kind="stable")
-        which = which[order]
-        place = np.arange(len(which)) - np.searchsorted(which, which)
+        order = np.argsort(which.astype(np.min_scalar_type(count)), kind="stable")  # small numbers sort much faster
+        which, each = which[order], np.bincount(which, minlength=count)
+        place = np.arange(len(which)) - np.repeat(np.cumsum(each) - each, each)
         shape = (count, int(place.max()) + 1)
         turns = Turns(np.full(shape, np.nan, dtype=np.float32), np.full(shape, -1, dtype=np.int32))
         turns.size[which, place], turns.column[which, place] = size[order], column[order]

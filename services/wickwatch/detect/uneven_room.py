@@ -16,7 +16,7 @@ from wickwatch.detect.clock import moment
 from wickwatch.detect.drying_drift import creeping
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.finding import Finding, Key
-from wickwatch.detect.habits import Habits, habits
+from wickwatch.detect.habits import habits
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.twins import parted
@@ -26,25 +26,26 @@ from wickwatch.fleet import Subject
 def find(sight: Sight) -> list[Finding]:
     """Findings of rooms whose containers have moved apart."""
     known = np.flatnonzero(sight.tension.known & ~(sight.settling.container_until > sight.as_of))
-    if not len(known):
-        return []
     seen = habits(sight, known)
-    told = np.isfinite(seen.watered_at) & np.isfinite(seen.watered_before)
-    room = sight.place.room_of[known]
-    found = []
-    for number in np.unique(room[told]):
-        finding = _room(sight, int(number), known, told & (room == number), seen)
-        found += [finding] if finding is not None else []
-    return found
+    shift = seen.watered_at - seen.watered_before
+    told = np.isfinite(shift)
+    which, shift = known[told], shift[told]
+    room = sight.place.room_of[which]
+    first = np.flatnonzero(np.diff(room, prepend=-1))  # containers of one room stand side by side
+    if not len(first):
+        return []
+    # Where the widest pair is not far apart none is far from the middle: nearly all rooms.
+    wide = np.maximum.reduceat(shift, first) - np.minimum.reduceat(shift, first) >= c.UNEVEN_MBAR
+    found = [_room(sight, int(number), which[room == number]) for number in room[first[wide]]]
+    return [each for each in found if each is not None]
 
 
-def _room(sight: Sight, number: int, known: NDArray[np.int64], here: NDArray[np.bool_], seen: Habits) -> Finding | None:
+def _room(sight: Sight, number: int, which: NDArray[np.int64]) -> Finding | None:
     """One room by those of its containers that tell; asked again without probes that creep, if it is uneven by all."""
-    found = _judge(sight, number, known[here], seen.watered_at[here], seen.watered_before[here])
+    found = _judge(sight, number, which)
     if found is None:
         return None
-    here = here & ~np.isin(known, [*creeping(sight), *parted(sight)])
-    return _judge(sight, number, known[here], seen.watered_at[here], seen.watered_before[here])
+    return _judge(sight, number, which[~np.isin(which, [*creeping(sight), *parted(sight)])])
 
 
 def moved(sight: Sight, which: NDArray[np.int64]) -> int:
@@ -54,12 +55,12 @@ def moved(sight: Sight, which: NDArray[np.int64]) -> int:
         return int((np.abs(seen.watered_at - seen.watered_before) >= c.UNEVEN_MBAR).sum())
 
 
-def _judge(
-    sight: Sight, room: int, which: NDArray[np.int64], now: NDArray[np.float64], before: NDArray[np.float64]
-) -> Finding | None:
-    """One room by its containers that are watered (N,): the tension from which they are of late, and were before."""
+def _judge(sight: Sight, room: int, which: NDArray[np.int64]) -> Finding | None:
+    """One room by its containers that are watered (N,): from which tension they are of late, and were before."""
     if len(which) < c.UNEVEN_LEAST:
         return None
+    seen = habits(sight, which)
+    now, before = seen.watered_at, seen.watered_before
     shift = now - before
     off = shift - np.median(shift)
     far = np.abs(off) >= c.UNEVEN_MBAR
