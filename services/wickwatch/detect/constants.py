@@ -85,8 +85,8 @@ EMPTY_NEAR_H = 1.0
 EMPTY_SLOPE_SE = 2.0
 
 #: "Empty" is called early rather than late, by so many hours of the present fall: of readings that come every ten
-#: minutes the next is too late. Chosen here.
-EMPTY_EARLY_H = 0.25
+#: minutes the next, and the sweep after it, is too late. Chosen here.
+EMPTY_EARLY_H = 0.2
 
 #: Fine buckets whose median must be this near [mm] for a reservoir to count as empty until it is filled. Chosen here:
 #: the median of two hours' readings is known to some tenths of a millimetre.
@@ -642,6 +642,14 @@ FLAT_WINDOW_NEEDS = 9
 #: room-months, none was taken for still, and four before.
 FLAT_SHORT_WINDOW_STEPS = 18
 FLAT_SHORT_CHANCE = 1e-3
+
+#: Where at least this share of all fine buckets had the mean of the one before, steps hide most of a probe's noise, and
+#: chance tells nothing while its room hardly moves either: half of its other containers by less than this [mbar] from
+#: the first third of the stillness to the last. Chosen here: half as much again as the coarsest usual step; of 136
+#: instruments on tuning seeds that stood still three more were told after three hours; of the others, in some 600
+#: room-months, one was taken for still, and six before.
+FLAT_COARSE = 0.25
+FLAT_OTHERS_MBAR = 1.5
 
 #: Chance is told only where so many of so many hours before are known: otherwise its night may not be among them.
 FLAT_KNOWN_H = 24

@@ -62,6 +62,12 @@ def test_it_is_called_within_five_minutes_of_running_dry_at_any_interval(interva
     assert min(called.values()) > -45
 
 
+def test_it_is_called_some_ten_minutes_before_it_runs_dry_and_no_sooner() -> None:
+    """At six millimetres an hour, thirteen minutes ahead and eleven: sensors are read every ten at most."""
+    assert told(falling(71.3, per_h=6)).found(KIND) == []
+    assert names(told(falling(71.1, per_h=6)).found(KIND)) == ["Tank 0"]
+
+
 def test_a_slow_draw_by_night_is_not_called_hours_before_it_runs_dry() -> None:
     """Half a millimetre an hour with a millimetre of noise: single readings are low for hours."""
     told = Told(facility(room()), later_h=1.0).level(0, plus(falling(70, per_h=0.5), steady(0, noise=1.0, seed=3)))
