@@ -161,8 +161,8 @@ REFILL_STEPS = 6
 LOW_MORE = 1.12
 
 #: By at most so many times what fell in the last day it must be low, too, but for a leak: what was drawn in the days
-#: before may be over. Chosen here.
-LOW_DAY_MORE = 1.6
+#: before, to a leak too, may be over. Chosen here: plants and weather differ by less from day to day.
+LOW_DAY_MORE = 1.2
 
 #: How generous the guess is that decides which reservoirs are looked at closely.
 LOW_GUESS = 1.7

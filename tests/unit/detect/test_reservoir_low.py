@@ -102,9 +102,10 @@ def test_what_pots_ask_for_after_a_drought_is_not_counted_on() -> None:
     assert made.found(KIND) == []
 
 
-def test_a_draw_that_has_been_far_less_for_a_day_is_not_counted_on() -> None:
-    """Until a day ago 10 mm an hour left by day, since then 4: what is left lasts beyond tomorrow."""
-    course = lambda hours: drawn(190, 10, 1)(hours) - 0.6 * (drawn(0, 10, 1)(np.maximum(hours, -24.0)))  # noqa: E731
+@pytest.mark.parametrize("less", [0.6, 0.3])
+def test_a_draw_that_has_been_less_for_a_day_is_not_counted_on(less: float) -> None:
+    """Until a day ago 10 mm an hour left by day, since then 4 or 7: of the 120 mm left 92 go in a day at most."""
+    course = lambda hours: drawn(190, 10, 1)(hours) - less * (drawn(0, 10, 1)(np.maximum(hours, -24.0)))  # noqa: E731
     assert told(drawn(190, 10, 1)).found(KIND)
     assert told(course).found(KIND) == []
 
