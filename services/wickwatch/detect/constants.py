@@ -724,5 +724,9 @@ TWIN_LEAST_MBAR = 15.0
 #: A probe creeps from where its container usually is; beyond so many times the dry limit it tells of a drought.
 CREEP_LIMIT = 1.3
 
+#: Of a line on which so many others stand well above their usual peaks no probe is said to creep. Chosen here: air may
+#: lock but a part of a line, and its containers dry together.
+CREEP_OTHERS = 2
+
 #: A second probe that rose by at least this share of the first one's rise agrees with it.
 TWIN_AGREES = 0.5

@@ -23,6 +23,7 @@ from wickwatch.detect.drying_drift import creeping
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.faults import roughness
 from wickwatch.detect.finding import Finding, Key
+from wickwatch.detect.habits import above_usual
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight, subject
 from wickwatch.detect.stillness import stand_still
@@ -45,7 +46,7 @@ def find(sight: Sight) -> list[Finding]:
     creep = np.asarray(creeping(sight), dtype=np.int64)
     dry_limit = place.container_rules.of("dry_limit_mbar")
     creep = creep[sight.tension.value[creep] < c.CREEP_LIMIT * dry_limit[creep]]
-    for number in creep[~_peers_dry(sight, creep)]:
+    for number in creep[~(_peers_dry(sight, creep) | _line_dries(sight, creep))]:
         faults.setdefault(int(number), (N_("rises day by day though its medium does not get drier"), 72.0))
     for number in parted(sight):
         faults.setdefault(number, (N_("drifts away from the second probe beside it"), 72.0))
@@ -111,6 +112,19 @@ def _peers_dry(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.bool_]:
         return np.asarray((others > 0) & (others_over >= 0.5 * others))
 
     return np.asarray(sight.once("peers in drought", dry)[which])
+
+
+def _line_dries(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Where others of the line, at least `CREEP_OTHERS`, stand well above their usual peaks: the medium does dry."""
+    place = sight.place
+    if not len(which):
+        return np.zeros(0, dtype=np.bool_)
+    on_line, over_mbar = above_usual(sight)
+    dries = np.zeros(len(place.containers), dtype=np.bool_)
+    dries[on_line] = over_mbar >= c.PEAK_MARGIN_MBAR
+    of_line = np.bincount(place.line_of[dries], minlength=len(place.lines) + 1)
+    others = of_line[place.line_of[which]] - dries[which]
+    return np.asarray((place.line_of[which] != NONE) & (others >= c.CREEP_OTHERS))
 
 
 def _weak(sight: Sight, lying: set[UUID]) -> list[Finding]:

@@ -102,6 +102,16 @@ def test_a_probe_that_creeps_by_itself_is_no_drying() -> None:
     assert told(rising(8, since_days=7)).found("probe-fault") == []
 
 
+@pytest.mark.parametrize(("dry", "found"), [(1, ["Pot 0"]), (2, [])])
+def test_a_probe_is_not_said_to_creep_while_others_of_its_line_dry(dry: int, found: list[str]) -> None:
+    """Of five pots on its line one stands 30 mbar above where it is usually watered, or two do."""
+    made = Told(facility(room(pots=6)), days=14.0, interval_s=300.0)
+    made.tension(0, plus(creeping(14, since_days=7), steady(-53.0)))
+    for pot in range(1, 6):
+        made.tension(pot, unwatered(-7) if pot <= dry else WORKS)
+    assert names(made.found("probe-fault")) == found
+
+
 def test_a_drift_that_was_put_right_yesterday_does_not_go_on() -> None:
     course = rising(8, since_days=9)
     put_right = lambda hours: np.where(hours < -20.0, course(hours), WORKS(hours))  # noqa: E731
