@@ -21,11 +21,11 @@ def out_of_range(fine: NDArray[np.float32]) -> NDArray[np.bool_]:
         return np.asarray((now < c.TENSION_LOW_MBAR) | (now > c.TENSION_HIGH_MBAR))
 
 
-def leapt(fine: NDArray[np.float32], hourly: NDArray[np.float32], *, young: bool = False) -> NDArray[np.bool_]:
+def leapt(fine: NDArray[np.float32], hourly: NDArray[np.float32], young: int = 0) -> NDArray[np.bool_]:
     """Where fine tension (N, F) has risen faster than its container can dry, and has not come back since.
 
-    With `young` also where it may have come back, but leapt within the last hours: a cup that was in the air needs some
-    to show its medium again.
+    Also where it may have come back, but leapt within the last `young` buckets: a cup that was in the air needs hours to
+    show its medium again, and a day to show how that dries.
 
     A container's own steepest usual hour, from hourly tension (N, T), is the measure. It is let grow with tension as
     drying media do (the same water moves tension more the drier they are), and with room to spare.
@@ -36,12 +36,12 @@ def leapt(fine: NDArray[np.float32], hourly: NDArray[np.float32], *, young: bool
     # Few rise that fast at all; only they are compared with themselves.
     steep = np.flatnonzero(found)
     if len(steep):
-        found[steep] = _beyond_own(fine[steep], hourly[steep], rise[steep], young=young)
+        found[steep] = _beyond_own(fine[steep], hourly[steep], rise[steep], young)
     return found
 
 
 def _beyond_own(
-    fine: NDArray[np.float32], hourly: NDArray[np.float32], rise: NDArray[np.float32], *, young: bool
+    fine: NDArray[np.float32], hourly: NDArray[np.float32], rise: NDArray[np.float32], young: int
 ) -> NDArray[np.bool_]:
     before = fine[:, : -c.LEAP_STEPS]
     own = steepest_usual(hourly)[:, np.newaxis]
@@ -51,8 +51,7 @@ def _beyond_own(
         drier = np.maximum(before / np.maximum(level, 1.0), 1.0) ** c.STEEPENS
         limit = c.LEAP_ROOM * np.maximum(own, c.LEAST_STEEP_MBAR_PER_H) * drier
         stays = now > before + c.LEAP_STAYS * (fine[:, c.LEAP_STEPS :] - before)
-        if young:
-            stays[:, -c.LEAP_YOUNG_STEPS :] = True
+        stays[:, stays.shape[1] - young :] = True
         limit = np.maximum(limit, c.LEAP_MBAR * 12.0 / c.LEAP_STEPS)
         # From nothing an instrument comes back that was filled or put right: what it shows since is true.
         back = (before < c.ZERO_MBAR) | np.pad(before[:, :-1] < c.ZERO_MBAR, ((0, 0), (1, 0)))

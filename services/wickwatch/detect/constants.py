@@ -246,6 +246,8 @@ DEEP_FALLS = 2.2
 
 #: A slow drift is over where the container stands so many of its usual falls below its usual day: it was watered well.
 DRIFT_WET_FALLS = 1.0
+#: Hours within which it stood so much higher that only much water can have taken it from there. Chosen here.
+DRIFT_FELL_H = 72
 
 #: Fine buckets over which the present rise is measured: two hours, half a usual swing.
 RISE_STEPS = 24
@@ -316,9 +318,10 @@ LEAST_STEEP_MBAR_PER_H = 4.0
 STEEPENS = 1.5
 
 #: Share of the leap that must still stand for it to count: a cup out of its pot for minutes comes back, within so many
-#: fine buckets (four hours). Chosen here.
+#: fine buckets (four hours); and so many, a day, tell nothing of how fast it dries. Chosen here.
 LEAP_STAYS = 0.5
 LEAP_YOUNG_STEPS = 48
+LEAP_DAY_STEPS = 288
 
 #: Last hours that do not count as usual, since the leap may lie in them.
 LEAP_IGNORES_HOURS = 48
@@ -472,6 +475,11 @@ SUPPLY_DUE_SHARE = 1 / 3
 #: the bottom of a pot after its last watering of the day lets tension fall by less.
 SUPPLY_WATERED = 0.35
 
+#: One that stands so many of its usual falls below its usual peak is wetter than its waterings leave it. Chosen here.
+WET_FALLS = 1.5
+#: Hours for which its line's draw is not looked at, beside those looked back over, after most were wet. Chosen here.
+SUPPLY_WET_H = 4
+
 #: It goes on while at least this share has not been watered; so few suffice to begin where the draw has stopped, if
 #: they are `SUPPLY_ALONE` or far from usual.
 SUPPLY_HOLD_SHARE = 0.3
@@ -496,9 +504,11 @@ SUPPLY_BURST_H = 2.0
 #: Last days that don't count as usual here: a line is cut off at once, not over days.
 SUPPLY_IGNORES_DAYS = 2
 
-#: Containers of a cut line leave their usual range one after another as each was due for water: within so many hours.
-#: Looked for over so many hours back. Chosen here: those that drift by themselves left it at other times.
+#: Containers of a cut line leave their usual range one after another as each was due for water: within so many hours,
+#: or nearly at once where they are at least this share of it. Looked for over so many hours back. Chosen here: those
+#: that drift by themselves left it at other times.
 SUPPLY_WITHIN_H = 12
+SUPPLY_AT_ONCE_H, SUPPLY_AT_ONCE_SHARE = 2, 0.4
 SUPPLY_BACK_H = 72
 
 #: A container tells of its line if it stood above its usual peak for at most so many of the hours before it last came
@@ -508,7 +518,7 @@ SUPPLY_STRAY_BACK_H = 30
 
 #: Since it came to stand high a container without water has risen by more than this share of what it usually does in
 #: such hours; told once it should have risen so far. Chosen here: emitters that creep water theirs all the while.
-SUPPLY_SLOW = 0.4
+SUPPLY_SLOW = 0.7
 SUPPLY_SLOW_FROM_MBAR = 10.0
 
 #: The draw has stopped, or is less, where it is at most this share of the usual one by so many standard errors, over

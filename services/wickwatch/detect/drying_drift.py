@@ -137,17 +137,20 @@ def _judge(sight: Sight, window: _Window) -> _Judged:
     gradual, by_slow = _unpacked(rows)
     with np.errstate(invalid="ignore"):
         by_slow &= ~(quick.above_mbar < -c.DRIFT_WET_FALLS * known.usual_fall)
-        # Nor does one drift that was dry for a day and has been watered deep since, to where it usually is.
-        fell = np.fmax.reduce(window.hourly[:, -DAY_HOURS:], axis=1) - quick.now_mbar
+        # Nor does one drift that was dry of late and has been watered deep since, to where it usually is.
+        fell = np.fmax.reduce(window.hourly[:, -c.DRIFT_FELL_H :], axis=1) - quick.now_mbar
         by_slow &= ~((fell >= c.DEEP_FALLS * known.usual_fall) & (quick.above_mbar < known.usual_fall))
     by_fast = quick.found
     above = _above(window.hourly, quick.now_mbar, dry)
     # Only those that look abnormal are asked whether it can be water.
     hits = np.flatnonzero(by_slow | by_fast | above)
     lifted = np.zeros(len(which), dtype=np.bool_)
-    lifted[hits] = leapt(window.fine[hits], window.hourly[hits], young=True)
+    lifted[hits] = leapt(window.fine[hits], window.hourly[hits], c.LEAP_YOUNG_STEPS)
     lies = hits[out_of_range(window.fine[hits]) | lifted[hits]]
     by_slow[lies] = by_fast[lies] = above[lies] = False
+    # A day after it was put into another pot its usual days are still those of the one before.
+    hits = np.flatnonzero(by_fast)
+    by_fast[hits] = ~leapt(window.fine[hits], window.hourly[hits], c.LEAP_DAY_STEPS)
     creeps = np.zeros(len(which), dtype=np.bool_)
     hits = np.flatnonzero(by_slow)
 

@@ -24,6 +24,8 @@ def early(sight: Sight, found: Iterable[Finding]) -> frozenset[Key]:
     """Those of the findings whose line or room shows signs beyond their own, and whose harm is far off."""
     place = sight.place
     far = [finding for finding in found if finding.kind == "drying-drift" and _is_far(finding)]
+    if not far:
+        return frozenset()
     number = [place.number_of[finding.subject.id] for finding in far]
     lines = {int(place.line_of[n]) for n in number} - {NONE}
     rooms = {int(place.room_of[n]) for n in number}

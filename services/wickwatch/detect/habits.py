@@ -109,3 +109,13 @@ def rises(known: Habits, now_mbar: NDArray[np.float64]) -> NDArray[np.float64]:
     last = known.rise[:, -1]
     now = known.state.rise(now_mbar.astype(np.float32), c.TURN_MBAR)
     return np.column_stack([known.rise, np.where(np.isfinite(now_mbar), now, last)])
+
+
+def is_wet(tension_mbar: NDArray[np.floating], top_mbar: NDArray[np.float64], known: Habits) -> NDArray[np.bool_]:
+    """Where containers' tension (N, T) is far below what their waterings take them to from `top_mbar` (N,).
+
+    Somebody poured, or it rained; one that is on its way up from there is not due for water, and tells nothing by
+    having none. False where too little is known.
+    """
+    with np.errstate(invalid="ignore"):
+        return np.asarray(tension_mbar < (top_mbar - c.WET_FALLS * known.usual_fall)[:, np.newaxis])

@@ -26,7 +26,7 @@ from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import excess
 from wickwatch.detect.fall import deepest_fall
 from wickwatch.detect.finding import Finding, Key
-from wickwatch.detect.habits import above_usual, habits, rises
+from wickwatch.detect.habits import above_usual, habits, is_wet, rises
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.unserved import share_of_line, unserved
@@ -41,8 +41,8 @@ class _Dry:
 
     `high` where they stood above their usual peak, `unwatered` where they had also risen further than they usually do,
     `far` where much further. `since_h` (N,) are the hours since when each has stood high without a break, 0 where it
-    does not now, `asks_h` (N,) the same for a little above it, and `lacks_h` (N,) those since when it has not been
-    watered.
+    does not now, `asks_h` (N,) the same for a little above it, `dried_h` (N,) those since it was last wet, and `lacks_h`
+    (N,) those since when it has neither been wet nor watered.
     """
 
     which: NDArray[np.int64]
@@ -52,6 +52,7 @@ class _Dry:
     unwatered: NDArray[np.bool_]
     far: NDArray[np.bool_]
     since_h: NDArray[np.int64]
+    dried_h: NDArray[np.int64]
     lacks_h: NDArray[np.int64]
     asks_h: NDArray[np.int64]
 
@@ -137,7 +138,8 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
     strays |= _slow(over[:, -1] - c.SUPPLY_MARGIN_MBAR, np.where(_last(since_h - 1, back.shape[1]), speed, 0.0))
     tells = (since_h <= c.SUPPLY_BACK_H) & ~strays
     high |= np.isnan(recent)
-    lacks_h = _unwatered_h(back, c.SUPPLY_WATERED * known.usual_fall)
+    dried_h = runs(~is_wet(back, own_top, known))[:, -1]
+    lacks_h = np.minimum(_unwatered_h(back, c.SUPPLY_WATERED * known.usual_fall), dried_h)
     return _Dry(
         which=which[tells],
         now_mbar=now[tells],
@@ -146,6 +148,7 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
         unwatered=unwatered[tells],
         far=far[tells],
         since_h=since_h[tells],
+        dried_h=dried_h[tells],
         lacks_h=lacks_h[tells],
         asks_h=asks_h[tells],
     )
@@ -229,7 +232,7 @@ def _since(seen: _Dry) -> int | None:
     return None
 
 
-def _left_together(since_h: NDArray[np.int64]) -> tuple[int, int]:
+def _left_together(since_h: NDArray[np.int64], within_h: int = c.SUPPLY_WITHIN_H) -> tuple[int, int]:
     """Most containers that left their usual range within some hours of one another and have not come back.
 
     And the hours since the first of them did.
@@ -237,7 +240,7 @@ def _left_together(since_h: NDArray[np.int64]) -> tuple[int, int]:
     began = np.sort(since_h[since_h > 0])
     if not len(began):
         return 0, 0
-    count = np.searchsorted(began, began + c.SUPPLY_WITHIN_H, side="right") - np.arange(len(began))
+    count = np.searchsorted(began, began + within_h, side="right") - np.arange(len(began))
     last = int(np.argmax(count))
     return int(count[last]), int(began[last + count[last] - 1])
 
@@ -259,6 +262,16 @@ def _lacks(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
     return bool(lack.sum() >= c.SUPPLY_LACK_SHARE * len(seen.which))
 
 
+def _tail(seen: _Dry) -> bool:
+    """Whether several have gone far from usual together, as they do behind an air lock while the rest is watered.
+
+    Three that left it within the same half day, or two at once on a short line.
+    """
+    since_h = seen.since_h[seen.far[:, -1]]
+    some, at_once = _left_together(since_h)[0], _left_together(since_h, c.SUPPLY_AT_ONCE_H)[0]
+    return some >= c.SUPPLY_ALONE or at_once >= max(c.SUPPLY_FAR_LEAST, c.SUPPLY_AT_ONCE_SHARE * len(seen.which))
+
+
 def _lit_hours(sight: Sight, room: int, hours: int) -> int:
     """In how many of the last hours lights were planned on in a room."""
     ago = (np.arange(hours) * 3600 + 1800).astype("timedelta64[s]")
@@ -270,7 +283,7 @@ def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
     """Whether enough containers have been unwatered at once since some hours ago, for what the reservoir gives."""
     reservoir = int(sight.place.line_reservoir[line])
     known = reservoir != NONE and bool(sight.level.known[reservoir])
-    if not _lacks(sight, line, seen, hours):
+    if not (_tail(seen) or _lacks(sight, line, seen, hours)):
         return False
     dry, total = seen.unwatered[:, -hours - 1 :], len(seen.which)
     most, (_, first_h) = int(dry.sum(axis=0).max()), _left_together(seen.since_h[dry.any(axis=1)])
@@ -286,6 +299,9 @@ def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
         return True
     if most < c.SUPPLY_LEAST:
         return False
+    # While most were on their way up from wet, little was to be drawn.
+    if np.median(seen.dried_h) <= min(hours, c.SUPPLY_WET_H) + max(c.SUPPLY_SPANS_H):
+        return alone and not _supplied(sight, reservoir, hours, share, c.SUPPLY_SIGMAS)
     if _gives_less(sight, reservoir, hours, 1.0 - share * (1.0 - c.SUPPLY_STOPS), c.SUPPLY_STOPS_SIGMAS):
         return most >= c.SUPPLY_HOLD_SHARE * total
     if _gives_less(sight, reservoir, hours, 1.0 - share * (1.0 - c.SUPPLY_LESS), c.SUPPLY_LESS_SIGMAS):

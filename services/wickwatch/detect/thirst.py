@@ -25,7 +25,7 @@ _CHUNK = 4096
 def thirst(frame: Frame, place: Layout, signal: Signals) -> tuple[Floats, NDArray[np.bool_]]:
     """Share of each reservoir's containers that are wet in a whole hour, and where many are starved, (R, hours).
 
-    Wet are those that have not come near their set point in that hour, starved those above their dry limit. Of those
+    Wet are those that have not come near their set point in that hour, starved those far beyond it. Of those
     that have come near at any time in the frame: where a plant was taken out, none draws. The share is 0 where at most
     `WET_MOST` of them are wet, since the others take what they leave, and where none is known.
     """
@@ -44,12 +44,21 @@ def near_set_point(place: Layout) -> Floats:
     return np.asarray(0.5 * (rules.of("wet_limit_mbar") + rules.of("set_point_mbar")))
 
 
+def beyond_set_point(place: Layout) -> Floats:
+    """Tension [mbar] from which containers (N,) are starved: half-way from their set point to their dry limit.
+
+    No emitter that works lets them come so far, and from there they take the water of days once they get some.
+    """
+    rules = place.container_rules
+    return np.asarray(0.5 * (rules.of("set_point_mbar") + rules.of("dry_limit_mbar")))
+
+
 def _add(
     frame: Frame, place: Layout, signal: Signals, which: NDArray[np.int64], wet: Floats, starved: Floats, of: Floats
 ) -> None:
     """Add containers (N,) to those of each reservoir that draw at some time (R,), wet and starved ones (R, hours)."""
     near = near_set_point(place)[which, np.newaxis]
-    dry = place.container_rules.of("dry_limit_mbar")[which, np.newaxis]
+    dry = beyond_set_point(place)[which, np.newaxis]
     highest = cut(frame.coarse, signal.row[which], place.tension.since[which], None, "high")
     with np.errstate(invalid="ignore"):
         # Near nothing, a probe may have lost its water, in a pot that is very dry.

@@ -18,7 +18,7 @@ from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.excess import excess
 from wickwatch.detect.fall import deepest_fall
-from wickwatch.detect.habits import habits
+from wickwatch.detect.habits import habits, is_wet
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.window import cut
@@ -53,7 +53,7 @@ def unserved(sight: Sight, line: int, asks_h: NDArray[np.int64]) -> int | None:
     # All may reach their peak at once where lights came on late, and are watered then.
     if not (asks_h > 1).any():
         return None
-    series, fall_mbar = _series(sight, which)
+    series, fall_mbar, wet = _series(sight, which)
     for back in c.UNSERVED_BACK_H:
         if _watered(series, fall_mbar, 0, back) > len(which) // c.UNSERVED_HOLDS:
             break
@@ -61,7 +61,7 @@ def unserved(sight: Sight, line: int, asks_h: NDArray[np.int64]) -> int | None:
         signs = [each for each in _SIGNS if asking >= max(each.asking_share * len(which), each.asking_least)]
         if signs:
             signs = _given_less(sight, line, reservoir, back, signs)
-        if signs and (hours := _unwatered(series, fall_mbar, back, signs)) is not None:
+        if signs and (hours := _unwatered(series, fall_mbar, wet, back, signs)) is not None:
             return back + hours
     return None
 
@@ -87,27 +87,35 @@ def _given_less(sight: Sight, line: int, reservoir: int, back: int, signs: list[
     return [each for each in signs if less(each)]
 
 
-def _series(sight: Sight, which: NDArray[np.int64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Tension of containers by the hour and now, as far back as it is asked for (N, T), and the fall that is a watering
-    of each (N,).
+def _series(
+    sight: Sight, which: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+    """Tension of containers by the hour and now, as far back as it is asked for (N, T), the fall that is a watering
+    of each (N,), and when each was wetter than its waterings leave it (N, T).
     """
     since = np.fmax(sight.place.tension.since[which], sight.settling.history_from[which])
     steps = 24 * c.UNSERVED_DAYS + c.UNSERVED_MOST_H + max(c.UNSERVED_BACK_H) + 1
     hourly = cut(sight.frame.coarse, sight.tension.row[which], since, steps)
     now = nanmedian(cut(sight.frame.fine, sight.tension.row[which], since, c.NOW_STEPS))
-    return np.column_stack([hourly, now]), c.SUPPLY_WATERED * habits(sight, which).usual_fall
+    known, series = habits(sight, which), np.column_stack([hourly, now])
+    return series, c.SUPPLY_WATERED * known.usual_fall, is_wet(series, known.usual_top, known)
 
 
 def _unwatered(
-    series: NDArray[np.float64], fall_mbar: NDArray[np.float64], back: int, signs: list[_Sign]
+    series: NDArray[np.float64], fall_mbar: NDArray[np.float64], wet: NDArray[np.bool_], back: int, signs: list[_Sign]
 ) -> int | None:
-    """Hours, to the hour begun, for which none was watered some hours ago, if as many usually are as a sign asks."""
+    """Hours, to the hour begun, for which none was watered some hours ago, if as many usually are as a sign asks.
+
+    Containers that were wet in these hours were not due, and are not missed.
+    """
     for spared in sorted({0, len(series) // c.UNSERVED_SPARED}):
         hours = 0
         while hours < c.UNSERVED_MOST_H and _watered(series, fall_mbar, back, hours + 1) <= spared:
             hours += 1
         # One of the days may have been like this one.
-        missing = np.sort(_usually_watered(series, fall_mbar, back, hours)) - spared
+        until = series.shape[1] - back
+        due = ~wet[:, max(until - hours - 1, 0) : until].any(axis=1)
+        missing = np.sort(_usually_watered(series[due], fall_mbar[due], back, hours)) - spared
         if len(missing) > 1 and any(
             missing[1] >= each.waterings_least and missing.mean() - spared >= each.waterings for each in signs
         ):

@@ -75,6 +75,21 @@ def test_a_cup_that_was_in_the_air_an_hour_ago_tells_nothing_yet() -> None:
     assert (KIND, POT.id) not in told(WORKS).judge(KIND).lasting
 
 
+def test_a_probe_put_into_a_drier_pot_is_no_fast_drying_for_a_day() -> None:
+    """It leaps by 90 mbar, and within the hour shows waterings 25 mbar above those of the pot it was in before."""
+    leap = lambda hours: np.where(hours < -8.0, 0.0, 25 + 65 * np.exp(-np.maximum(hours + 8, 0) / 0.3))  # noqa: E731
+    made = told(plus(WORKS, leap), later_h=14.0)
+    assert not any(made.found(KIND, as_of=NOW + timedelta(hours=h)) for h in range(-3, 15))
+
+
+def test_a_drought_that_ended_the_day_before_yesterday_is_no_slow_drift() -> None:
+    """Cut off for four days and watered deep forty hours ago; its waterings since begin 8 mbar above usual."""
+    drought = lambda hours: np.where(hours < -130, WORKS(hours), 88 + 2.0 * (hours + 130))  # noqa: E731
+    made = told(lambda hours: np.where(hours < -40, drought(hours), WORKS(hours) + 8))
+    assert made.found(KIND, as_of=NOW - timedelta(hours=42))
+    assert not any(made.found(KIND, as_of=NOW - timedelta(hours=h)) for h in range(0, 30, 2))
+
+
 def test_a_container_that_swings_as_ever_is_not_drying() -> None:
     assert told(WORKS).found(KIND) == []
 

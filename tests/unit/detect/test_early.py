@@ -37,7 +37,7 @@ def test_a_pot_that_dries_alone_calls_at_once() -> None:
 
 
 def test_a_pot_waits_where_another_one_of_its_line_has_not_been_watered_either() -> None:
-    found, waits = early({0: dries(0, -8.0, 5.0), 1: dries(1, -8.0, 3.0)})
+    found, waits = early({0: dries(0, -8.0, 5.0), 1: dries(1, -5.0, 5.0)})
     assert found == waits == {"Pot 0"}
 
 

@@ -100,6 +100,17 @@ def test_two_pots_that_dry_on_while_most_of_their_line_is_watered_are_no_line() 
     assert two_dry_on(wet=0).found(CUT) == []
 
 
+@pytest.mark.parametrize(("cut", "of", "found"), [(3, 9, True), (2, 9, False), (2, 5, True), (1, 3, False)])
+def test_pots_far_from_usual_that_left_it_together_are_behind_an_air_lock_while_the_rest_is_watered(
+    cut: int, of: int, found: bool
+) -> None:
+    made = Told(facility(room(pots=of)), interval_s=300.0, days=6.0)
+    for pot in range(of):
+        made.tension(pot, cut_off(-9.0, pot) if pot < cut else works(pot))
+    missing = lambda hours: cut / of * (USUAL(np.minimum(hours, -9.0)) - USUAL(hours))  # noqa: E731
+    assert bool(made.level(0, plus(USUAL, missing)).found(CUT)) == found
+
+
 def test_two_dry_pots_are_no_line_in_the_dark_where_none_of_the_others_is_due() -> None:
     """As two of six with one more that had no water: by day that is half of the line, lit for an hour it is not yet."""
     by_day = two_dry_on(wet=1)
@@ -368,7 +379,7 @@ def dries_on(seed: int, since_h: float, per_h: float) -> Course:
     )
 
 
-@pytest.mark.parametrize(("per_h", "cut"), [(1.2, False), (5.0, True)])
+@pytest.mark.parametrize(("per_h", "cut"), [(1.2, False), (3.2, False), (5.0, True)])
 def test_a_pot_without_water_dries_as_fast_as_usual_and_one_that_creeps_while_it_is_watered_does_not(
     per_h: float, cut: bool
 ) -> None:
@@ -391,6 +402,17 @@ def test_pots_that_slide_wetter_beside_those_that_dry_speak_of_emitters_and_not_
 
     assert made(slides=False).found(CUT)
     assert made(slides=True).found(CUT) == []
+
+
+@pytest.mark.parametrize(("came_from", "cut"), [(30.0, False), (88.0, True)])
+def test_pots_on_their_way_up_from_a_can_were_not_due_for_water(came_from: float, cut: bool) -> None:
+    """Two of them dry; the others have had no water for eight hours, but were wet until some hours ago, or were not."""
+    made = Told(PLACE, interval_s=300.0, days=6.0)
+    for pot in range(POTS):
+        up = steps((-200, came_from), (-8, came_from), (0, 100))
+        others = lambda hours, pot=pot, up=up: np.where(hours < -8.0, works(pot)(hours), up(hours))  # noqa: E731
+        made.tension(pot, cut_off(-8.0, pot) if pot < 2 else others)
+    assert bool(made.level(0, stopped(-8.0)).found(CUT)) == cut
 
 
 def test_pots_in_which_plants_were_put_today_are_not_dry_below_their_set_point() -> None:

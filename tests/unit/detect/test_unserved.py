@@ -77,3 +77,12 @@ def test_it_goes_on_in_the_evening_when_no_water_is_missed_any_more() -> None:
     """Lights go off at 18:00 in Oslo, five hours from now; the draw of the night is a sixth of the day's."""
     made = told()
     assert all(made.found(CUT, as_of=NOW + timedelta(hours=h)) for h in range(9))
+
+
+def test_pots_that_come_up_from_a_can_were_not_due_before() -> None:
+    """Somebody filled all seven hours ago; since then none drew, and half of them have just come to where they ask."""
+    made = Told(PLACE, interval_s=300.0, days=9.0)
+    for pot in range(POTS):
+        up = lambda hours, pot=pot: np.minimum(60.0 + (10.0 if pot % 2 else 6.5) * (hours + 7.0), 108.0)  # noqa: E731
+        made.tension(pot, lambda hours, pot=pot, up=up: np.where(hours < -7.0, works(pot)(hours), up(hours)))
+    assert made.level(0, lambda hours: USUAL(np.minimum(hours, -7.0))).found(CUT) == []
