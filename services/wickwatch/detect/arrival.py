@@ -27,13 +27,14 @@ class Arrival:
     `gained_l` since the fall began, over at most `WETTING_SPAN_H` hours; NaN where the
     medium or its volume is not known. `steady_min`: the longest time on end at more than `STEADY_SHARE` of the highest
     rate. `comes`: water still comes at such a rate; `undiminished`: the newest reading has as much of it as the one
-    before, but for noise.
+    before, but for noise; `dwindles`: it has far less than one before had.
     """
 
     gained_l: NDArray[np.float64]
     steady_min: NDArray[np.float64]
     comes: NDArray[np.bool_]
     undiminished: NDArray[np.bool_]
+    dwindles: NDArray[np.bool_]
 
 
 def arrival(
@@ -63,7 +64,8 @@ def arrival(
     at = np.stack([begin, last], axis=1)
     gained = np.diff(np.take_along_axis(water, at, axis=1), axis=1)[:, 0]
     steady_min = 5.0 * run.max(axis=1, initial=0)
-    return Arrival(np.where(known, gained, np.nan), steady_min, strong[:, -1], _undiminished(water, apart))
+    steps = _by_reading(water, begin, apart)
+    return Arrival(np.where(known, gained, np.nan), steady_min, strong[:, -1], _undiminished(steps), _dwindles(steps))
 
 
 def gained(containers: Sequence[Container], fine: NDArray[np.float32], begin: int, end: int) -> NDArray[np.float64]:
@@ -75,14 +77,27 @@ def gained(containers: Sequence[Container], fine: NDArray[np.float32], begin: in
     return np.where(known, np.fmax(water[:, 1] - water[:, 0], 0.0), 0.0)
 
 
-def _undiminished(water: NDArray[np.float64], apart: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Where the newest reading of water (N, T) has gained as much as the one before; they are `apart` (N,) columns."""
-    last = water.shape[1] - 1
-    columns = last - np.arange(3) * apart[:, np.newaxis]
-    newest, before, first = np.take_along_axis(water, np.maximum(columns, 0), axis=1).T
+def _by_reading(water: NDArray[np.float64], begin: NDArray[np.int64], apart: NDArray[np.int64]) -> NDArray[np.float64]:
+    """What each of the last readings of water (N, T) has gained, the newest first, (N, `DWINDLES_READINGS`).
+
+    They are `apart` (N,) columns; NaN for those before a fall began after column `begin` (N,).
+    """
+    columns = water.shape[1] - 1 - np.arange(c.DWINDLES_READINGS + 1) * apart[:, np.newaxis]
+    at = np.take_along_axis(water, np.maximum(columns, 0), axis=1)
+    return np.where(columns[:, 1:] >= np.maximum(begin, 0)[:, np.newaxis], at[:, :-1] - at[:, 1:], np.nan)
+
+
+def _undiminished(steps: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Where the newest reading has gained as much as the one before."""
+    newest, before = steps[:, 0], steps[:, 1]
     with np.errstate(invalid="ignore"):
-        as_much = newest - before >= c.UNDIMINISHED * (before - first)
-        return np.asarray((columns[:, -1] >= 0) & as_much & (newest > before))
+        return np.asarray((newest >= c.UNDIMINISHED * before) & (newest > 0.0))
+
+
+def _dwindles(steps: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Where the newest reading has gained far less than the one that gained most."""
+    with np.errstate(invalid="ignore"):
+        return np.asarray(steps[:, 0] < c.DWINDLES * np.fmax.reduce(steps, axis=1))
 
 
 def _water(containers: Sequence[Container], fine: NDArray[np.float32]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:

@@ -24,8 +24,8 @@ def out_of_range(fine: NDArray[np.float32]) -> NDArray[np.bool_]:
 def leapt(fine: NDArray[np.float32], hourly: NDArray[np.float32], young: int = 0) -> NDArray[np.bool_]:
     """Where fine tension (N, F) has risen faster than its container can dry, and has not come back since.
 
-    Also where it may have come back, but leapt within the last `young` buckets: a cup that was in the air needs hours to
-    show its medium again, and a day to show how that dries.
+    Also where it may have come back, but leapt within the last `young` buckets: a cup that was in the air needs hours
+    to show its medium again, and a day to show how that dries.
 
     A container's own steepest usual hour, from hourly tension (N, T), is the measure. It is let grow with tension as
     drying media do (the same water moves tension more the drier they are), and with room to spare.

@@ -333,7 +333,8 @@ def _shown(
     Water that came steadily for longer than any can is an emitter's unless too little left the reservoir. Sooner than
     that, while it comes, or once the container is sodden, what it gained must have left the reservoir, and not several
     times as much, which others took; and sooner still while it does not dwindle. Where it is not `alone` in taking
-    much, whose water left is not told so soon: water leaves the reservoir before it is felt.
+    much, whose water left is not told so soon: water leaves the reservoir before it is felt. Nor is it where less and
+    less comes.
     """
     gained, beyond = np.nan_to_num(arrived.gained_l[n]), gone.drawn_l - gone.usual_l
     steady, comes = arrived.steady_min[n], arrived.comes[n]
@@ -347,7 +348,8 @@ def _shown(
         alike = left & (beyond >= sigmas * gone.sigma_l) & (beyond <= c.GAIN_MOST * gained + 2.0 * gone.sigma_l)
         # Where the medium is not known, what it gained is not either: then more than usual must leave beyond chance.
         alike = np.where(np.isfinite(arrived.gained_l[n]), alike, sure)
-        early = alone & comes & (steady >= c.STEADY_LEAST_MIN) & (since_min >= least_min) & alike
+        tells = (since_min >= least_min) & (undiminished | ~arrived.dwindles[n] | (since_min >= c.GAIN_LATER_MIN))
+        early = alone & comes & (steady >= c.STEADY_LEAST_MIN) & tells & alike
         poured = beyond + c.POURED_SIGMAS * gone.sigma_l < c.POURED_SHARE * gained
         late = (steady >= c.STEADY_MIN) & (comes | sodden | (since_min <= c.STEADY_ENDS_MIN))
         return np.asarray(early | (sodden & sure) | (late & ~poured & (beyond > 0.0)))

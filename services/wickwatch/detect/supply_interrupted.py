@@ -41,8 +41,8 @@ class _Dry:
 
     `high` where they stood above their usual peak, `unwatered` where they had also risen further than they usually do,
     `far` where much further. `since_h` (N,) are the hours since when each has stood high without a break, 0 where it
-    does not now, `asks_h` (N,) the same for a little above it, `dried_h` (N,) those since it was last wet, and `lacks_h`
-    (N,) those since when it has neither been wet nor watered.
+    does not now, `asks_h` (N,) the same for a little above it, `dried_h` (N,) those since it was last wet, and
+    `lacks_h` (N,) those since when it has neither been wet nor watered.
     """
 
     which: NDArray[np.int64]

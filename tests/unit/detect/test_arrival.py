@@ -57,5 +57,11 @@ def test_within_twenty_minutes_a_cans_water_dwindles_and_an_emitters_does_not(ap
     assert not fallen(minutes=8, until_h=1 / 3, apart=apart).undiminished[0]
 
 
+def test_what_comes_less_and_less_from_reading_to_reading_dwindles() -> None:
+    assert fallen(minutes=8, until_h=0.5).dwindles[0]
+    assert not fallen(minutes=8, until_h=1 / 6).dwindles[0]
+    assert not fallen(minutes=100, until_h=0.5, end=8).dwindles[0]
+
+
 def test_what_began_less_than_two_readings_ago_is_not_said_to_be_undiminished() -> None:
     assert not fallen(minutes=100, until_h=1 / 3, end=8, apart=9).undiminished[0]

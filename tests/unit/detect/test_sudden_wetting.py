@@ -170,6 +170,14 @@ def test_a_can_is_not_called_because_another_emitter_takes_as_much_meanwhile() -
     assert minutes_until_found(told(place, slow, takes, second=wetter)) is None
 
 
+def test_a_large_can_is_not_called_though_others_draw_as_much_just_then() -> None:
+    """Poured for a quarter of an hour, it spreads as long; others take 8 mm in the twenty minutes since it began."""
+    can = watered(0.0, 100, 35, minutes=14, spreads_min=14, before=WORKS)
+    drunk = plus(draining(0.0, 0.0), lambda hours: -8.0 * np.clip(hours * 3.0, 0.0, 1.0))
+    made = told(house(), can, drunk)
+    assert not any(made.found(KIND, as_of=NOW + timedelta(minutes=m)) for m in range(15, 90, 5))
+
+
 def test_a_pot_watered_by_hand_is_watched_and_not_called() -> None:
     assert minutes_until_found(told(house(), can(0.0)), until=470) is None
 
