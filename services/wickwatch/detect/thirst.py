@@ -25,9 +25,10 @@ _CHUNK = 4096
 def thirst(frame: Frame, place: Layout, signal: Signals) -> tuple[Floats, NDArray[np.bool_]]:
     """Share of each reservoir's containers that are wet in a whole hour, and where many are starved, (R, hours).
 
-    Wet are those that have not come near their set point in that hour, starved those far beyond it. Of those
-    that have come near at any time in the frame: where a plant was taken out, none draws. The share is 0 where at most
-    `WET_MOST` of them are wet, since the others take what they leave, and where none is known.
+    Wet are those that have not come near their set point in that hour; starved those far beyond it, and those whose
+    probe shows nothing, since it lost its water in a drought or stands in water. Shares are of those that have come
+    near at any time in the frame: where a plant was taken out, none draws. The first is 0 where at most `WET_MOST` are
+    wet, since the others take what they leave, and where none is known.
     """
     which = np.flatnonzero(place.reservoir_of != NONE)
     shape = len(place.reservoirs), len(frame.coarse.times)
@@ -63,7 +64,7 @@ def _add(
     with np.errstate(invalid="ignore"):
         # Near nothing, a probe may have lost its water, in a pot that is very dry.
         is_wet, drinks = (highest < near) & (highest >= c.WET_TELLS_MBAR), (highest >= near).any(axis=1)
-        is_starved = highest > dry
+        is_starved = (highest > dry) | (highest < c.WET_TELLS_MBAR)
     those = np.flatnonzero(drinks)
     those = those[np.argsort(place.reservoir_of[which[those]], kind="stable")]
     reservoir, weight = place.reservoir_of[which[those]], place.stands_for[which[those]].astype(np.float64)

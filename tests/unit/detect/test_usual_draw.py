@@ -43,15 +43,20 @@ def test_two_evenings_of_late_tell_more_than_weeks_with_other_lights() -> None:
     assert usual(level, days=16.0)[20] == pytest.approx(BY_DAY_L_PER_H, rel=0.25)
 
 
-@pytest.mark.parametrize("highest_mbar", [400, 170])
-def test_hours_in_which_many_containers_stood_in_drought_tell_nothing(highest_mbar: float) -> None:
-    """Two thirds got no water for four days, and the reservoir gave a little more than half; they need not have come to
-    their dry limit of 180 mbar.
-    """
+@pytest.mark.parametrize(
+    "drought",
+    [
+        pytest.param(((-115, 200), (-34, 400)), id="beyond their dry limit of 180 mbar"),
+        pytest.param(((-115, 160), (-34, 170)), id="on their way there"),
+        pytest.param(((-115, 200), (-90, 600), (-89, 2), (-34, 2)), id="until their probes lost their water"),
+    ],
+)
+def test_hours_in_which_many_containers_stood_in_drought_tell_nothing(drought: tuple[tuple[float, float], ...]) -> None:
+    """Two thirds got no water for four days, and the reservoir gave a little more than half."""
     level = drawn(100, by_day=3, by_night=0.5)
     missed = lambda hours: 0.42 * (level(np.full_like(hours, -130.0)) - level(np.clip(hours, -130.0, -34.0)))  # noqa: E731
     works = sawtooth(88, 105)
-    starved = steps((-130, 105), (-115, 160), (-34, highest_mbar), (-32, 90), (0, 100))
+    starved = steps((-130, 105), *drought, (-32, 90), (0, 100))
     cut_off = lambda hours: np.where((hours > -130.0) & (hours < -34.0), starved(hours), works(hours))  # noqa: E731
     pots = (cut_off,) * 4 + (works,) * 2
     assert usual(plus(level, missed, NOISE), pots)[12] == pytest.approx(BY_DAY_L_PER_H, rel=0.1)
