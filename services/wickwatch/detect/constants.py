@@ -246,6 +246,8 @@ DEEP_FALLS = 2.2
 
 #: A slow drift is over where the container stands so many of its usual falls below its usual day: it was watered well.
 DRIFT_WET_FALLS = 1.0
+#: Or fewer than so many above it, after it was watered deep.
+DRIFT_BACK_FALLS = 2.0
 #: Hours within which it stood so much higher that only much water can have taken it from there. Chosen here.
 DRIFT_FELL_H = 72
 

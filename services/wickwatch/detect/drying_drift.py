@@ -139,7 +139,9 @@ def _judge(sight: Sight, window: _Window) -> _Judged:
         by_slow &= ~(quick.above_mbar < -c.DRIFT_WET_FALLS * known.usual_fall)
         # Nor does one drift that was dry of late and has been watered deep since, to where it usually is.
         fell = np.fmax.reduce(window.hourly[:, -c.DRIFT_FELL_H :], axis=1) - quick.now_mbar
-        by_slow &= ~((fell >= c.DEEP_FALLS * known.usual_fall) & (quick.above_mbar < known.usual_fall))
+        by_slow &= ~(
+            (fell >= c.DEEP_FALLS * known.usual_fall) & (quick.above_mbar < c.DRIFT_BACK_FALLS * known.usual_fall)
+        )
     by_fast = quick.found
     above = _above(window.hourly, quick.now_mbar, dry)
     # Only those that look abnormal are asked whether it can be water.

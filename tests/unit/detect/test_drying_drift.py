@@ -83,9 +83,9 @@ def test_a_probe_put_into_a_drier_pot_is_no_fast_drying_for_a_day() -> None:
 
 
 def test_a_drought_that_ended_the_day_before_yesterday_is_no_slow_drift() -> None:
-    """Cut off for four days and watered deep forty hours ago; its waterings since begin 8 mbar above usual."""
+    """Cut off for four days and watered deep forty hours ago; its waterings since begin 14 mbar above usual."""
     drought = lambda hours: np.where(hours < -130, WORKS(hours), 88 + 2.0 * (hours + 130))  # noqa: E731
-    made = told(lambda hours: np.where(hours < -40, drought(hours), WORKS(hours) + 8))
+    made = told(lambda hours: np.where(hours < -40, drought(hours), WORKS(hours) + 14))
     assert made.found(KIND, as_of=NOW - timedelta(hours=42))
     assert not any(made.found(KIND, as_of=NOW - timedelta(hours=h)) for h in range(0, 30, 2))
 
