@@ -660,14 +660,6 @@ FLAT_WINDOW_NEEDS = 9
 FLAT_SHORT_WINDOW_STEPS = 18
 FLAT_SHORT_CHANCE = 1e-3
 
-#: Where at least this share of all fine buckets had the mean of the one before, steps hide most of a probe's noise, and
-#: chance tells nothing while its room hardly moves either: half of its other containers by less than this [mbar] from
-#: the first third of the stillness to the last. Chosen here: half as much again as the coarsest usual step; of 136
-#: instruments on tuning seeds that stood still three more were told after three hours; of the others, in some 600
-#: room-months, one was taken for still, and six before.
-FLAT_COARSE = 0.25
-FLAT_OTHERS_MBAR = 1.5
-
 #: Chance is told only where so many of so many hours before are known: otherwise its night may not be among them.
 FLAT_KNOWN_H = 24
 FLAT_KNOWN_WITHIN_H = 48

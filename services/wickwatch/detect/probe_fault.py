@@ -84,7 +84,7 @@ def _of_probes(sight: Sight, which: NDArray[np.int64]) -> dict[int, tuple[str, f
             faults.setdefault(int(which[n]), (what, hours))
 
     note(out_of_range(fine), N_("reads outside its range"), 0.25)
-    for number, hours in stand_still(sight, which, sight.tension.row, place.tension.since, place.room_of).items():
+    for number, hours in stand_still(sight, which, sight.tension.row, place.tension.since).items():
         faults.setdefault(number, (N_("has not moved at all"), hours))
     rough = roughness(fine[:, -c.ROUGH_STEPS :], low, high) >= c.ROUGH_MBAR
     note(rough, N_("jitters"), c.ROUGH_STEPS * _FINE_H)

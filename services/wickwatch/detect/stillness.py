@@ -3,9 +3,8 @@
 Noise makes most instruments move within an hour, whatever happens to the water. One of coarse steps and little noise
 shows one value for hours where nothing drinks: by night, or once a plant is taken out. So stillness is told by how
 often the instrument shows the same twice in its quietest hours, and at its quietest where it hardly moves at these
-hours: a value in the middle of a coarse step stays there for longer than one on its way. Where steps hide most of the
-noise, that counts only while the other containers of the room move. Where it says little, only many hours do. A silent
-while is no stillness. Not here: which faults are called (`probe_fault`).
+hours: a value in the middle of a coarse step stays there for longer than one on its way. Where that says little, only
+many hours do. A silent while is no stillness. Not here: which faults are called (`probe_fault`).
 """
 
 from __future__ import annotations
@@ -13,7 +12,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.window import cut, numbers, runs
@@ -23,16 +21,9 @@ _DAY = 24
 
 
 def stand_still(
-    sight: Sight,
-    which: NDArray[np.int64],
-    row_of: NDArray[np.int64],
-    since_of: NDArray[np.datetime64],
-    room_of: NDArray[np.int64] | None = None,
+    sight: Sight, which: NDArray[np.int64], row_of: NDArray[np.int64], since_of: NDArray[np.datetime64]
 ) -> dict[int, float]:
-    """Those of the subjects `which` whose channel stands still, with for how many hours; the rest is by subject.
-
-    With `room_of` the others of its room are asked where a channel's steps hide its noise.
-    """
+    """Those of the subjects `which` whose channel stands still, with for how many hours; the rest is by subject."""
     frame = sight.frame
     steps = round(c.FLAT_HOURS / _FINE_H)
     low, high = (cut(frame.fine, row_of[which], since_of[which], steps, name) for name in ("low", "high"))
@@ -44,10 +35,8 @@ def stand_still(
     rows, since = row_of[which], since_of[which]
     mean, low, high = (cut(frame.fine, rows, since, None, name) for name in ("mean", "low", "high"))
     hours = flat_hours(mean, low, high, _FINE_H)
-    buckets = np.round(hours / _FINE_H).astype(np.int64)
-    alike, near, counted = alike_before(mean, low, high, buckets)
     chance, at_best = (
-        chance_of_stillness(alike, counted, np.isfinite(mean), buckets, steps)
+        chance_of_stillness(mean, low, high, hours / _FINE_H, steps)
         for steps in (c.FLAT_WINDOW_STEPS, c.FLAT_SHORT_WINDOW_STEPS)
     )
     low, high = (cut(frame.coarse, rows, since, None, name) for name in ("low", "high"))
@@ -62,10 +51,6 @@ def stand_still(
     awake = usual_move(before_low, before_high, hours) >= c.FLAT_MOVES_MBAR
     slow = np.where(awake, c.FLAT_AWAKE_HOURS, np.maximum(usual + c.FLAT_ASLEEP_HOURS, c.FLAT_AWAKE_HOURS))
     by_chance = (chance <= c.FLAT_CHANCE) & (awake | (at_best <= c.FLAT_SHORT_CHANCE))
-    if room_of is not None:
-        coarse = near.sum(axis=1) >= c.FLAT_COARSE * counted.sum(axis=1)
-        for n in numbers(by_chance & coarse):
-            by_chance[n] = _others_move(sight, int(which[n]), int(buckets[n]), row_of, since_of, room_of)
     stuck = told & (hours >= c.FLAT_HOURS) & (by_chance | (hours >= slow))
     return {int(which[n]): float(hours[n]) for n in numbers(stuck)}
 
@@ -92,11 +77,17 @@ def flat_hours(
     return np.where(newest > last_other, (newest - first + 1) * step_h, 0.0)
 
 
-def alike_before(
-    mean: NDArray[np.float32], low: NDArray[np.float32], high: NDArray[np.float32], buckets: NDArray[np.int64]
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.bool_]]:
-    """Which buckets before the stillness show nothing but what the one before them shows, which have at least its mean,
-    and which can be compared with one, each (N, T). The last `buckets` (N,) of the grid (N, T) are the stillness.
+def chance_of_stillness(
+    mean: NDArray[np.float32],
+    low: NDArray[np.float32],
+    high: NDArray[np.float32],
+    buckets: NDArray[np.float64],
+    window_steps: int,
+) -> NDArray[np.float64]:
+    """How likely channels show one value for so long as now by chance alone, (N,), if each bucket is one draw.
+
+    The last `buckets` (N,) of the grid (N, T) are the stillness. Before it, the window of so many buckets in which most
+    were like the one before tells how likely that is; 1 where there are too few.
     """
     column = np.arange(mean.shape[1])
     known = np.isfinite(mean)
@@ -104,28 +95,14 @@ def alike_before(
     before = np.full(mean.shape, -1)
     before[:, 1:] = np.maximum.accumulate(np.where(known, column, -1), axis=1)[:, :-1]
     at = np.maximum(before, 0)
-    counted = known & (before >= 0) & (column < (mean.shape[1] - buckets)[:, np.newaxis])
     with np.errstate(invalid="ignore"):
-        near = counted & (np.abs(mean - np.take_along_axis(mean, at, axis=1)) <= c.SAME_MBAR)
-    return near & quiet & np.take_along_axis(quiet, at, axis=1), near, counted
-
-
-def chance_of_stillness(
-    alike: NDArray[np.bool_],
-    counted: NDArray[np.bool_],
-    known: NDArray[np.bool_],
-    buckets: NDArray[np.int64],
-    window_steps: int,
-) -> NDArray[np.float64]:
-    """How likely channels show one value for so long as now by chance alone, (N,), if each bucket is one draw.
-
-    The window of so many buckets in which most were alike, of those counted (`alike_before`), tells how likely that is;
-    1 where there are too few. `known` (N, T) are buckets with readings, the last `buckets` (N,) are the stillness.
-    """
-    those, of = (_windows(each, window_steps) for each in (alike, counted))
-    share = np.where(of >= c.FLAT_WINDOW_NEEDS, (those + 0.5) / (of + 1.0), 0.0).max(axis=1)
-    still = np.arange(known.shape[1]) >= (known.shape[1] - buckets)[:, np.newaxis]
-    repeats = (known & still).sum(axis=1) - 1
+        same = quiet & np.take_along_axis(quiet, at, axis=1)
+        same &= np.abs(mean - np.take_along_axis(mean, at, axis=1)) <= c.SAME_MBAR
+    begins = (mean.shape[1] - buckets)[:, np.newaxis]
+    counted = known & (before >= 0) & (column < begins)
+    alike, of = (_windows(each, window_steps) for each in (same & counted, counted))
+    share = np.where(of >= c.FLAT_WINDOW_NEEDS, (alike + 0.5) / (of + 1.0), 0.0).max(axis=1)
+    repeats = (known & (column >= begins)).sum(axis=1) - 1
     return np.where(share > 0.0, share ** np.maximum(repeats, 0), 1.0)
 
 
@@ -133,23 +110,6 @@ def _windows(holds: NDArray[np.bool_], steps: int) -> NDArray[np.int64]:
     """In how many of every `steps` neighbouring columns something holds, (N, T - steps + 1)."""
     total = np.cumsum(np.pad(holds, ((0, 0), (1, 0))), axis=1)
     return np.asarray(total[:, steps:] - total[:, :-steps])
-
-
-def _others_move(
-    sight: Sight,
-    number: int,
-    buckets: int,
-    row_of: NDArray[np.int64],
-    since_of: NDArray[np.datetime64],
-    room_of: NDArray[np.int64],
-) -> bool:
-    """Whether half of the others of a subject's room have moved through the last `buckets`, from third to third."""
-    others = np.flatnonzero((room_of == room_of[number]) & (row_of >= 0))
-    others = others[others != number]
-    fine = cut(sight.frame.fine, row_of[others], since_of[others], buckets)
-    third = max(buckets // 3, 1)
-    moved = np.abs(nanmedian(fine[:, -third:]) - nanmedian(fine[:, :third]))
-    return bool(nanmedian(moved[np.newaxis])[0] >= c.FLAT_OTHERS_MBAR)
 
 
 def longest_flat_hours(low: NDArray[np.float32], high: NDArray[np.float32]) -> NDArray[np.float64]:

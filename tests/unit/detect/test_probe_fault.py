@@ -69,23 +69,6 @@ def test_a_coarse_probe_in_a_sleeping_pot_may_stand_still_as_long_as_it_usually_
     assert fault(coarse) is None
 
 
-@pytest.mark.parametrize(("pots", "others", "what"), [
-    (4, WORKS, "has not moved at all"),
-    (4, lambda hours: np.where(hours < -3.0, WORKS(hours), 95.0 + hours / 6.0), None),
-    (1, WORKS, None),
-])  # fmt: skip
-def test_a_probe_whose_steps_hide_its_noise_is_stuck_only_if_its_room_moves(
-    pots: int, others: Course, what: str | None
-) -> None:
-    """It stands still for two hours and a half, at a time of day at which its pot often drinks."""
-    course = plus(sawtooth(88, 105, dries_h=6.0, wets_h=3.0), steady(0, 0.1, 7))
-    made = Told(facility(room(pots=pots)), days=5.0, interval_s=60.0)
-    made.tension(0, lambda hours: np.round(np.where(hours < -2.5, course(hours), 97.0)))
-    for pot in range(1, pots):
-        made.tension(pot, plus(others, steady(0.0, 0.2, pot)))
-    assert [each.evidence["fault"] for each in made.found(FAULT)] == ([what] if what else [])
-
-
 @pytest.mark.parametrize("interval_s", [10, 60, 300, 600])
 def test_a_probe_that_jitters_is_found_at_any_interval(interval_s: float) -> None:
     noise = plus(WORKS, steady(0, 15.0, 4))
