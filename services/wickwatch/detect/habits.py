@@ -71,6 +71,14 @@ def above_usual(sight: Sight) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     return sight.once("above usual", made)
 
 
+def above_usual_by_line(sight: Sight, least_mbar: float) -> NDArray[np.int64]:
+    """How many containers of each line stand at least so far above their usual peak now (lines,)."""
+    on_line, over_mbar = above_usual(sight)
+    with np.errstate(invalid="ignore"):
+        high = on_line[over_mbar >= least_mbar]
+    return np.bincount(sight.place.line_of[high], minlength=len(sight.place.lines))
+
+
 def _made(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.float64]:
     since = np.fmax(sight.place.tension.since[which], sight.settling.history_from[which])
     hourly = cut(sight.frame.coarse, sight.tension.row[which], since)
@@ -114,7 +122,7 @@ def rises(known: Habits, now_mbar: NDArray[np.float64]) -> NDArray[np.float64]:
 def is_wet(tension_mbar: NDArray[np.floating], top_mbar: NDArray[np.float64], known: Habits) -> NDArray[np.bool_]:
     """Where containers' tension (N, T) is far below what their waterings take them to from `top_mbar` (N,).
 
-    Somebody poured, or it rained; one that is on its way up from there is not due for water, and tells nothing by
+    Somebody poured; one that is on its way up from there is not due for water, and tells nothing by
     having none. False where too little is known.
     """
     with np.errstate(invalid="ignore"):

@@ -23,7 +23,7 @@ from wickwatch.detect.drying_drift import creeping
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.faults import roughness
 from wickwatch.detect.finding import Finding, Key
-from wickwatch.detect.habits import above_usual
+from wickwatch.detect.habits import above_usual, above_usual_by_line
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight, subject
 from wickwatch.detect.stillness import stand_still
@@ -120,10 +120,9 @@ def _line_dries(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.bool_]:
     if not len(which):
         return np.zeros(0, dtype=np.bool_)
     on_line, over_mbar = above_usual(sight)
-    dries = np.zeros(len(place.containers), dtype=np.bool_)
-    dries[on_line] = over_mbar >= c.PEAK_MARGIN_MBAR
-    of_line = np.bincount(place.line_of[dries], minlength=len(place.lines) + 1)
-    others = of_line[place.line_of[which]] - dries[which]
+    itself = np.isin(which, on_line[over_mbar >= c.PEAK_MARGIN_MBAR])
+    of_line = np.append(above_usual_by_line(sight, c.PEAK_MARGIN_MBAR), 0)  # the last is for one on no line, -1
+    others = of_line[place.line_of[which]] - itself
     return np.asarray((place.line_of[which] != NONE) & (others >= c.CREEP_OTHERS))
 
 

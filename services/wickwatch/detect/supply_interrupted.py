@@ -26,7 +26,7 @@ from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import excess
 from wickwatch.detect.fall import deepest_fall
 from wickwatch.detect.finding import Finding, Key
-from wickwatch.detect.habits import above_usual, habits, is_wet, rises
+from wickwatch.detect.habits import above_usual, above_usual_by_line, habits, is_wet, rises
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.unserved import share_of_line, unserved
@@ -77,23 +77,17 @@ def several_unwatered(sight: Sight, lines: Iterable[int]) -> set[int]:
     with np.errstate(invalid="ignore"):
         high = ~(over_mbar < c.SUPPLY_MARGIN_MBAR)  # one that has no usual peak may be
     several = np.bincount(place.line_of[on_line[high]], minlength=len(place.lines)) >= c.SUPPLY_LEAST
-    found = set()
-    for line in lines:
-        if several[line]:  # on most lines but one container dries, and they need no closer look
-            seen = _look(sight, np.flatnonzero(place.line_of == line))
-            found |= {line} if seen.unwatered[:, -1].sum() >= c.SUPPLY_LEAST else set()
-    return found
+    # On most lines but one container dries, and they need no closer look.
+    looked_at = {line: _look(sight, np.flatnonzero(place.line_of == line)) for line in lines if several[line]}
+    return {line for line, seen in looked_at.items() if seen.unwatered[:, -1].sum() >= c.SUPPLY_LEAST}
 
 
 def _lines(sight: Sight) -> list[int]:
     """Lines on which enough containers stand above their usual peak now, and not because their reservoir is empty."""
     place = sight.place
-    on_line, over = above_usual(sight)
-    line, lines = place.line_of[on_line], len(place.lines)
-    count = np.bincount(line, minlength=lines)
-    asking, far = (
-        np.bincount(line[over >= limit], minlength=lines) for limit in (c.UNSERVED_ASKS_MBAR, c.SUPPLY_FAR_MBAR)
-    )
+    on_line, _ = above_usual(sight)
+    count = np.bincount(place.line_of[on_line], minlength=len(place.lines))
+    asking, far = (above_usual_by_line(sight, limit) for limit in (c.UNSERVED_ASKS_MBAR, c.SUPPLY_FAR_MBAR))
     some = (asking >= c.SUPPLY_LEAST) & (asking >= c.SUPPLY_HOLD_SHARE * count)
     dry = sight.level.known & (sight.levels.now_mm <= place.empty_mm)
     runs_dry = np.append(dry, False)[place.line_reservoir]  # the last is for a line on none, -1
@@ -299,13 +293,12 @@ def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
         return True
     if most < c.SUPPLY_LEAST:
         return False
-    # While most were on their way up from wet, little was to be drawn.
-    if np.median(seen.dried_h) <= min(hours, c.SUPPLY_WET_H) + max(c.SUPPLY_SPANS_H):
-        return alone and not _supplied(sight, reservoir, hours, share, c.SUPPLY_SIGMAS)
-    if _gives_less(sight, reservoir, hours, 1.0 - share * (1.0 - c.SUPPLY_STOPS), c.SUPPLY_STOPS_SIGMAS):
-        return most >= c.SUPPLY_HOLD_SHARE * total
-    if _gives_less(sight, reservoir, hours, 1.0 - share * (1.0 - c.SUPPLY_LESS), c.SUPPLY_LESS_SIGMAS):
-        return most >= c.SUPPLY_SHARE * total
+    # What it gives tells only where most have been up from wet for long enough to draw.
+    if np.median(seen.dried_h) > min(hours, c.SUPPLY_WET_H) + max(c.SUPPLY_SPANS_H):
+        if _gives_less(sight, reservoir, hours, 1.0 - share * (1.0 - c.SUPPLY_STOPS), c.SUPPLY_STOPS_SIGMAS):
+            return most >= c.SUPPLY_HOLD_SHARE * total
+        if _gives_less(sight, reservoir, hours, 1.0 - share * (1.0 - c.SUPPLY_LESS), c.SUPPLY_LESS_SIGMAS):
+            return most >= c.SUPPLY_SHARE * total
     return alone and not _supplied(sight, reservoir, hours, share, c.SUPPLY_SIGMAS)
 
 

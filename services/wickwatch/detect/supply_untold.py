@@ -16,7 +16,7 @@ from wickwatch.detect import constants as c
 from wickwatch.detect.clock import DAY_MIN, since_lights_on
 from wickwatch.detect.excess import excess
 from wickwatch.detect.fall import deepest_fall
-from wickwatch.detect.habits import above_usual, habits
+from wickwatch.detect.habits import above_usual_by_line, habits
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.window import cut, numbers
@@ -33,7 +33,7 @@ def untold(sight: Sight) -> list[int]:
     wet = deep[sight.tension.known[deep]]
     enough = np.maximum(c.SUPPLY_HOLD_SHARE * known, c.SUPPLY_LEAST)
     poured = np.bincount(place.line_of[wet], minlength=lines) >= enough
-    night = _dark(sight)[place.line_room] & (_stand_high(sight) >= enough)
+    night = _dark(sight)[place.line_room] & (above_usual_by_line(sight, c.SUPPLY_MARGIN_MBAR) >= enough)
     return [line for line in numbers(few | poured | night) if few[line] or night[line] or _none_came(sight, line)]
 
 
@@ -43,13 +43,6 @@ def _dark(sight: Sight) -> NDArray[np.bool_]:
     since_on = since_lights_on(sight.facility.zone, np.array([sight.as_of]), place.lights_on_min)[:, 0]
     on = since_on < place.lights_min
     return np.asarray((place.lights_min < DAY_MIN) & (~on | (since_on < 60 * c.SUPPLY_LACK_LIT_H)))
-
-
-def _stand_high(sight: Sight) -> NDArray[np.int64]:
-    """How many containers of each line stand above their usual peak now."""
-    place = sight.place
-    on_line, over_mbar = above_usual(sight)
-    return np.bincount(place.line_of[on_line[over_mbar >= c.SUPPLY_MARGIN_MBAR]], minlength=len(place.lines))
 
 
 def _fell_deep(sight: Sight) -> NDArray[np.int64]:

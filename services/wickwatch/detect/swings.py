@@ -94,8 +94,8 @@ class _Found:
         which, size = np.concatenate(self._which), np.concatenate(self._size)
         column = np.repeat(np.array(self._column, dtype=np.int32), [len(each) for each in self._which])
         order = np.argsort(which.astype(np.min_scalar_type(count)), kind="stable")  # small numbers sort much faster
-        which, each = which[order], np.bincount(which, minlength=count)
-        place = np.arange(len(which)) - np.repeat(np.cumsum(each) - each, each)
+        which, turns_of = which[order], np.bincount(which, minlength=count)
+        place = np.arange(len(which)) - np.repeat(np.cumsum(turns_of) - turns_of, turns_of)
         shape = (count, int(place.max()) + 1)
         turns = Turns(np.full(shape, np.nan, dtype=np.float32), np.full(shape, -1, dtype=np.int32))
         turns.size[which, place], turns.column[which, place] = size[order], column[order]
