@@ -27,6 +27,7 @@ from wickwatch.detect.finding import Finding, Key
 from wickwatch.detect.habits import habits
 from wickwatch.detect.peaks import DAY_HOURS
 from wickwatch.detect.sight import Sight, subject
+from wickwatch.detect.stepped import stepped
 from wickwatch.detect.window import chunks, cut, numbers
 
 #: Containers whose windows are copied at once: some 30 MB.
@@ -218,16 +219,17 @@ def _slow(sight: Sight, window: _Window, some: NDArray[np.int64]) -> NDArray[np.
     """
     part = _Window(window.which[some], window.hourly[some], window.fine[some], window.ceiling_mbar[some])
     rule, which = sight.place.container_rules, part.which
-    days = np.clip(np.round(rule.of("drift_days")[which]).astype(np.int64), 1, part.hourly.shape[1] // DAY_HOURS - 1)
+    days = _days(sight, part)
     now = _in_groups(part.hourly, days)
-    found = _drifts(sight, part, now)
+    found = _drifts(sight, part, part.hourly, now)
     with np.errstate(invalid="ignore"):
         goes_on = (now.slope >= c.DRIFT_HOLD_SLOPE * rule.of("drift_mbar_per_day")[which]) & (now.low > 0.0)
         goes_on &= now.p_rising <= c.DRIFT_HOLD_CHANCE
     ask = np.flatnonzero(goes_on & ~found)
     asked = _Window(which[ask], part.hourly[ask], part.fine[ask], part.ceiling_mbar[ask])
     for back in c.DRIFT_LOOK_BACK_H if len(ask) else ():
-        found[ask] |= _drifts(sight, asked, _in_groups(asked.hourly[:, :-back], days[ask]))
+        before = asked.hourly[:, :-back]
+        found[ask] |= _drifts(sight, asked, before, _in_groups(before, days[ask]))
     fields = [np.asarray(getattr(now, name), dtype=np.float64) for name in Slow.__dataclass_fields__]
     return np.stack([*fields, found.astype(np.float64)], axis=1)
 
@@ -238,7 +240,8 @@ def _unpacked(rows: NDArray[np.float64]) -> tuple[Slow, NDArray[np.bool_]]:
     return Slow(**{**columns, "days": columns["days"].astype(np.int64)}), found
 
 
-def _drifts(sight: Sight, window: _Window, seen: Slow) -> NDArray[np.bool_]:
+def _drifts(sight: Sight, window: _Window, hourly: NDArray[np.float32], seen: Slow) -> NDArray[np.bool_]:
+    """Which of the window's containers drift as of the end of `hourly` (N, T), which is what `seen` was made of."""
     rule, which = sight.place.container_rules, window.which
     with np.errstate(invalid="ignore", divide="ignore"):
         significant = seen.p_rising <= 1.0 - rule.of("drift_confidence")[which]
@@ -246,7 +249,17 @@ def _drifts(sight: Sight, window: _Window, seen: Slow) -> NDArray[np.bool_]:
         days_left = (rule.of("dry_limit_mbar")[which] - seen.peak_mbar) / seen.slope
         near = days_left <= rule.of("drift_horizon_days")[which]
         far_off = seen.risen_mbar >= c.RISEN_FACTOR * rule.of("fast_drying_mbar")[which]
-        return significant & fast_enough & (near | far_off) & (seen.peak_mbar >= window.ceiling_mbar)
+        found = significant & fast_enough & (near | far_off) & (seen.peak_mbar >= window.ceiling_mbar)
+    days = _days(sight, window)
+    for n in numbers(found):
+        found[n] = not stepped(hourly[n], int(days[n]), float(seen.slope[n]))
+    return np.asarray(found)
+
+
+def _days(sight: Sight, window: _Window) -> NDArray[np.int64]:
+    """Over how many days each of the window's containers (N,) is judged for a slow drift."""
+    days = np.round(sight.place.container_rules.of("drift_days")[window.which]).astype(np.int64)
+    return np.clip(days, 1, window.hourly.shape[1] // DAY_HOURS - 1)
 
 
 def _in_groups(hourly: NDArray[np.float32], days: NDArray[np.int64]) -> Slow:

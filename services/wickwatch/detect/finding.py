@@ -52,7 +52,8 @@ class Judgement:
     `lasting` are conditions of judged kinds that can't be said to be over, whether they are found or not: a wet
     container that has not recovered, an empty reservoir not clear of it. Those that stand hold on; none begins by it.
     `early` are findings of this judgement that may be the first sign of something larger (a line that is cut off, a
-    room whose emitters move), which others show signs of, too; their own harm is far off, so that a call can wait.
+    room whose emitters move, a gateway that falls silent), which others show signs of, too; their own harm is far off,
+    so that a call can wait.
     """
 
     as_of: datetime

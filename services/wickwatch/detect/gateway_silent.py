@@ -1,6 +1,7 @@
 """gateway-silent: a gateway that published and no longer does, or has said or willed that it is offline.
 
-Only where readings that are attached to something came through it: a spare on a shelf calls nobody.
+Only where readings that are attached to something came through it: a spare on a shelf calls nobody. Here, too: which
+gateways are overdue but not silent yet, so that nobody is called for a probe behind one.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from uuid import UUID
 import numpy as np
 from numpy.typing import NDArray
 
+from wickwatch.detect import constants as c
 from wickwatch.detect.clock import moment, stamp
 from wickwatch.detect.evidence import iso, rounded
 from wickwatch.detect.finding import Finding
@@ -32,6 +34,19 @@ def find(sight: Sight) -> list[Finding]:
     behind = _behind(sight.facility)
     found = (_judge(sight, gateway, behind[gateway.id]) for gateway in sight.facility.gateways if gateway.id in behind)
     return [each for each in found if each is not None]
+
+
+def overdue(sight: Sight) -> frozenset[UUID]:
+    """Ids of gateways that miss a reading of their busiest channel, but are not silent yet by their rule."""
+    behind = _behind(sight.facility)
+    late: set[UUID] = set()
+    for gateway in sight.facility.gateways:
+        if gateway.id in behind:
+            silent_min = _silent_minutes(sight, _since(sight, gateway, behind[gateway.id]))
+            due_min = c.OVERDUE_INTERVALS * behind[gateway.id].busiest_s / 60.0
+            if due_min < silent_min <= _allowed_minutes(sight, behind[gateway.id]):
+                late.add(gateway.id)
+    return frozenset(late)
 
 
 @kept
@@ -60,19 +75,11 @@ def _attached(facility: Facility) -> Iterator[Channel]:
 
 
 def _judge(sight: Sight, gateway: Gateway, behind: _Behind) -> Finding | None:
+    since = _since(sight, gateway, behind)
+    limit_min, silent_min = _allowed_minutes(sight, behind), _silent_minutes(sight, since)
+    if np.isnat(since) or silent_min <= limit_min:
+        return None
     heard = _heard(sight, gateway, behind.channels)
-    offline = gateway.status == "offline" and gateway.status_at is not None and stamp(gateway.status_at) <= sight.as_of
-    said = stamp(gateway.status_at) if offline else np.datetime64("NaT", "us")
-    # A will is sent some time after the last pack; readings after it mean that the gateway is back.
-    since = said if not np.isnat(said) and not heard > said else heard
-    if np.isnat(since):
-        return None
-    # The rule's minutes of silence are allowed, but never less than its busiest channel needs for some readings.
-    rules = sight.facility.rules
-    limit_min = max(rules.gateway_silent_minutes, rules.silent_intervals * behind.busiest_s / 60.0)
-    silent_min = float((sight.as_of - since) / np.timedelta64(1, "m"))
-    if silent_min <= limit_min:
-        return None
     return Finding(
         kind="gateway-silent",
         subject=Subject("gateway", gateway.id, gateway.slug),
@@ -86,6 +93,26 @@ def _judge(sight: Sight, gateway: Gateway, behind: _Behind) -> Finding | None:
             "channels": len(behind.channels),
         },
     )
+
+
+def _since(sight: Sight, gateway: Gateway, behind: _Behind) -> np.datetime64:
+    """When its silence began, NaT where it was never heard."""
+    heard = _heard(sight, gateway, behind.channels)
+    offline = gateway.status == "offline" and gateway.status_at is not None and stamp(gateway.status_at) <= sight.as_of
+    said = stamp(gateway.status_at) if offline else np.datetime64("NaT", "us")
+    # A will is sent some time after the last pack; readings after it mean that the gateway is back.
+    return said if not np.isnat(said) and not heard > said else heard
+
+
+def _silent_minutes(sight: Sight, since: np.datetime64) -> float:
+    """NaN where it was never heard."""
+    return float((sight.as_of - since) / np.timedelta64(1, "m"))
+
+
+def _allowed_minutes(sight: Sight, behind: _Behind) -> float:
+    """The rule's minutes of silence, but never less than the busiest channel needs for some readings."""
+    rules = sight.facility.rules
+    return max(rules.gateway_silent_minutes, rules.silent_intervals * behind.busiest_s / 60.0)
 
 
 def _heard(sight: Sight, gateway: Gateway, channels: NDArray[np.int64]) -> np.datetime64:

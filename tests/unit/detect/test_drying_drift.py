@@ -82,6 +82,15 @@ def test_a_probe_put_into_a_drier_pot_is_no_fast_drying_for_a_day() -> None:
     assert not any(made.found(KIND, as_of=NOW + timedelta(hours=h)) for h in range(-3, 15))
 
 
+@pytest.mark.parametrize(("at_once", "per_day", "found"), [(24.0, 0.0, []), (0.0, 12.0, ["Pot 0"])])
+def test_a_probe_put_into_a_drier_pot_is_no_slow_drift_either(at_once: float, per_day: float, found: list[str]) -> None:
+    """Watered by a can six days ago and dry again since four, so that the days rise; then moved, or drifting."""
+    can = lambda hours: np.where(hours < -150, 0.0, np.interp(hours, [-150, -90], [-45.0, 0.0]))  # noqa: E731
+    higher = lambda hours: np.where(hours < -62, 0.0, at_once + per_day * (hours + 62) / 24)  # noqa: E731
+    made = told(plus(WORKS, can, higher))
+    assert [names(made.found(KIND, as_of=NOW - timedelta(hours=h))) for h in (0, 3, 6)] == [found] * 3
+
+
 def test_a_drought_that_ended_the_day_before_yesterday_is_no_slow_drift() -> None:
     """Cut off for four days and watered deep forty hours ago; its waterings since begin 14 mbar above usual."""
     drought = lambda hours: np.where(hours < -130, WORKS(hours), 88 + 2.0 * (hours + 130))  # noqa: E731

@@ -117,6 +117,21 @@ def test_without_an_arrival_time_the_newest_reading_is_the_sign_of_life() -> Non
     assert silent(later, until_h=-0.1) == []
 
 
+@pytest.mark.parametrize(("others_min", "waits"), [(0, False), (5, False), (10, True), (15, True)])
+def test_a_silent_probe_waits_while_its_whole_gateway_is_overdue(others_min: float, waits: bool) -> None:
+    """It lost a reading before the others fell silent: three intervals are over for it and not yet for its gateway."""
+    place = one(heard_min=None, interval_s=300)
+    made = Told(place, interval_s=300).tension(0, steady(100), until_h=-20 / 60)
+    judged = made.tension(1, steady(100), until_h=-others_min / 60).judge(PROBE)
+    assert names(judged.findings) == ["Pot 0"]
+    assert judged.early == ({judged.findings[0].key} if waits else set())
+
+
+def test_once_its_gateway_is_silent_a_probe_waits_for_no_early_sign() -> None:
+    made = Told(one(heard_min=None, interval_s=300), interval_s=300)
+    assert made.tension(0, steady(100), until_h=-20 / 60).judge(PROBE).early == frozenset()
+
+
 def test_a_gateway_that_nothing_depends_on_calls_nobody() -> None:
     spare = gateway("gw-02", heard=NOW - timedelta(days=2))
     assert silent(facility(room(), gateways=(gateway(), spare))) == []
