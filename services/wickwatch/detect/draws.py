@@ -3,13 +3,14 @@
 Level becomes volume by the tank's table; hours in which water rises are refills and cut out with their neighbours.
 Usual is the median over past days at the same hour, with a robust spread, so that one bad day does not become usual.
 Half days in which a line was cut off do not tell of it, nor hours in which many containers were in drought or most too
-wet to draw, and days of young plants are brought to today's size.
+wet to draw. Days of young plants, and those before plants were cut back, are brought to today's size.
 Not here: what an unusual draw means (`reservoir_leak`, `sudden_wetting`, `supply_interrupted`).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +26,7 @@ from wickwatch.detect.levels import Levels
 from wickwatch.detect.lights import unusual_light
 from wickwatch.detect.signals import Signals
 from wickwatch.detect.thirst import thirst
-from wickwatch.detect.uptake import drying_speed
+from wickwatch.detect.uptake import drying_speeds
 from wickwatch.detect.window import cut
 from wickwatch.fleet import Facility
 
@@ -78,14 +79,15 @@ def usual_draw(frame: Frame, facility: Facility, place: Layout, level: Signals, 
     hourly[still[:, 1:] & still[:, :-1]] = np.nan
     wet, starved = thirst(frame, place, tension)
     untold = (wet > 0.0) | starved
+    dries = drying_speeds(frame, facility.zone, place, tension)
     usual, spread, differ = _usual(
-        np.where(untold[:, 1:], np.nan, hourly), same_hours(facility.zone, frame.coarse.times[1:])
+        np.where(untold[:, 1:], np.nan, hourly), same_hours(facility.zone, frame.coarse.times[1:]), dries.days
     )
     # After many wet days only days of long ago would tell: plants have grown since.
     usual[(wet[:, -24 * (c.USUAL_DRAW_DAYS + 1) :] > 0.0).sum(axis=1) > c.WET_HOURS_MOST] = np.nan
     drier, unusual = _air(frame, facility, place)
     room = place.reservoir_room
-    speed = np.clip(drying_speed(frame, facility.zone, place, tension), c.UPTAKE_LEAST, c.DRIER_AIR_MOST)
+    speed = np.clip(dries.hours, c.UPTAKE_LEAST, c.DRIER_AIR_MOST)
     weather = np.where(speed < c.UPTAKE_SLOW, drier[room] * speed / c.UPTAKE_SLOW, np.fmax(drier[room], speed))
     light = np.where(unusual[room], _by_light(usual, place)[:, np.newaxis], 0.0)
     return UsualDraw(usual, spread, weather, light, wet[:, -c.WEATHER_HOURS :], differ, rise)
@@ -147,16 +149,22 @@ def _by_light(usual: NDArray[np.float64], place: Layout) -> NDArray[np.float64]:
 
 
 def _usual(
-    hourly: NDArray[np.float64], columns: NDArray[np.int64]
+    hourly: NDArray[np.float64], columns: NDArray[np.int64], dries: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Median and robust spread of each hour of the day over the last days but the newest one, at today's size; and by
-    how much whole days differ.
+    how much whole days differ. `dries` (R, D): how fast containers dried in the last days (`uptake`).
     """
-    first, _ = _median_and_spread(hourly, columns)
     hour = np.zeros(hourly.shape[1], dtype=np.int64)
     for each, places in enumerate(columns):
         hour[places[places >= 0]] = each
-    expected = first[:, hour]
+    expected = _median_and_spread(hourly, columns)[0][:, hour]
+    smaller = _cut_back(_days(hourly, expected), dries)
+    pruned = np.flatnonzero(smaller.share < 1.0)
+    if len(pruned):
+        before = np.arange(hourly.shape[1]) < (hourly.shape[1] - 24 * smaller.days[pruned])[:, np.newaxis]
+        hourly = hourly.copy()
+        hourly[pruned] *= np.where(before, smaller.share[pruned, np.newaxis], 1.0)
+        expected[pruned] = _median_and_spread(hourly[pruned], columns)[0][:, hour]
     told = np.where(_cut_off(hourly, expected), np.nan, hourly)
     # The newest day is what is judged: a leak in it is no growth.
     _, surely = _growth(_days(told, expected)[:, :-1])
@@ -166,6 +174,35 @@ def _usual(
     full = np.isfinite(hourly).sum(axis=1) >= 24 * (c.USUAL_DRAW_DAYS + 1)
     usual[full & (late < 12 * c.USUAL_DRAW_DAYS)] = np.nan
     return usual, spread, _differ(_days(hourly, expected)[:, :-1])
+
+
+class _Smaller(NamedTuple):
+    """To which `share` of what it was reservoirs' draw fell (R,), and for how many last `days`; 1 and 0 for none."""
+
+    share: NDArray[np.float64]
+    days: NDArray[np.int64]
+
+
+def _cut_back(days: NDArray[np.float64], dries: NDArray[np.float64]) -> _Smaller:
+    """Reservoirs whose plants were cut back within the last days (R, D): all that came after is less than all before.
+
+    And their containers dry more slowly since, by `dries` (R, D): where a line was cut off they do not. The newest day
+    tells where it is less, too; a leak may make it more.
+    """
+    share, since = np.ones(len(days)), np.zeros(len(days), dtype=np.int64)
+    width = min(days.shape[1], dries.shape[1])
+    days, dries = days[:, days.shape[1] - width :], dries[:, dries.shape[1] - width :]
+    for count in range(2, width - 1):
+        for until in (width, width - 1):
+            early, late = slice(0, width - count), slice(width - count, until)
+            told = (np.isfinite(days[:, early]).sum(axis=1) >= 2) & np.isfinite(days[:, late]).all(axis=1)
+            with np.errstate(invalid="ignore", divide="ignore"):
+                now, slower = (nanmedian(each[:, late]) / nanmedian(each[:, early]) for each in (days, dries))
+                fell = days[:, late].max(axis=1) < c.PRUNED_SHARE * np.fmin.reduce(days[:, early], axis=1)
+                fell &= told & (share == 1.0) & (now >= c.PRUNED_LEAST) & (slower < c.PRUNED_SLOWER)
+            if until - (width - count) >= 2:
+                share[fell], since[fell] = now[fell], count
+    return _Smaller(share, since)
 
 
 def _cut_off(hourly: NDArray[np.float64], expected: NDArray[np.float64]) -> NDArray[np.bool_]:

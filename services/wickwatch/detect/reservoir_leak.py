@@ -46,13 +46,8 @@ def find(sight: Sight) -> list[Finding]:
     looks = [_steady(sight, which, look, 0.0) for look in c.LEAK_LOOKS]
     by_look = np.stack([each.leaks for each in looks])
     leaks = np.logical_or.reduce(by_look, axis=0)
-    # Once seen, it goes on while more than usual leaves, though not every part shows it.
     longest = looks[0]
-    with np.errstate(invalid="ignore"):
-        perhaps = np.flatnonzero(~leaks & (longest.beyond >= c.LEAK_HOLD_SIGMAS))
-    for back in c.LEAK_LOOK_BACK_H if len(perhaps) else ():
-        for look in c.LEAK_LOOKS:
-            leaks[perhaps] |= _steady(sight, which[perhaps], look, back).leaks
+    leaks |= _goes_on(sight, which, leaks, longest.beyond)
     found = np.flatnonzero(leaks)
     # Containers back from drought take much for hours, but no more than they hold.
     spare_l = np.max([np.where(each.leaks, each.spare_l, 0.0) for each in looks], axis=0)
@@ -68,6 +63,27 @@ def find(sight: Sight) -> list[Finding]:
         _finding(sight, int(which[n]), float(rate), float(left), c.LEAK_PARTS * float(part_h))
         for n, rate, left, part_h in zip(found, rates, hours, parts_h, strict=True)
     ]
+
+
+def _goes_on(
+    sight: Sight, which: NDArray[np.int64], leaks: NDArray[np.bool_], beyond: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Where a leak was seen hours ago and has gone on since (N,): more than usual left, though not every part shows it.
+
+    `beyond` (N,) are the standard errors of the longest look now. What ended and comes again has to be seen again.
+    """
+    goes_on = np.zeros(len(which), dtype=np.bool_)
+    with np.errstate(invalid="ignore"):
+        perhaps = np.flatnonzero(~leaks & (beyond >= c.LEAK_HOLD_SIGMAS))
+    for back in c.LEAK_LOOK_BACK_H:
+        if not len(perhaps):
+            break
+        looks = [_steady(sight, which[perhaps], look, back) for look in c.LEAK_LOOKS]
+        seen = np.logical_or.reduce([each.leaks for each in looks], axis=0)
+        goes_on[perhaps] = seen
+        with np.errstate(invalid="ignore"):
+            perhaps = perhaps[~seen & (looks[0].beyond >= c.LEAK_HOLD_SIGMAS)]
+    return goes_on
 
 
 def _steady(sight: Sight, which: NDArray[np.int64], look: tuple[float, float, float], until_h: float) -> _Steady:

@@ -23,19 +23,19 @@ _CHUNK = 4096
 
 
 def thirst(frame: Frame, place: Layout, signal: Signals) -> tuple[Floats, NDArray[np.bool_]]:
-    """Share of each reservoir's containers that are wet in a whole hour, and where many are starved, (R, hours).
+    """Share of each reservoir's draw whose containers are wet in a whole hour, and where many starve, (R, hours).
 
     Wet are those that have not come near their set point in that hour; starved those far beyond it, and those whose
-    probe shows nothing, since it lost its water in a drought or stands in water. Shares are of those that have come
-    near at any time in the frame: where a plant was taken out, none draws. The first is 0 where at most `WET_MOST` are
-    wet, since the others take what they leave, and where none is known.
+    probe shows nothing, since it lost its water in a drought or stands in water. Each counts by how fast it dries near
+    its set point: where a plant was taken out, none draws. The first is 0 where at most `WET_MOST` is wet, since the
+    others take what they leave, and where none is known.
     """
     which = np.flatnonzero(place.reservoir_of != NONE)
     shape = len(place.reservoirs), len(frame.coarse.times)
     wet, starved, of = np.zeros(shape), np.zeros(shape), np.zeros(shape[0])
     for part in chunks(len(which), _CHUNK):
         _add(frame, place, signal, which[part], wet, starved, of)
-    wet, starved = (each / np.maximum(of, 1.0)[:, np.newaxis] for each in (wet, starved))
+    wet, starved = (each / np.where(of > 0.0, of, 1.0)[:, np.newaxis] for each in (wet, starved))
     return np.where(wet > c.WET_MOST, wet, 0.0), starved > c.STARVED_MOST
 
 
@@ -57,17 +57,21 @@ def beyond_set_point(place: Layout) -> Floats:
 def _add(
     frame: Frame, place: Layout, signal: Signals, which: NDArray[np.int64], wet: Floats, starved: Floats, of: Floats
 ) -> None:
-    """Add containers (N,) to those of each reservoir that draw at some time (R,), wet and starved ones (R, hours)."""
+    """Add what containers (N,) drink to each reservoir's (R,), that of wet and starved ones to theirs (R, hours)."""
     near = near_set_point(place)[which, np.newaxis]
     dry = beyond_set_point(place)[which, np.newaxis]
     highest = cut(frame.coarse, signal.row[which], place.tension.since[which], None, "high")
     with np.errstate(invalid="ignore"):
         # Near nothing, a probe may have lost its water, in a pot that is very dry.
-        is_wet, drinks = (highest < near) & (highest >= c.WET_TELLS_MBAR), (highest >= near).any(axis=1)
+        is_wet = (highest < near) & (highest >= c.WET_TELLS_MBAR)
         is_starved = (highest > dry) | (highest < c.WET_TELLS_MBAR)
-    those = np.flatnonzero(drinks)
+        rise = np.diff(highest, axis=1)
+        dries = (highest[:, :-1] >= near) & (rise > 0.0) & (rise <= c.UPTAKE_RISE_MBAR)
+        hours = (highest >= near).sum(axis=1)
+    speed = np.fmax(np.where(dries, rise, 0.0).sum(axis=1) / np.maximum(hours, 1), c.LEAST_SPEED_MBAR_PER_H)
+    those = np.flatnonzero(hours)
     those = those[np.argsort(place.reservoir_of[which[those]], kind="stable")]
-    reservoir, weight = place.reservoir_of[which[those]], place.stands_for[which[those]].astype(np.float64)
+    reservoir, weight = place.reservoir_of[which[those]], (place.stands_for[which] * speed)[those]
     add_by(wet, reservoir, is_wet[those] * weight[:, np.newaxis])
     add_by(starved, reservoir, is_starved[those] * weight[:, np.newaxis])
     add_by(of, reservoir, weight)

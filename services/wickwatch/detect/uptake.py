@@ -8,6 +8,7 @@ or in damp air, less leaves though no line is cut off. Not here: how much usuall
 
 from __future__ import annotations
 
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -27,11 +28,19 @@ _CHUNK = 4096
 _HOURS = 24 * (c.USUAL_DRAW_DAYS + 1) + c.WEATHER_HOURS
 
 
-def drying_speed(frame: Frame, zone: ZoneInfo, place: Layout, signal: Signals) -> Floats:
-    """How fast each reservoir's containers dried up to each of the last whole hours, (R, WEATHER_HOURS).
+class Speeds(NamedTuple):
+    """How fast each reservoir's containers dried, as shares of what is usual at these hours; NaN where too few tell.
 
-    A share of what is usual at these hours, over `UPTAKE_HOURS`; NaN where too few tell.
+    `hours` (R, WEATHER_HOURS): up to each of the last whole hours, over `UPTAKE_HOURS`; `days` (R, D): over each of the
+    last days of 24 hours, the newest last.
     """
+
+    hours: Floats
+    days: Floats
+
+
+def drying_speeds(frame: Frame, zone: ZoneInfo, place: Layout, signal: Signals) -> Speeds:
+    """How fast each reservoir's containers dried of late."""
     times = frame.coarse.times[1:][-_HOURS:]
     risen, count = _risen(frame, place, signal, len(times))
     past = same_hours(zone, times)[:, 1 : 1 + c.USUAL_DRAW_DAYS]
@@ -40,10 +49,13 @@ def drying_speed(frame: Frame, zone: ZoneInfo, place: Layout, signal: Signals) -
     with np.errstate(invalid="ignore", divide="ignore"):
         usual = np.where(before[1] >= c.UPTAKE_NEEDS, before[0] / before[1], np.nan)[:, hour]
         told = np.isfinite(usual)
-        now, expected, of = (
-            _windows(np.where(told, each, 0.0)) for each in (risen, count * np.nan_to_num(usual), count)
-        )
-        return np.where(of >= c.UPTAKE_NEEDS, now / expected, np.nan)[:, -c.WEATHER_HOURS :]
+        parts = [np.where(told, each, 0.0) for each in (risen, count * np.nan_to_num(usual), count)]
+        hours, days = (_speed(*(sums(each) for each in parts)) for sums in (_windows, _by_day))
+    return Speeds(hours[:, -c.WEATHER_HOURS :], days)
+
+
+def _speed(now: Floats, expected: Floats, of: Floats) -> Floats:
+    return np.where(of >= c.UPTAKE_NEEDS, now / expected, np.nan)
 
 
 def own_speed(hourly: NDArray[np.float32], columns: NDArray[np.int64]) -> Floats:
@@ -94,3 +106,10 @@ def _windows(values: Floats) -> Floats:
     total = np.cumsum(np.pad(values, ((0, 0), (c.UPTAKE_HOURS, 0))), axis=1)
     sums = total[:, c.UPTAKE_HOURS :] - total[:, : -c.UPTAKE_HOURS]
     return np.asarray(sums)
+
+
+def _by_day(values: Floats) -> Floats:
+    """Sums over the last whole days of 24 hours (R, USUAL_DRAW_DAYS + 1), fewer where fewer are known."""
+    days = min(values.shape[1] // 24, c.USUAL_DRAW_DAYS + 1)
+    last = values[:, values.shape[1] - 24 * days :]
+    return np.asarray(last.reshape(len(values), days, 24).sum(axis=2))

@@ -19,6 +19,7 @@ from tests.unit.detect.builders import (
     sawtooth,
     steady,
     steps,
+    watered,
 )
 from wickwatch.detect.sight import Sight
 
@@ -60,6 +61,33 @@ def test_hours_in_which_many_containers_stood_in_drought_tell_nothing(drought: t
     cut_off = lambda hours: np.where((hours > -130.0) & (hours < -34.0), starved(hours), works(hours))  # noqa: E731
     pots = (cut_off,) * 4 + (works,) * 2
     assert usual(plus(level, missed, NOISE), pots)[12] == pytest.approx(BY_DAY_L_PER_H, rel=0.1)
+
+
+@pytest.mark.parametrize(
+    ("dries_h", "least", "most"),
+    [pytest.param(6.0, 0.45, 0.55, id="pruned"), pytest.param(3.0, 0.7, 1.05, id="one of two lines cut off")],
+)
+def test_what_plants_drank_before_they_were_cut_back_is_not_usual_any_more(
+    dries_h: float, least: float, most: float
+) -> None:
+    """Half of it leaves since three days, and the pots dry half as fast; or as fast as before."""
+    level = drawn(100, by_day=3, by_night=0.5)
+    spared = lambda hours: 0.5 * (level(np.full_like(hours, -76.0)) - level(np.maximum(hours, -76.0)))  # noqa: E731
+    before, after = sawtooth(88, 105, 3.0), sawtooth(88, 105, dries_h)
+    pots = (lambda hours: np.where(hours < -76.0, before(hours), after(hours)),) * POTS
+    assert least <= usual(plus(level, spared, NOISE), pots)[12] / BY_DAY_L_PER_H <= most
+
+
+@pytest.mark.parametrize(
+    ("before", "wet"), [pytest.param(sawtooth(88, 105), 4 / 6, id="drink"), pytest.param(steady(95), 0.0, id="rest")]
+)
+def test_containers_in_which_nothing_drinks_are_no_share_of_the_draw(before: Course, wet: float) -> None:
+    """Four of six are wet since yesterday's can; where their plants had been taken out none of them drew before."""
+    made = Told(PLACE, interval_s=300.0, days=8.0).level(0, plus(drawn(100, by_day=3, by_night=0.5), NOISE))
+    for pot in range(POTS):
+        made.tension(pot, watered(-24.0, 95, 30, minutes=6, before=before) if pot < 4 else sawtooth(88, 105))
+    seen = Sight(made.frame(NOW + timedelta(minutes=5)), PLACE, ()).usual_draw.wet[0, -1]
+    assert seen == pytest.approx(wet, abs=0.05)
 
 
 @pytest.mark.parametrize(
