@@ -531,6 +531,10 @@ SUPPLY_HOLD_SHARE = 0.3
 SUPPLY_MARGIN_MBAR = 5.0
 SUPPLY_RISE = 1.1
 
+#: Of those that stand high or had water since, at least this share stands high behind an air lock: it starves half of a
+#: line or so, where emitters of a room that move take here one, there one. Chosen here.
+SUPPLY_TAIL_SHARE = 0.3
+
 #: Containers so far [mbar] above their usual peak, and risen by so many times their usual rise without a watering, that
 #: so many of them on one line are none by chance, unless the reservoir gives theirs, too, by so many standard errors:
 #: beyond an air lock it waters the rest. Chosen here.
@@ -611,8 +615,10 @@ EARLY_MOVED = 2
 OVERDUE_INTERVALS = 1.5
 
 #: Two or more that have slid wetter by so much than what all but this share of the hours of the last days showed, the
-#: latest ones left out, speak of emitters that creep and not of a line. Chosen here.
+#: latest ones left out, speak of emitters that creep and not of a line. One was poured on where it fell deep within so
+#: many hours: a can is emptied in minutes and spreads in two hours (common practice). Chosen here.
 WETTER_HOURS = 168
+WETTER_POURED_H = 4
 WETTER_LATE_H = 24
 WETTER_SHARE = 0.05
 WETTER_MBAR = 2.0

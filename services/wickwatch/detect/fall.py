@@ -75,9 +75,17 @@ def falls(
     )
 
 
-def deepest_fall(tension_mbar: NDArray[np.floating]) -> NDArray[np.float64]:
-    """How far tension (N, T) fell at most below its highest so far [mbar] (N,); NaN where nothing is known."""
-    return np.asarray(np.fmax.reduce(np.fmax.accumulate(tension_mbar, axis=1) - tension_mbar, axis=1))
+def deepest_fall(tension_mbar: NDArray[np.floating], within: int | None = None) -> NDArray[np.float64]:
+    """How far tension (N, T) fell at most below its highest so far [mbar] (N,); NaN where nothing is known.
+
+    Or below its highest `within` so many columns before, where slow slides do not count.
+    """
+    if within is None:
+        highest = np.fmax.accumulate(tension_mbar, axis=1)
+    else:
+        before = np.pad(tension_mbar, ((0, 0), (within, 0)), constant_values=np.nan)
+        highest = np.fmax.reduce(np.lib.stride_tricks.sliding_window_view(before, within + 1, axis=1), axis=2)
+    return np.asarray(np.fmax.reduce(highest - tension_mbar, axis=1))
 
 
 def at_the_same_time(

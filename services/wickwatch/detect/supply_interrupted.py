@@ -259,11 +259,15 @@ def _lacks(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
 def _tail(seen: _Dry) -> bool:
     """Whether several have gone far from usual together, as they do behind an air lock while the rest is watered.
 
-    Three that left it within the same half day, or two at once on a short line.
+    Three that left it within the same half day, and no few among many that had water since; or two at once on a short
+    line.
     """
     since_h = seen.since_h[seen.far[:, -1]]
-    some, at_once = _left_together(since_h)[0], _left_together(since_h, c.SUPPLY_AT_ONCE_H)[0]
-    return some >= c.SUPPLY_ALONE or at_once >= max(c.SUPPLY_FAR_LEAST, c.SUPPLY_AT_ONCE_SHARE * len(seen.which))
+    at_once, (some, first_h) = _left_together(since_h, c.SUPPLY_AT_ONCE_H)[0], _left_together(since_h)
+    dry = seen.since_h > 0
+    few = dry.sum() < c.SUPPLY_TAIL_SHARE * (dry | (seen.lacks_h <= first_h)).sum()
+    together = some >= c.SUPPLY_ALONE and not few
+    return together or at_once >= max(c.SUPPLY_FAR_LEAST, c.SUPPLY_AT_ONCE_SHARE * len(seen.which))
 
 
 def _lit_hours(sight: Sight, room: int, hours: int) -> int:
@@ -305,8 +309,8 @@ def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
 def _others_wetter(sight: Sight, line: int, seen: _Dry) -> bool:
     """Whether half as many containers of the room as are dry, two at least, have slid wetter than they usually are.
 
-    Where a valve is closed none does; where emitters of a room creep, some creep wetter. One that a can took there
-    tells nothing.
+    Where a valve is closed none does; where emitters of a room creep, some creep wetter, day by day. One that a can
+    took there, at once, tells nothing.
     """
     place = sight.place
     which = np.flatnonzero((place.room_of == place.line_room[line]) & sight.tension.known)
@@ -316,7 +320,8 @@ def _others_wetter(sight: Sight, line: int, seen: _Dry) -> bool:
     known = habits(sight, which)
     with np.errstate(invalid="ignore"):
         lowest = _lowest(hourly[:, : -c.WETTER_LATE_H])
-        poured = deepest_fall(hourly) >= c.DEEP_FALLS * np.fmax(known.usual_fall, c.LEAST_FALL_MBAR)
+        deep = c.DEEP_FALLS * np.fmax(known.usual_fall, c.LEAST_FALL_MBAR)
+        poured = deepest_fall(hourly, c.WETTER_POURED_H) >= deep
         wetter = (now <= lowest - c.WETTER_MBAR) & ~poured
     dry = int((seen.since_h > 0).sum())
     return bool(wetter.sum() >= max(2, 0.5 * dry))

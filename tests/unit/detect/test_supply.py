@@ -100,7 +100,9 @@ def test_two_pots_that_dry_on_while_most_of_their_line_is_watered_are_no_line() 
     assert two_dry_on(wet=0).found(CUT) == []
 
 
-@pytest.mark.parametrize(("cut", "of", "found"), [(3, 9, True), (2, 9, False), (2, 5, True), (1, 3, False)])
+@pytest.mark.parametrize(
+    ("cut", "of", "found"), [(3, 9, True), (3, 13, False), (2, 9, False), (2, 5, True), (1, 3, False)]
+)
 def test_pots_far_from_usual_that_left_it_together_are_behind_an_air_lock_while_the_rest_is_watered(
     cut: int, of: int, found: bool
 ) -> None:
@@ -208,6 +210,17 @@ def test_a_leak_far_beyond_chance_is_told_with_its_rate_after_half_the_hours_and
     assert found.evidence["leak_l_per_h"] == pytest.approx(4.0, rel=0.2)
     assert NOW - timedelta(hours=1) <= found.since <= NOW + timedelta(hours=1)
     assert all(made.found(LEAK, as_of=NOW + timedelta(hours=h)) for h in range(6, 12))
+
+
+@pytest.mark.parametrize(("pause_l_per_h", "goes_on"), [(1.0, True), (0.0, False)])
+def test_a_leak_that_ended_and_comes_again_has_to_be_seen_again(pause_l_per_h: float, goes_on: bool) -> None:
+    """Much left for eight hours; since then little or nothing, but for the last hour, in which it is more again."""
+    made = Told(PLACE, interval_s=300.0, days=6.0)
+    rates = steps((-21, 0), (-20.9, 5), (-12, 5), (-11.9, pause_l_per_h), (-1.1, pause_l_per_h), (-1, 4))
+    grid = np.arange(-144.0, 0.1, 1 / 12)
+    gone = np.cumsum(rates(grid)) / 12 / LITRES_PER_MM
+    made.level(0, plus(USUAL, lambda hours: -np.interp(hours, grid, gone)))
+    assert bool(made.found(LEAK)) == goes_on
 
 
 def test_a_refill_hides_no_leak_that_ran_before_it_and_after() -> None:
@@ -391,17 +404,26 @@ def test_a_pot_without_water_dries_as_fast_as_usual_and_one_that_creeps_while_it
     assert bool(made.found(CUT)) == cut
 
 
-def test_pots_that_slide_wetter_beside_those_that_dry_speak_of_emitters_and_not_of_a_line() -> None:
-    def made(slides: bool) -> Told:
-        house = Told(PLACE, interval_s=300.0, days=6.0)
-        for pot in range(POTS):
-            wetter = lambda hours, pot=pot: np.where(hours < -20.0, works(pot)(hours), 90.0 - 0.6 * (hours + 20.0))  # noqa: E731
-            works_on = wetter if slides else works(pot)
-            house.tension(pot, cut_off(-5.0, pot) if pot < POTS - 2 else works_on)
-        return house.level(0, stopped(-5.0))
-
-    assert made(slides=False).found(CUT)
-    assert made(slides=True).found(CUT) == []
+@pytest.mark.parametrize(
+    ("per_h", "cut"),
+    [
+        pytest.param(0.0, True, id="the others work"),
+        pytest.param(0.6, False, id="the others slide wetter"),
+        pytest.param(2.5, False, id="so far as cans take them, but slowly"),
+        pytest.param(50.0, True, id="cans took them there"),
+    ],
+)
+def test_pots_that_slide_wetter_beside_those_that_dry_speak_of_emitters_and_not_of_a_line(
+    per_h: float, cut: bool
+) -> None:
+    made = Told(PLACE, interval_s=300.0, days=6.0)
+    for pot in range(POTS):
+        wetter = lambda hours, pot=pot: np.where(  # noqa: E731
+            hours < -20.0, works(pot)(hours), np.maximum(90.0 - per_h * (hours + 20.0), 40.0)
+        )
+        others = wetter if per_h else works(pot)
+        made.tension(pot, cut_off(-5.0, pot) if pot < POTS - 2 else others)
+    assert bool(made.level(0, stopped(-5.0)).found(CUT)) == cut
 
 
 @pytest.mark.parametrize(("came_from", "cut"), [(30.0, False), (88.0, True)])
