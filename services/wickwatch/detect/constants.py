@@ -707,6 +707,16 @@ FLAT_WINDOW_NEEDS = 9
 FLAT_SHORT_WINDOW_STEPS = 18
 FLAT_SHORT_CHANCE = 1e-3
 
+#: Where it moved at these hours yesterday, too, and until it stood still, so little chance by its quietest hours will
+#: do, if by short windows of such hours (with so many steps to spare) there is as little as above: its plant drinks,
+#: and only one taken out just now could make it still. Chosen here.
+FLAT_AWAKE_CHANCE = 1e-3
+FLAT_SPARE_STEPS = 6
+
+#: Where it has moved less than `FLAT_MOVES_MBAR` within two days, chance must be no more than this: nothing drinks, and
+#: a value may stay in the middle of its step for a night and longer. Chosen here.
+FLAT_IDLE_CHANCE = 1e-6
+
 #: Chance is told only where so many of so many hours before are known: otherwise its night may not be among them.
 FLAT_KNOWN_H = 24
 FLAT_KNOWN_WITHIN_H = 48

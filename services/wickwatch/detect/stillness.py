@@ -4,7 +4,9 @@ Noise makes most instruments move within an hour, whatever happens to the water.
 shows one value for hours where nothing drinks: by night, or once a plant is taken out. So stillness is told by how
 often the instrument shows the same twice in its quietest hours, and at its quietest where it hardly moves at these
 hours: a value in the middle of a coarse step stays there for longer than one on its way. Where that says little, only
-many hours do. A silent while is no stillness. Not here: which faults are called (`probe_fault`).
+many hours do. By day, where it moved at these hours yesterday and until it stood still, less will do than what its
+quietest hours ask; where it has hardly moved at any hour of late, its plant taken out, more. A silent while is no
+stillness. Not here: which faults are called (`probe_fault`).
 """
 
 from __future__ import annotations
@@ -35,22 +37,31 @@ def stand_still(
     rows, since = row_of[which], since_of[which]
     mean, low, high = (cut(frame.fine, rows, since, None, name) for name in ("mean", "low", "high"))
     hours = flat_hours(mean, low, high, _FINE_H)
-    chance, at_best = (
-        chance_of_stillness(mean, low, high, hours / _FINE_H, steps)
-        for steps in (c.FLAT_WINDOW_STEPS, c.FLAT_SHORT_WINDOW_STEPS)
+    buckets = hours / _FINE_H
+    chance, at_best, here = (
+        chance_of_stillness(mean, low, high, buckets, steps, among)
+        for steps, among in (
+            (c.FLAT_WINDOW_STEPS, None),
+            (c.FLAT_SHORT_WINDOW_STEPS, None),
+            (c.FLAT_SHORT_WINDOW_STEPS, alike_hours(mean.shape[1], buckets)),
+        )
     )
+    idle = span(mean, low, high, buckets) < c.FLAT_MOVES_MBAR
     low, high = (cut(frame.coarse, rows, since, None, name) for name in ("low", "high"))
     # What it does usually, without the present stillness.
     column = np.arange(low.shape[1])
     past = column < (low.shape[1] - np.ceil(hours) - 1)[:, np.newaxis]
     before_low, before_high = np.where(past, low, np.nan), np.where(past, high, np.nan)
     told = np.isfinite(before_low).sum(axis=1) >= c.DAY_NEEDS_HOURS
+    usual = longest_flat_hours(before_low, before_high)
+    moves, yesterday = usual_move(before_low, before_high, hours)
+    awake = (moves >= c.FLAT_MOVES_MBAR) & (yesterday >= c.FLAT_MOVES_MBAR)
     # By chance only where a night is among what is known of it.
     chance[np.isfinite(before_low[:, -c.FLAT_KNOWN_WITHIN_H :]).sum(axis=1) < c.FLAT_KNOWN_H] = 1.0
-    usual = longest_flat_hours(before_low, before_high)
-    awake = usual_move(before_low, before_high, hours) >= c.FLAT_MOVES_MBAR
     slow = np.where(awake, c.FLAT_AWAKE_HOURS, np.maximum(usual + c.FLAT_ASLEEP_HOURS, c.FLAT_AWAKE_HOURS))
-    by_chance = (chance <= c.FLAT_CHANCE) & (awake | (at_best <= c.FLAT_SHORT_CHANCE))
+    by_chance = chance <= np.where(idle, c.FLAT_IDLE_CHANCE, c.FLAT_CHANCE)
+    by_chance &= awake | (at_best <= c.FLAT_SHORT_CHANCE)
+    by_chance |= awake & (here <= c.FLAT_CHANCE) & (chance <= c.FLAT_AWAKE_CHANCE)
     stuck = told & (hours >= c.FLAT_HOURS) & (by_chance | (hours >= slow))
     return {int(which[n]): float(hours[n]) for n in numbers(stuck)}
 
@@ -83,11 +94,13 @@ def chance_of_stillness(
     high: NDArray[np.float32],
     buckets: NDArray[np.float64],
     window_steps: int,
+    among: NDArray[np.bool_] | None = None,
 ) -> NDArray[np.float64]:
     """How likely channels show one value for so long as now by chance alone, (N,), if each bucket is one draw.
 
     The last `buckets` (N,) of the grid (N, T) are the stillness. Before it, the window of so many buckets in which most
-    were like the one before tells how likely that is; 1 where there are too few.
+    were like the one before tells how likely that is; 1 where there are too few. `among` (N, T - window_steps + 1) are
+    the windows that count, by where they begin; by default all.
     """
     column = np.arange(mean.shape[1])
     known = np.isfinite(mean)
@@ -101,9 +114,33 @@ def chance_of_stillness(
     begins = (mean.shape[1] - buckets)[:, np.newaxis]
     counted = known & (before >= 0) & (column < begins)
     alike, of = (_windows(each, window_steps) for each in (same & counted, counted))
-    share = np.where(of >= c.FLAT_WINDOW_NEEDS, (alike + 0.5) / (of + 1.0), 0.0).max(axis=1)
+    counts = of >= c.FLAT_WINDOW_NEEDS if among is None else among & (of >= c.FLAT_WINDOW_NEEDS)
+    share = np.where(counts, (alike + 0.5) / (of + 1.0), 0.0).max(axis=1)
     repeats = (known & (column >= begins)).sum(axis=1) - 1
     return np.where(share > 0.0, share ** np.maximum(repeats, 0), 1.0)
+
+
+def alike_hours(steps: int, buckets: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Which short windows of a grid of so many fine steps tell of hours like those of a stillness, by their begin.
+
+    Those just before the last `buckets` (N,), and those of the same hours of the day before: (N, windows).
+    """
+    short, spare = c.FLAT_SHORT_WINDOW_STEPS, c.FLAT_SPARE_STEPS
+    begin = np.arange(steps - short + 1)
+    still = (steps - buckets)[:, np.newaxis]
+    just_before = (begin >= still - short - spare) & (begin <= still - short)
+    day = round(_DAY / _FINE_H)
+    yesterday = (begin >= still - day - spare) & (begin <= steps - day - short + spare)
+    return np.asarray(just_before | yesterday)
+
+
+def span(
+    mean: NDArray[np.float32], low: NDArray[np.float32], high: NDArray[np.float32], buckets: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """How far channels moved before their last `buckets` (N,), over all of the grid (N, T) [mbar or mm]."""
+    before = np.isfinite(mean) & (np.arange(mean.shape[1]) < (mean.shape[1] - buckets)[:, np.newaxis])
+    top = np.fmax.reduce(np.where(before, high, np.nan), axis=1)
+    return np.asarray(top - np.fmin.reduce(np.where(before, low, np.nan), axis=1), dtype=np.float64)
 
 
 def _windows(holds: NDArray[np.bool_], steps: int) -> NDArray[np.int64]:
@@ -125,11 +162,14 @@ def longest_flat_hours(low: NDArray[np.float32], high: NDArray[np.float32]) -> N
     return np.asarray(habits.max(axis=1, initial=0), dtype=np.float64)
 
 
-def usual_move(low: NDArray[np.float32], high: NDArray[np.float32], hours: NDArray[np.float64]) -> NDArray[np.float64]:
-    """How far channels moved in the same hours of the days before, (N,) [mbar or mm]; NaN where too few days tell.
+def usual_move(
+    low: NDArray[np.float32], high: NDArray[np.float32], hours: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """How far channels moved in the same hours of the days before, and of the last of them; (N,) [mbar or mm] each.
 
-    `low` and `high` are of the coarse grid (N, T), `hours` (N,) how long the stillness has lasted. Of some days the
-    second least counts: a day of its own stillness is no habit, and a plant may have been taken out lately.
+    NaN where too few days tell. `low` and `high` are of the coarse grid (N, T), `hours` (N,) how long the stillness
+    has lasted. Of some days the second least counts: a day of its own stillness is no habit. Yesterday tells whether
+    its plant has been taken out lately.
     """
     moved = np.full((len(hours), c.FLAT_DAYS), np.nan)
     column = np.arange(low.shape[1])
@@ -139,4 +179,4 @@ def usual_move(low: NDArray[np.float32], high: NDArray[np.float32], hours: NDArr
         top = np.fmax.reduce(np.where(there, high, np.nan), axis=1)
         moved[:, day - 1] = top - np.fmin.reduce(np.where(there, low, np.nan), axis=1)
     ordered = np.sort(moved, axis=1)  # NaN last
-    return np.asarray(ordered[:, 1])
+    return np.asarray(ordered[:, 1]), moved[:, 0]

@@ -169,6 +169,34 @@ def test_a_coarse_and_quiet_probe_that_is_stuck_by_day_is_found_within_hours() -
     assert names(made.found(FAULT)) == ["Pot 0"]
 
 
+def test_a_probe_that_is_stuck_by_day_need_not_stand_still_for_as_long_as_by_night() -> None:
+    """Its nights end eight hours ago; by day its pot drinks and its waterings never rest."""
+    by_night = lambda hours: np.mod(hours - 6.0, 24.0) < 10.0  # noqa: E731
+    slowly = lambda hours: 92.0 + 0.3 * np.mod(hours - 6.0, 24.0)  # noqa: E731
+    shown = in_steps(lambda hours: np.where(by_night(hours), slowly(hours), sawtooth(88, 105)(hours)), 1.0, 0.4)
+    made = told(lambda hours: np.where(hours < -3.0, shown(hours), 97.0), interval_s=600.0, days=8.0)
+    assert names(made.found(FAULT)) == ["Pot 0"]
+    assert told(shown, interval_s=600.0, days=8.0).found(FAULT) == []
+
+
+def test_a_pot_whose_plant_was_taken_out_yesterday_may_show_one_value_once_it_is_watered() -> None:
+    """Its days before moved at these hours, but yesterday did not."""
+    gone = lambda hours: np.where(hours < -40.0, sawtooth(88, 105)(hours), 84.0 + 0.8 * np.sin(hours / 2))  # noqa: E731
+    course = in_steps(lambda hours: np.where(hours < -8.6, gone(hours), 36.0), 1.0, 0.0)
+    assert told(course, interval_s=600.0, days=8.0).found(FAULT) == []
+
+
+def rests(hours: np.ndarray) -> np.ndarray:
+    """One value four times in five, read every five minutes."""
+    return np.where(np.mod(np.round(hours * 12), 5) == 0, 99.0, 98.0)
+
+
+@pytest.mark.parametrize(("still_h", "found"), [(2.0, []), (4.0, ["Pot 0"])])
+def test_a_probe_that_has_hardly_moved_for_days_must_stand_still_for_longer(still_h: float, found: list[str]) -> None:
+    course = lambda hours: np.where(hours < -still_h, rests(hours), 98.0)  # noqa: E731
+    assert names(told(course, interval_s=300.0, days=8.0).found(FAULT)) == found
+
+
 def test_a_coarse_probe_in_the_middle_of_a_step_by_night_is_not_taken_for_stuck() -> None:
     """By night its pot dries by 0.4 mbar an hour and it passes a step in two and a half; tonight it stays in one."""
     in_the_dark = lambda hours: np.mod(hours - 12.0, 24.0) < 12.0  # noqa: E731
