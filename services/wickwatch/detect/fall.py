@@ -42,7 +42,8 @@ def falls(
     """Judge fine tension (N, T), gaps filled, against the usual fall (N,) of the same containers.
 
     The fall looked at is the one that the present stay near or below the wet limit began with, or the deepest in it,
-    and not one that began before the column `later` (N,); -1 for none.
+    or the last unusual one where tension was up or at rest for hours before it: water came again. It is not one that
+    began before the column `later` (N,); -1 for none.
     """
     width = fine.shape[1]
     column = np.arange(width)
@@ -56,6 +57,8 @@ def falls(
     fallen = np.where(column > after[:, np.newaxis], fallen, np.nan)
     depth = cusum_rise(fallen, 0.0, c.FALL_SLACK_MBAR)
     deepest = np.where(column >= np.maximum(last_over, after)[:, np.newaxis], depth, 0.0)
+    again = last_zero_before(depth, last_where(deepest > c.FALL_BEYOND * usual[:, np.newaxis]))
+    deepest = np.where(column > again[:, np.newaxis], deepest, 0.0)
     bottom = np.argmax(deepest, axis=1)
     most = np.take_along_axis(deepest, bottom[:, np.newaxis], axis=1)[:, 0]
     began = last_zero_before(depth, bottom)

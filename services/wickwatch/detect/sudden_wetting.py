@@ -18,7 +18,7 @@ from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.arrival import Arrival, arrival, gained
 from wickwatch.detect.believable import emptied, leapt_before, out_of_range
-from wickwatch.detect.clock import after, moment
+from wickwatch.detect.clock import after, hours_since, moment
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import Excess, against_share, excess, usual_share
 from wickwatch.detect.fall import Falls, at_the_same_time, deepest_fall, falls
@@ -88,7 +88,8 @@ def _suspects(sight: Sight) -> _Suspects | None:
             return None
         n = np.flatnonzero(seen.suspect & ~_together(sight, seen) & ~_recovers(seen))
         # Where a level tells, mass balance says later whether one of them is an emitter's.
-        n = n[_level_tells(sight, sight.place.reservoir_of[seen.which[n]]) | ~_fell_with(sight, seen, n)]
+        others_fell = _fell_with(sight, seen, n, c.FELL_TOGETHER_SHARE)
+        n = n[_level_tells(sight, sight.place.reservoir_of[seen.which[n]]) | ~others_fell]
         return _Suspects(seen, n, _sources(sight, seen, n)) if len(n) else None
 
     return sight.once("wetted", looked_for)
@@ -114,7 +115,9 @@ def _wetted(sight: Sight) -> _Wetted | None:
     # Whether others fell with it is asked only where one is suspect.
     room = np.zeros(len(place.rooms), dtype=np.bool_)
     room[place.room_of[seen.which[suspect]]] = True
-    return _look(sight, np.flatnonzero(sight.tension.known & room[place.room_of]), newest, near)
+    # Those that have fallen silent since tell of it, too: behind one gateway they all do, within minutes.
+    spoke = np.isfinite(sight.tension.value) & (hours_since(sight.tension.at, sight.as_of) <= c.BLIND_HOURS)
+    return _look(sight, np.flatnonzero(spoke & room[place.room_of]), newest, near)
 
 
 def _look(sight: Sight, which: NDArray[np.int64], newest: NDArray[np.float64], near: NDArray[np.bool_]) -> _Wetted:
@@ -169,12 +172,12 @@ def _together(sight: Sight, seen: _Wetted) -> NDArray[np.bool_]:
     return _many(others, np.bincount(room, minlength=len(sight.place.rooms))[room])
 
 
-def _many(fell: NDArray[np.int64], of: NDArray[np.int64]) -> NDArray[np.bool_]:
-    return np.asarray((fell >= c.FELL_TOGETHER_LEAST) & (fell >= c.FELL_TOGETHER_SHARE * of))
+def _many(fell: NDArray[np.int64], of: NDArray[np.int64], share: float = c.FELL_TOGETHER_SHARE) -> NDArray[np.bool_]:
+    return np.asarray((fell >= c.FELL_TOGETHER_LEAST) & (fell >= share * of))
 
 
-def _fell_with(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Where many of the room fell within half an hour of the falls at places `n` (S,), though most are dry again."""
+def _fell_with(sight: Sight, seen: _Wetted, n: NDArray[np.int64], share: float) -> NDArray[np.bool_]:
+    """Where that share of the room fell within half an hour of the falls at places `n` (S,), be they dry again."""
     room = sight.place.room_of[seen.which]
     fell, of = np.zeros(len(n), dtype=np.int64), np.zeros(len(n), dtype=np.int64)
     for k, place in enumerate(n):  # few
@@ -182,7 +185,7 @@ def _fell_with(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> NDArray[np.
         around = seen.fine[here, max(at - c.FELL_WITH_STEPS, 0) : at + c.FELL_WITH_STEPS + 1]
         fell[k] = (deepest_fall(around) > c.FALL_BEYOND * seen.falls.usual_mbar[here]).sum()
         of[k] = len(here)
-    return _many(fell, of)
+    return _many(fell, of, share)
 
 
 @dataclass(frozen=True)
@@ -230,6 +233,8 @@ def _sources(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> _Sources:
         gone = _without(_gone(sight, reservoir[rest], since_h, before), others_l)
         with np.errstate(invalid="ignore"):
             alone = ~(others_l >= c.GAIN_ALONE * arrived.gained_l[rest])
+        # Most of the room falls with it, not far enough yet to be sure: somebody may be walking round.
+        alone &= ~_fell_with(sight, seen, n[rest], c.FELL_WITH_SHARE)
         shown = _shown(gone, arrived, rest, sodden[rest], since_min[rest], alone)
         share = np.where(since_h <= c.QUIET_MOST_H, usual_share(before), 1.0)
         now = against_share(excess(sight, reservoir[rest], c.STILL_HOURS), share)
@@ -332,9 +337,9 @@ def _shown(
 
     Water that came steadily for longer than any can is an emitter's unless too little left the reservoir. Sooner than
     that, while it comes, or once the container is sodden, what it gained must have left the reservoir, and not several
-    times as much, which others took; and sooner still while it does not dwindle. Where it is not `alone` in taking
-    much, whose water left is not told so soon: water leaves the reservoir before it is felt. Nor is it where less and
-    less comes.
+    times as much, which others took; and sooner still while each reading has as much of it. Where it is not `alone` in
+    taking much or in falling, whose water left is not told so soon: water leaves the reservoir before it is felt. Nor
+    is it where less and less comes.
     """
     gained, beyond = np.nan_to_num(arrived.gained_l[n]), gone.drawn_l - gone.usual_l
     steady, comes = arrived.steady_min[n], arrived.comes[n]
@@ -348,7 +353,7 @@ def _shown(
         alike = left & (beyond >= sigmas * gone.sigma_l) & (beyond <= c.GAIN_MOST * gained + 2.0 * gone.sigma_l)
         # Where the medium is not known, what it gained is not either: then more than usual must leave beyond chance.
         alike = np.where(np.isfinite(arrived.gained_l[n]), alike, sure)
-        tells = (since_min >= least_min) & (undiminished | ~arrived.dwindles[n] | (since_min >= c.GAIN_LATER_MIN))
+        tells = (since_min >= least_min) & (~arrived.dwindles[n] | (since_min >= c.GAIN_LATER_MIN))
         early = alone & comes & (steady >= c.STEADY_LEAST_MIN) & tells & alike
         poured = beyond + c.POURED_SIGMAS * gone.sigma_l < c.POURED_SHARE * gained
         late = (steady >= c.STEADY_MIN) & (comes | sodden | (since_min <= c.STEADY_ENDS_MIN))

@@ -170,6 +170,34 @@ def test_a_can_is_not_called_because_another_emitter_takes_as_much_meanwhile() -
     assert minutes_until_found(told(place, slow, takes, second=wetter)) is None
 
 
+def test_the_first_of_a_room_that_is_watered_by_hand_is_not_called_before_the_others_have_fallen_as_far() -> None:
+    """Theirs is not beyond doubt yet as its own is, while others draw as much as it gains."""
+    slow = watered(0.0, 100, 45, minutes=30, before=WORKS)
+    usual = plus(drawn(300, by_day=6, by_night=1), steady(0, 0.5, 5))
+    takes = plus(usual, lambda hours: -6.0 * np.clip(2.0 * hours, 0.0, 1.0))
+    place = house()
+    pots = tuple(replace(pot, medium="peat-perlite", volume_l=25.0) for pot in place.rooms[0].containers)
+    place = replace(place, rooms=(replace(place.rooms[0], containers=pots),))
+
+    def some(hours):
+        return WORKS(hours + 1.5) - 20.0 * np.clip((hours - 0.05) / 0.3, 0.0, 1.0)
+
+    assert minutes_until_found(told(place, slow, takes), until=120) is not None
+    assert minutes_until_found(told(place, slow, takes, others=some), until=120) is None
+
+
+def test_water_that_dwindles_is_not_called_early_because_one_reading_gained_as_much_as_the_one_before() -> None:
+    """A can's, as a coarse probe told it every five minutes, while the others drink more than usual."""
+    seen = [104, 104, 85, 67, 57, 50, 44, 42, 40]
+    course = steps(*[(k / 12, mbar) for k, mbar in enumerate(seen)])
+
+    def wet(hours):
+        return np.where(hours < 0.0, WORKS(hours), course(hours))
+
+    made = told(house(interval_s=300), wet, draining(0.0, 14.0), interval_s=300)
+    assert minutes_until_found(made, until=60) is None
+
+
 def test_a_large_can_is_not_called_though_others_draw_as_much_just_then() -> None:
     """Poured for a quarter of an hour, it spreads as long; others take 8 mm in the twenty minutes since it began."""
     can = watered(0.0, 100, 35, minutes=14, spreads_min=14, before=WORKS)
@@ -205,6 +233,29 @@ def test_an_emitter_that_opens_hours_after_a_can_is_called_though_the_pot_still_
     entry = [worked("watered-by-hand", place.rooms[0].containers[0], hours_ago=5)]
     assert not any(made.found(KIND, entry, as_of=NOW + timedelta(minutes=m)) for m in range(-120, 1, 20))
     assert any(names(made.found(KIND, entry, as_of=NOW + timedelta(minutes=m))) == ["Pot 0"] for m in range(20, 90, 5))
+
+
+def test_an_emitter_that_opens_on_a_pot_still_wet_from_an_untold_can_is_called() -> None:
+    """The can took it deeper than the emitter now does, and its water has spread since, up to 46 mbar."""
+    poured = watered(-14.0, 100, 8, minutes=10, before=WORKS)
+    spreads = steps((-12.5, 8), (-9, 40), (0, 46))
+
+    def again(hours):
+        return watered(0.0, 46, 8, minutes=100, before=lambda h: np.where(h < -12.5, poured(h), spreads(h)))(hours)
+
+    minutes = minutes_until_found(told(house(), again, draining(0.0)), until=150)
+    assert minutes is not None
+    assert minutes <= 75
+
+
+def test_a_pot_of_a_room_that_was_watered_is_not_called_as_the_others_fall_silent_before_it() -> None:
+    """All of them, and the level, were heard through one gateway that has just gone."""
+    slow = watered(0.0, 100, 30, minutes=45, before=WORKS)
+    made = Told(house(), days=6.0, later_h=4.0).tension(0, plus(slow, steady(0, 0.3, 3)), until_h=1.1)
+    for pot in range(1, POTS):
+        made.tension(pot, slow, until_h=1.0)
+    made.level(0, plus(drawn(300, by_day=6, by_night=1), steady(0, 0.5, 5)), until_h=1.0)
+    assert minutes_until_found(made, until=120) is None
 
 
 def test_what_a_can_gave_is_not_called_once_its_water_has_drained() -> None:
