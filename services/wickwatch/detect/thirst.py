@@ -41,17 +41,20 @@ def thirst(frame: Frame, place: Layout, signal: Signals) -> tuple[Floats, NDArra
 
 def near_set_point(place: Layout) -> Floats:
     """Tension [mbar] from which containers (N,) are near their set point: half-way to it from the wet limit."""
-    rules = place.container_rules
-    return np.asarray(0.5 * (rules.of("wet_limit_mbar") + rules.of("set_point_mbar")))
+    return _half_way(place, "wet_limit_mbar", "set_point_mbar")
 
 
-def beyond_set_point(place: Layout) -> Floats:
+def _beyond_set_point(place: Layout) -> Floats:
     """Tension [mbar] from which containers (N,) are starved: half-way from their set point to their dry limit.
 
     No emitter that works lets them come so far, and from there they take the water of days once they get some.
     """
+    return _half_way(place, "set_point_mbar", "dry_limit_mbar")
+
+
+def _half_way(place: Layout, one: str, other: str) -> Floats:
     rules = place.container_rules
-    return np.asarray(0.5 * (rules.of("set_point_mbar") + rules.of("dry_limit_mbar")))
+    return np.asarray(0.5 * (rules.of(one) + rules.of(other)))
 
 
 def _add(
@@ -59,7 +62,7 @@ def _add(
 ) -> None:
     """Add what containers (N,) drink to each reservoir's (R,), that of wet and starved ones to theirs (R, hours)."""
     near = near_set_point(place)[which, np.newaxis]
-    dry = beyond_set_point(place)[which, np.newaxis]
+    dry = _beyond_set_point(place)[which, np.newaxis]
     highest = cut(frame.coarse, signal.row[which], place.tension.since[which], None, "high")
     with np.errstate(invalid="ignore"):
         # Near nothing, a probe may have lost its water, in a pot that is very dry.

@@ -37,6 +37,25 @@ class _Sign(NamedTuple):
     waterings: int
 
 
+class _Waterings(NamedTuple):
+    """N containers of a line by the hour and now: tension [mbar] (N, T), the fall that is a watering of each [mbar]
+    (N,), and when each was wetter than its waterings leave it (N, T).
+    """
+
+    tension_mbar: NDArray[np.float64]
+    fall_mbar: NDArray[np.float64]
+    wet: NDArray[np.bool_]
+
+    def among(self, which: NDArray[np.bool_]) -> _Waterings:
+        """Those of the containers (N,)."""
+        return _Waterings(self.tension_mbar[which], self.fall_mbar[which], self.wet[which])
+
+    def watered(self, back: int, hours: int) -> int:
+        """How many were watered in so many hours up to `back` hours ago."""
+        until = self.tension_mbar.shape[1] - back
+        return int((deepest_fall(self.tension_mbar[:, max(until - hours - 1, 0) : until]) >= self.fall_mbar).sum())
+
+
 _SIGNS = [_Sign(*each) for each in c.UNSERVED_SIGNS]
 
 
@@ -53,15 +72,15 @@ def unserved(sight: Sight, line: int, asks_h: NDArray[np.int64]) -> int | None:
     # All may reach their peak at once where lights came on late, and are watered then.
     if not (asks_h > 1).any():
         return None
-    series, fall_mbar, wet = _series(sight, which)
+    seen = _waterings(sight, which)
     for back in c.UNSERVED_BACK_H:
-        if _watered(series, fall_mbar, 0, back) > len(which) // c.UNSERVED_HOLDS:
+        if seen.watered(0, back) > len(which) // c.UNSERVED_HOLDS:
             break
         asking = (asks_h > back).sum()
         signs = [each for each in _SIGNS if asking >= max(each.asking_share * len(which), each.asking_least)]
         if signs:
             signs = _given_less(sight, line, reservoir, back, signs)
-        if signs and (hours := _unwatered(series, fall_mbar, wet, back, signs)) is not None:
+        if signs and (hours := _unwatered(seen, back, signs)) is not None:
             return back + hours
     return None
 
@@ -87,35 +106,29 @@ def _given_less(sight: Sight, line: int, reservoir: int, back: int, signs: list[
     return [each for each in signs if less(each)]
 
 
-def _series(
-    sight: Sight, which: NDArray[np.int64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
-    """Tension of containers by the hour and now, as far back as it is asked for (N, T), the fall that is a watering
-    of each (N,), and when each was wetter than its waterings leave it (N, T).
-    """
+def _waterings(sight: Sight, which: NDArray[np.int64]) -> _Waterings:
+    """Waterings of containers as far back as they are asked for."""
     since = np.fmax(sight.place.tension.since[which], sight.settling.history_from[which])
     steps = 24 * c.UNSERVED_DAYS + c.UNSERVED_MOST_H + max(c.UNSERVED_BACK_H) + 1
     hourly = cut(sight.frame.coarse, sight.tension.row[which], since, steps)
     now = nanmedian(cut(sight.frame.fine, sight.tension.row[which], since, c.NOW_STEPS))
-    known, series = habits(sight, which), np.column_stack([hourly, now])
-    return series, c.SUPPLY_WATERED * known.usual_fall, is_wet(series, known.usual_top, known)
+    known, tension = habits(sight, which), np.column_stack([hourly, now])
+    return _Waterings(tension, c.SUPPLY_WATERED * known.usual_fall, is_wet(tension, known.usual_top, known))
 
 
-def _unwatered(
-    series: NDArray[np.float64], fall_mbar: NDArray[np.float64], wet: NDArray[np.bool_], back: int, signs: list[_Sign]
-) -> int | None:
+def _unwatered(seen: _Waterings, back: int, signs: list[_Sign]) -> int | None:
     """Hours, to the hour begun, for which none was watered some hours ago, if as many usually are as a sign asks.
 
     Containers that were wet in these hours were not due, and are not missed.
     """
-    for spared in sorted({0, len(series) // c.UNSERVED_SPARED}):
+    for spared in sorted({0, len(seen.wet) // c.UNSERVED_SPARED}):
         hours = 0
-        while hours < c.UNSERVED_MOST_H and _watered(series, fall_mbar, back, hours + 1) <= spared:
+        while hours < c.UNSERVED_MOST_H and seen.watered(back, hours + 1) <= spared:
             hours += 1
         # One of the days may have been like this one.
-        until = series.shape[1] - back
-        due = ~wet[:, max(until - hours - 1, 0) : until].any(axis=1)
-        missing = np.sort(_usually_watered(series[due], fall_mbar[due], back, hours)) - spared
+        until = seen.wet.shape[1] - back
+        due = np.asarray(~seen.wet[:, max(until - hours - 1, 0) : until].any(axis=1))
+        missing = np.sort(_usually_watered(seen.among(due), back, hours)) - spared
         if len(missing) > 1 and any(
             missing[1] >= each.waterings_least and missing.mean() - spared >= each.waterings for each in signs
         ):
@@ -123,19 +136,11 @@ def _unwatered(
     return None
 
 
-def _usually_watered(
-    series: NDArray[np.float64], fall_mbar: NDArray[np.float64], back: int, hours: int
-) -> NDArray[np.int64]:
+def _usually_watered(seen: _Waterings, back: int, hours: int) -> NDArray[np.int64]:
     """How many were watered in the same hours of each of the days before (D,) of which something is known."""
     found = []
     for day in range(1, c.UNSERVED_DAYS + 1):
-        until = series.shape[1] - back - 24 * day
-        if until > hours and np.isfinite(series[:, until - hours - 1 : until]).any():
-            found.append(_watered(series, fall_mbar, back + 24 * day, hours))
+        until = seen.tension_mbar.shape[1] - back - 24 * day
+        if until > hours and np.isfinite(seen.tension_mbar[:, until - hours - 1 : until]).any():
+            found.append(seen.watered(back + 24 * day, hours))
     return np.array(found, dtype=np.int64)
-
-
-def _watered(series: NDArray[np.float64], fall_mbar: NDArray[np.float64], back: int, hours: int) -> int:
-    """How many were watered in so many hours up to `back` hours ago."""
-    until = series.shape[1] - back
-    return int((deepest_fall(series[:, max(until - hours - 1, 0) : until]) >= fall_mbar).sum())
