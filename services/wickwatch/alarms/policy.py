@@ -47,9 +47,10 @@ CAUSE_RAISED_MOST = timedelta(days=21)
 #: call or its answer is this old; a rise to the highest priority does at once.
 CALL_AGAIN = 4 * _H
 #: A cause that is seen no longer, but can't be said to be over, explains this long; an uneven room longer, since the
-#: comparison with the days before forgets what stays as it is.
+#: comparison with the days before forgets what stays as it is, and so a leak, until its water runs out.
 EXPLAINS_UNSEEN = 24 * _H
 ROOM_EXPLAINS_UNSEEN = 96 * _H
+LEAK_EXPLAINS_UNSEEN = 96 * _H
 #: A wet container of which no water is seen any more explains what left its reservoir no longer than the longest look
 #: for a leak reaches back; what leaves later goes elsewhere.
 WET_EXPLAINS_UNSEEN = 8 * _H
@@ -199,7 +200,12 @@ def lingers(cause: Kind, effect: Kind, *, named: bool) -> timedelta:
 
 def explains_unseen(cause: Kind) -> timedelta:
     """How long a cause explains that is seen no longer, but can't be said to be over."""
-    return {"uneven-room": ROOM_EXPLAINS_UNSEEN, "sudden-wetting": WET_EXPLAINS_UNSEEN}.get(cause, EXPLAINS_UNSEEN)
+    unseen: Mapping[Kind, timedelta] = {
+        "uneven-room": ROOM_EXPLAINS_UNSEEN,
+        "reservoir-leak": LEAK_EXPLAINS_UNSEEN,
+        "sudden-wetting": WET_EXPLAINS_UNSEEN,
+    }
+    return unseen.get(cause, EXPLAINS_UNSEEN)
 
 
 def may_explain_yet(cause: Alarm, at: datetime) -> bool:

@@ -170,10 +170,14 @@ GROWTH_MOST = 0.2
 
 #: Plants were cut back where all of the last days, two at least, are less than this share of all the days before; what
 #: is less than the second share of it is no pruning, nor is it one where containers do not dry at less than the third
-#: share of their speed before. Chosen here: growers take up to half of the leaves, and the weather takes less.
+#: share of their speed before, or where in more than so many hours of the day, as a share of them, less than this share
+#: left: somebody poured, or lights burned for fewer hours. Chosen here: growers take up to half of the leaves, and the
+#: weather takes less.
 PRUNED_SHARE = 0.8
 PRUNED_LEAST = 0.35
 PRUNED_SLOWER = 0.88
+PRUNED_STOPPED = 0.1
+PRUNED_STOPS = 0.2
 
 #: Hours within which a rise counts as one refill: a hose fills a tank within the hour, which is two hourly means.
 RISE_HOURS = 3
@@ -646,6 +650,14 @@ LEAK_SHARE = 0.5
 
 #: Once seen it goes on while this many standard errors more than usual leave; seen is asked as of these hours ago.
 LEAK_HOLD_SIGMAS = 1.5
+
+#: It runs on while in the quiet hours of the last day so much more [l/h] leaves than in those of days longer ago than
+#: so many, since what has leaked for days is in what is usual. Quiet is this share of a day's hours: nights last four
+#: hours at least. Chosen here: half of the least leak that is called.
+LEAK_RUNS_ON_L_PER_H = 0.4
+LEAK_RUNS_ON_DAYS = 4
+QUIET_HOURS = 0.2
+QUIET_DAYS = 14
 LEAK_LOOK_BACK_H = (1.0, 2.0, 3.0, 6.0, 12.0)
 
 # Evenness -------------------------------------------------------------------------------------------------------------

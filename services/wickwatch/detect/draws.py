@@ -41,7 +41,8 @@ class UsualDraw:
     `light_l_per_h` (R, WEATHER_HOURS): what they want then at least because lights burned that usually do not, 0
     elsewhere. `wet` (R, WEATHER_HOURS): the share of their containers that was too wet to draw then (`thirst`).
     `days_differ` (R,): how much whole days of late differ from usual ones, a standard deviation as a share. `rise_l`
-    (R,): the rise that is a refill.
+    (R,): the rise that is a refill. `least_l_per_h` (R, D): what left in the quiet hours of each of the last days of 24
+    hours, the newest last, NaN where too few tell.
     """
 
     usual_l_per_h: NDArray[np.float64]
@@ -51,6 +52,7 @@ class UsualDraw:
     wet: NDArray[np.float64]
     days_differ: NDArray[np.float64]
     rise_l: NDArray[np.float64]
+    least_l_per_h: NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -77,6 +79,7 @@ def usual_draw(frame: Frame, facility: Facility, place: Layout, level: Signals, 
         still = high - low <= c.SAME_MBAR
     # A sensor that stands quite still for hours tells nothing of the draw.
     hourly[still[:, 1:] & still[:, :-1]] = np.nan
+    least = _least(hourly)
     wet, starved = thirst(frame, place, tension)
     untold = (wet > 0.0) | starved
     dries = drying_speeds(frame, facility.zone, place, tension)
@@ -90,7 +93,17 @@ def usual_draw(frame: Frame, facility: Facility, place: Layout, level: Signals, 
     speed = np.clip(dries.hours, c.UPTAKE_LEAST, c.DRIER_AIR_MOST)
     weather = np.where(speed < c.UPTAKE_SLOW, drier[room] * speed / c.UPTAKE_SLOW, np.fmax(drier[room], speed))
     light = np.where(unusual[room], _by_light(usual, place)[:, np.newaxis], 0.0)
-    return UsualDraw(usual, spread, weather, light, wet[:, -c.WEATHER_HOURS :], differ, rise)
+    return UsualDraw(usual, spread, weather, light, wet[:, -c.WEATHER_HOURS :], differ, rise, least)
+
+
+def _least(hourly: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What left in the quietest hours (R, T), a share of `QUIET_HOURS` of them, of each of the last days (R, D)."""
+    days = min(c.QUIET_DAYS, hourly.shape[1] // 24)
+    blocks = hourly[:, hourly.shape[1] - 24 * days :].reshape(len(hourly), days, 24)
+    ordered, known = np.sort(blocks, axis=2), np.isfinite(blocks).sum(axis=2)  # NaN last
+    place = (c.QUIET_HOURS * known).astype(np.int64)[:, :, np.newaxis]
+    least = np.take_along_axis(ordered, np.minimum(place, 23), axis=2)[:, :, 0]
+    return np.where(known >= c.DAY_NEEDS_HOURS, least, np.nan)
 
 
 def _noise(volume_l: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -158,7 +171,7 @@ def _usual(
     for each, places in enumerate(columns):
         hour[places[places >= 0]] = each
     expected = _median_and_spread(hourly, columns)[0][:, hour]
-    smaller = _cut_back(_days(hourly, expected), dries)
+    smaller = _cut_back(hourly, _days(hourly, expected), dries)
     pruned = np.flatnonzero(smaller.share < 1.0)
     if len(pruned):
         before = np.arange(hourly.shape[1]) < (hourly.shape[1] - 24 * smaller.days[pruned])[:, np.newaxis]
@@ -183,26 +196,47 @@ class _Smaller(NamedTuple):
     days: NDArray[np.int64]
 
 
-def _cut_back(days: NDArray[np.float64], dries: NDArray[np.float64]) -> _Smaller:
+def _cut_back(hourly: NDArray[np.float64], days: NDArray[np.float64], dries: NDArray[np.float64]) -> _Smaller:
     """Reservoirs whose plants were cut back within the last days (R, D): all that came after is less than all before.
 
-    And their containers dry more slowly since, by `dries` (R, D): where a line was cut off they do not. The newest day
-    tells where it is less, too; a leak may make it more.
+    And their containers dry more slowly since, by `dries` (R, D): where a line was cut off they do not; and all hours
+    of the day show it, by `hourly` (R, T): fewer hours of light take some away, and a can does. The newest day tells
+    where it is less, too; a leak may make it more.
     """
     share, since = np.ones(len(days)), np.zeros(len(days), dtype=np.int64)
     width = min(days.shape[1], dries.shape[1])
     days, dries = days[:, days.shape[1] - width :], dries[:, dries.shape[1] - width :]
+    by_hour = hourly[:, hourly.shape[1] - 24 * width :].reshape(len(hourly), width, 24)
     for count in range(2, width - 1):
         for until in (width, width - 1):
             early, late = slice(0, width - count), slice(width - count, until)
+            if until - (width - count) < 2:
+                continue
             told = (np.isfinite(days[:, early]).sum(axis=1) >= 2) & np.isfinite(days[:, late]).all(axis=1)
             with np.errstate(invalid="ignore", divide="ignore"):
-                now, slower = (nanmedian(each[:, late]) / nanmedian(each[:, early]) for each in (days, dries))
+                slower = nanmedian(dries[:, late]) / nanmedian(dries[:, early])
                 fell = days[:, late].max(axis=1) < c.PRUNED_SHARE * np.fmin.reduce(days[:, early], axis=1)
-                fell &= told & (share == 1.0) & (now >= c.PRUNED_LEAST) & (slower < c.PRUNED_SLOWER)
-            if until - (width - count) >= 2:
-                share[fell], since[fell] = now[fell], count
+            asked = np.flatnonzero(fell & told & (since == 0) & (slower < c.PRUNED_SLOWER))
+            of_hours = _share_of_hours(by_hour[asked, early], by_hour[asked, late])
+            with np.errstate(invalid="ignore"):
+                cut = (of_hours >= c.PRUNED_LEAST) & (of_hours < c.PRUNED_SHARE)
+            share[asked[cut]], since[asked[cut]] = of_hours[cut], count
     return _Smaller(share, since)
+
+
+def _share_of_hours(early: NDArray[np.float64], late: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What left in the late days (N, days, 24) as a share of the early ones, in half of the hours that tell (N,).
+
+    NaN where in some of them next to nothing left.
+    """
+    before = nanmedian(np.swapaxes(early, 1, 2))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        tells = before >= c.CUT_OFF_TELLS * np.fmax.reduce(before, axis=1, initial=0.0)[:, np.newaxis]
+        share = np.where(tells[:, np.newaxis], late / before[:, np.newaxis], np.nan).reshape(
+            len(late), 24 * late.shape[1]
+        )
+        stopped = (share < c.PRUNED_STOPS).sum(axis=1) > c.PRUNED_STOPPED * np.isfinite(share).sum(axis=1)
+    return np.where(stopped, np.nan, nanmedian(share))
 
 
 def _cut_off(hourly: NDArray[np.float64], expected: NDArray[np.float64]) -> NDArray[np.bool_]:

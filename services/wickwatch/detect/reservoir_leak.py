@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import after, moment
 from wickwatch.detect.drought import takes_l
@@ -63,6 +64,17 @@ def find(sight: Sight) -> list[Finding]:
         _finding(sight, int(which[n]), float(rate), float(left), c.LEAK_PARTS * float(part_h))
         for n, rate, left, part_h in zip(found, rates, hours, parts_h, strict=True)
     ]
+
+
+def runs_on(sight: Sight) -> NDArray[np.int64]:
+    """Numbers of reservoirs of which far more leaves in the quiet hours of the last day than did days ago.
+
+    No leak is found by it; but one that was found has not ended, though what leaves has become usual.
+    """
+    least = sight.usual_draw.least_l_per_h
+    more = least[:, -1] - nanmedian(least[:, : -1 - c.LEAK_RUNS_ON_DAYS])
+    with np.errstate(invalid="ignore"):
+        return np.flatnonzero(sight.level.known & (more >= c.LEAK_RUNS_ON_L_PER_H))
 
 
 def _goes_on(

@@ -223,6 +223,18 @@ def test_a_leak_that_ended_and_comes_again_has_to_be_seen_again(pause_l_per_h: f
     assert bool(made.found(LEAK)) == goes_on
 
 
+@pytest.mark.parametrize(
+    ("since_h", "until_h", "lasts"),
+    [(-80.0, 0.0, True), (-80.0, -30.0, False), (0.0, 0.0, False)],
+    ids=["runs", "mended yesterday", "none"],
+)
+def test_a_leak_that_has_become_usual_is_not_over(since_h: float, until_h: float, lasts: bool) -> None:
+    made = Told(PLACE, interval_s=300.0, days=12.0)
+    leaked = lambda hours: -1.0 / LITRES_PER_MM * np.clip(hours - since_h, 0.0, until_h - since_h)  # noqa: E731
+    made.level(0, plus(drawn(550, by_day=2, by_night=0.2), steady(0, 0.5, 5), leaked))
+    assert ((LEAK, PLACE.rooms[0].reservoirs[0].id) in made.judge(LEAK).lasting) == lasts
+
+
 def test_a_refill_hides_no_leak_that_ran_before_it_and_after() -> None:
     made = Told(PLACE, interval_s=300.0, days=6.0, later_h=12.0)
     leaks = lambda hours: -4.0 / LITRES_PER_MM * np.maximum(hours, 0.0)  # noqa: E731

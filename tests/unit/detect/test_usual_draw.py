@@ -78,6 +78,17 @@ def test_what_plants_drank_before_they_were_cut_back_is_not_usual_any_more(
     assert least <= usual(plus(level, spared, NOISE), pots)[12] / BY_DAY_L_PER_H <= most
 
 
+def test_hours_of_light_taken_away_make_the_others_no_smaller() -> None:
+    """Lights burn until noon since three days, and the pots, watered less often, dry half as fast."""
+    long, short = (drawn(100, by_day=3, by_night=0.1, lights=(6, off)) for off in (18, 12))
+    level = lambda hours: np.where(  # noqa: E731
+        hours < -76.0, long(hours) - long(np.full(1, -76.0)) + short(np.full(1, -76.0)), short(hours)
+    )
+    before, after = sawtooth(88, 105, 3.0), sawtooth(88, 105, 6.0)
+    pots = (lambda hours: np.where(hours < -76.0, before(hours), after(hours)),) * POTS
+    assert usual(plus(level, NOISE), pots)[9] == pytest.approx(BY_DAY_L_PER_H, rel=0.1)
+
+
 @pytest.mark.parametrize(
     ("before", "wet"), [pytest.param(sawtooth(88, 105), 4 / 6, id="drink"), pytest.param(steady(95), 0.0, id="rest")]
 )
