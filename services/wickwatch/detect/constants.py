@@ -613,7 +613,7 @@ UNSERVED_MOST_H = 24
 
 #: A container's call may wait for its line or room while its dry limit is so many hours off, also by the pessimistic
 #: end of the forecast. Chosen here: a sweep looks every quarter of an hour.
-EARLY_LEFT_H = 0.5
+EARLY_LEFT_H = 0.3
 
 #: Emitters of a room that have moved, so that it may be becoming uneven.
 EARLY_MOVED = 2

@@ -42,7 +42,7 @@ def test_a_pot_waits_where_another_one_of_its_line_has_not_been_watered_either()
 
 
 def test_near_its_dry_limit_it_waits_for_nothing() -> None:
-    found, waits = early({0: dries(0, -8.0, 9.5), 1: dries(1, -8.0, 5.0)})
+    found, waits = early({0: dries(0, -8.0, 10.2), 1: dries(1, -8.0, 5.0)})
     assert found >= {"Pot 0"}
     assert "Pot 0" not in waits
 
