@@ -212,6 +212,23 @@ def test_a_leak_far_beyond_chance_is_told_with_its_rate_after_half_the_hours_and
     assert all(made.found(LEAK, as_of=NOW + timedelta(hours=h)) for h in range(6, 12))
 
 
+@pytest.mark.parametrize(
+    ("by_day", "leak"),
+    [
+        pytest.param((1.0, 1.1, 0.9, 1.0, 1.1, 0.9), True, id="days are alike"),
+        pytest.param((2.5, 0.3, 1.0, 2.8, 0.2, 1.0), False, id="a line was cut off and caught up, twice"),
+    ],
+)
+def test_where_no_day_is_like_another_no_leak_is_told(by_day: tuple[float, ...], leak: bool) -> None:
+    """What left on each of six days, as a share of 20 mm, and 5 l/h more in the last eight hours."""
+    at = np.arange(-len(by_day), 1) * 24.0
+    gone = np.concatenate([[0.0], np.cumsum(by_day)]) * 20.0
+    leaks = lambda hours: -5.0 / LITRES_PER_MM * np.maximum(hours + 8.0, 0.0)  # noqa: E731
+    made = Told(PLACE, interval_s=300.0, days=6.0)
+    made.level(0, plus(lambda hours: 800.0 - np.interp(hours, at, gone), leaks, steady(0, 0.5, 5)))
+    assert bool(made.found(LEAK)) == leak
+
+
 @pytest.mark.parametrize(("pause_l_per_h", "goes_on"), [(1.0, True), (0.0, False)])
 def test_a_leak_that_ended_and_comes_again_has_to_be_seen_again(pause_l_per_h: float, goes_on: bool) -> None:
     """Much left for eight hours; since then little or nothing, but for the last hour, in which it is more again."""
