@@ -803,6 +803,10 @@ TWIN_RAMP_QUARTERS = 4
 TWIN_RAMP_SHARE = 0.5
 TWIN_NEEDS_QUARTERS = 16
 
+#: A difference that moves at least so far [mbar] from one quarter of a day to the next leaps: a probe was put
+#: elsewhere. Chosen here: four of them a day are more than probes creep, one is more than day and night make of twins.
+TWIN_LEAP_MBAR = 5.0
+
 #: Below this tension [mbar] a cup stands in water, or has lost its own, and tells nothing of its twin.
 TWIN_LEAST_MBAR = 15.0
 

@@ -28,6 +28,7 @@ from wickwatch.detect.habits import habits
 from wickwatch.detect.peaks import DAY_HOURS
 from wickwatch.detect.sight import Sight, subject
 from wickwatch.detect.stepped import stepped
+from wickwatch.detect.twins import crept_mbar
 from wickwatch.detect.window import chunks, cut, numbers
 
 #: Containers whose windows are copied at once: some 30 MB.
@@ -196,6 +197,11 @@ def _by_twin(sight: Sight, window: _Window, n: int) -> Literal["medium", "probe"
     apart = window.hourly[n : n + 1] - other
     if _now_less_early(apart) < c.TWIN_STILL * c.TWIN_MBAR:
         return None  # it has been put right
+    days = c.TWIN_DAYS * DAY_HOURS
+    highest = c.CREEP_LIMIT * sight.place.container_rules.of("dry_limit_mbar")[number]
+    crept = crept_mbar(window.hourly[n : n + 1, -days:], other[:, -days:], highest)
+    if crept[0] < c.TWIN_STILL * c.TWIN_MBAR:
+        return None  # it was put elsewhere
     return "probe" if rose[0] - rose[1] >= c.TWIN_MBAR else None
 
 

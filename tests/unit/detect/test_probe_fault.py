@@ -22,6 +22,7 @@ from tests.unit.detect.builders import (
     worked,
 )
 from wickwatch.detect.believable import leapt
+from wickwatch.detect.twins import crept_mbar
 
 FAULT, UNEVEN = "probe-fault", "uneven-room"
 PLACE = facility(room(pots=4))
@@ -302,6 +303,25 @@ def test_twins_part_by_creeping_and_not_by_a_leap_in_the_midst_of_a_day() -> Non
         leap = steps((at_h, 0.0), (at_h + 0.1, 16.0))
         made = Told(place, interval_s=300.0, days=14.0).tension(0, WORKS).twin(0, plus(WORKS, leap))
         assert not any(made.found(FAULT, as_of=NOW - timedelta(hours=h)) for h in (0, 5, 11, 17, 22)), at_h
+
+
+def test_a_probe_put_elsewhere_twice_within_days_has_not_crept_from_its_twin() -> None:
+    place = facility(room(pots=1, twins=True))
+    twice = steps((-300.0, 0.0), (-299.9, -12.0), (-132.0, -12.0), (-131.9, 0.0), (-48.0, 0.0), (-47.9, 14.0))
+    made = Told(place, interval_s=300.0, days=14.0).tension(0, plus(WORKS, twice)).twin(0, WORKS)
+    assert not any(made.found(FAULT, as_of=NOW - timedelta(hours=h)) for h in (0, 5, 11, 17, 22))
+
+
+def test_what_a_probe_crept_is_told_without_what_it_leapt() -> None:
+    hours = np.arange(-240.0, 0.0)
+    creeps = np.maximum(hours + 72.0, 0.0) / 4.0
+    leaps = np.where(hours < -23.0, 0.0, 16.0)
+    empty = np.where((hours > -168.0) & (hours < -140.0), 1.0, np.nan)
+    other = WORKS(hours)
+    for moves, least, most in ((creeps, 10.0, 18.0), (leaps, -1.0, 1.0), (creeps + leaps, 10.0, 18.0)):
+        one = np.fmin(other + moves, empty)  # for a day it had lost its water
+        crept = crept_mbar(one[np.newaxis].astype(np.float32), other[np.newaxis].astype(np.float32), np.array([234.0]))
+        assert least <= crept[0] <= most
 
 
 def test_twins_tell_nothing_of_each_other_in_a_drought() -> None:
