@@ -662,6 +662,8 @@ LEAK_RUNS_ON_L_PER_H = 0.4
 LEAK_RUNS_ON_DAYS = 4
 QUIET_HOURS = 0.2
 QUIET_DAYS = 14
+#: In quiet hours most days give at most this share of the mean. Chosen here: plants hardly drink in the dark.
+QUIET_MOST = 0.3
 LEAK_LOOK_BACK_H = (1.0, 2.0, 3.0, 6.0, 12.0)
 
 # Evenness -------------------------------------------------------------------------------------------------------------

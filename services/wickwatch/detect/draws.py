@@ -3,7 +3,8 @@
 Level becomes volume by the tank's table; hours in which water rises are refills and cut out with their neighbours.
 Usual is the median over past days at the same hour, with a robust spread, so that one bad day does not become usual.
 Half days in which a line was cut off do not tell of it, nor hours in which many containers were in drought or most too
-wet to draw. Days of young plants, and those before plants were cut back, are brought to today's size.
+wet to draw. Days of young plants, and those before plants were cut back, are brought to today's size, and
+what leaked on some of them is taken out.
 Not here: what an unusual draw means (`reservoir_leak`, `sudden_wetting`, `supply_interrupted`).
 """
 
@@ -80,6 +81,7 @@ def usual_draw(frame: Frame, facility: Facility, place: Layout, level: Signals, 
     # A sensor that stands quite still for hours tells nothing of the draw.
     hourly[still[:, 1:] & still[:, :-1]] = np.nan
     least = _least(hourly)
+    hourly = hourly - _leaked(hourly, least)
     wet, starved = thirst(frame, place, tension)
     untold = (wet > 0.0) | starved
     dries = drying_speeds(frame, facility.zone, place, tension)
@@ -104,6 +106,23 @@ def _least(hourly: NDArray[np.float64]) -> NDArray[np.float64]:
     place = (c.QUIET_HOURS * known).astype(np.int64)[:, :, np.newaxis]
     least = np.take_along_axis(ordered, np.minimum(place, 23), axis=2)[:, :, 0]
     return np.where(known >= c.DAY_NEEDS_HOURS, least, np.nan)
+
+
+def _leaked(hourly: NDArray[np.float64], least: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What left in hours (R, T) day and night, on days whose quiet hours (R, D) gave far more than most days' do.
+
+    None where no hours are quiet: lights burn day and night. The newest day is what is judged, and stays as it is.
+    """
+    usual = nanmedian(least[:, :-1])[:, np.newaxis]
+    known = np.isfinite(hourly)
+    mean = np.where(known, hourly, 0.0).sum(axis=1, keepdims=True) / np.maximum(known.sum(axis=1, keepdims=True), 1)
+    more = least - usual
+    more[:, -1:] = 0.0
+    with np.errstate(invalid="ignore"):
+        by_day = np.where((more >= c.LEAK_RUNS_ON_L_PER_H) & (usual <= c.QUIET_MOST * mean), more, 0.0)
+    leaked = np.zeros(hourly.shape)
+    leaked[:, hourly.shape[1] - 24 * by_day.shape[1] :] = np.repeat(by_day, 24, axis=1)
+    return leaked
 
 
 def _noise(volume_l: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -78,6 +78,15 @@ def test_what_plants_drank_before_they_were_cut_back_is_not_usual_any_more(
     assert least <= usual(plus(level, spared, NOISE), pots)[12] / BY_DAY_L_PER_H <= most
 
 
+@pytest.mark.parametrize("hour", [12, 2])
+def test_what_leaked_for_days_is_no_part_of_what_is_usual(hour: int) -> None:
+    """One litre an hour did, day and night, from five days ago until one and a half days ago."""
+    leaked = lambda hours: -1.0 / LITRES_PER_MM * np.clip(hours + 120.0, 0.0, 84.0)  # noqa: E731
+    usually = BY_DAY_L_PER_H if hour == 12 else 0.1 * LITRES_PER_MM
+    seen = usual(plus(drawn(420, by_day=3, by_night=0.1), leaked, NOISE))[hour]
+    assert seen == pytest.approx(usually, abs=0.15)
+
+
 def test_hours_of_light_taken_away_make_the_others_no_smaller() -> None:
     """Lights burn until noon since three days, and the pots, watered less often, dry half as fast."""
     long, short = (drawn(100, by_day=3, by_night=0.1, lights=(6, off)) for off in (18, 12))
