@@ -26,8 +26,8 @@ class Arrival:
 
     `gained_l` since the fall began, over at most `WETTING_SPAN_H` hours; NaN where the
     medium or its volume is not known. `steady_min`: the longest time on end at more than `STEADY_SHARE` of the highest
-    rate. `comes`: water still comes at such a rate; `undiminished`: the newest reading has as much of it as the one
-    before, but for noise; `dwindles`: it has far less than one before had.
+    rate. `comes`: water still comes at such a rate; `undiminished`: the newest reading has as much of it as any before,
+    but for noise; `dwindles`: it has far less than one before had.
     """
 
     gained_l: NDArray[np.float64]
@@ -88,10 +88,11 @@ def _by_reading(water: NDArray[np.float64], begin: NDArray[np.int64], apart: NDA
 
 
 def _undiminished(steps: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Where the newest reading has gained as much as the one before."""
+    """Where the newest reading has gained as much as any before, of two at least."""
     newest, before = steps[:, 0], steps[:, 1]
     with np.errstate(invalid="ignore"):
-        return np.asarray((newest >= c.UNDIMINISHED * before) & (newest > 0.0))
+        as_much = newest >= c.UNDIMINISHED * np.fmax.reduce(steps, axis=1)
+        return np.asarray(as_much & np.isfinite(before) & (newest > 0.0))
 
 
 def _dwindles(steps: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -50,8 +50,21 @@ def find(sight: Sight) -> list[Finding]:
     if not len(which):
         return []
     seen = outlook(sight, which)
-    low = (seen.sooner <= rule[seen.which]) & (_as_of_late(sight, rule)[which] | (seen.extra_l_per_h > 0.0))
+    late = _as_of_late(sight, rule, c.LOW_DAY_MORE)[which]
+    low = (seen.sooner <= rule[seen.which]) & (late | (seen.extra_l_per_h > 0.0))
     return [_finding(sight, seen, n) for n in numbers(low)]
+
+
+def not_clear(sight: Sight) -> NDArray[np.int64]:
+    """Numbers of reservoirs that are not clear of low: what is left would not last much longer, and nobody filled it.
+
+    The draw that is foretold changes from hour to hour; that alone is no water.
+    """
+    levels, lately = sight.levels, sight.levels.series_mm[:, -(c.LEVEL_MINUTES // 5) :]
+    close = _as_of_late(sight, sight.place.reservoir_rules.of("low_hours"), c.LOW_CLEAR)
+    with np.errstate(invalid="ignore"):
+        close &= levels.now_mm - np.fmin.reduce(lately, axis=1) <= c.LEVEL_RISE_MM
+    return np.flatnonzero(sight.level.known & close)
 
 
 def outlook(sight: Sight, which: NDArray[np.int64]) -> Outlook:
@@ -90,8 +103,8 @@ def _wider(hours: Interval) -> Interval:
     )
 
 
-def _as_of_late(sight: Sight, low_hours: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Where reservoirs run empty within their hours (R,) by some times what fell in the last day, whatever was drawn
+def _as_of_late(sight: Sight, low_hours: NDArray[np.float64], more: float) -> NDArray[np.bool_]:
+    """Where reservoirs run empty within their hours (R,) by `more` times what fell in the last day, whatever was drawn
     before it: of fewer than a day, by what fell in the same hours of yesterday.
     """
     fallen = _fallen(sight)[:, -DAY_HOURS:]
@@ -99,7 +112,7 @@ def _as_of_late(sight: Sight, low_hours: NDArray[np.float64]) -> NDArray[np.bool
     in_them = np.take_along_axis(np.cumsum(fallen, axis=1), ahead[:, np.newaxis] - 1, axis=1)[:, 0]
     left = sight.levels.now_mm - sight.place.empty_mm
     with np.errstate(invalid="ignore"):
-        return np.asarray(left <= c.LOW_DAY_MORE * in_them * np.maximum(low_hours / ahead, 1.0))
+        return np.asarray(left <= more * in_them * np.maximum(low_hours / ahead, 1.0))
 
 
 def _fallen(sight: Sight) -> NDArray[np.float64]:

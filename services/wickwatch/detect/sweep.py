@@ -52,6 +52,7 @@ _LASTS: Mapping[Kind, Callable[[Sight], list[UUID]]] = {
     "sudden-wetting": lambda sight: _numbered(sight.place.containers, sudden_wetting.wet_still(sight)),
     "reservoir-empty": lambda sight: _numbered(sight.place.reservoirs, reservoir_empty.not_clear(sight)),
     "reservoir-leak": lambda sight: _numbered(sight.place.reservoirs, reservoir_leak.runs_on(sight)),
+    "reservoir-low": lambda sight: _numbered(sight.place.reservoirs, reservoir_low.not_clear(sight)),
 }
 
 #: Kinds that need a container's tension, and kinds that need a reservoir's level.

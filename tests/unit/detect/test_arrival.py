@@ -57,6 +57,14 @@ def test_within_twenty_minutes_a_cans_water_dwindles_and_an_emitters_does_not(ap
     assert not fallen(minutes=8, until_h=1 / 3, apart=apart).undiminished[0]
 
 
+def test_two_readings_alike_are_not_undiminished_while_others_had_more() -> None:
+    """A can's water as a coarse probe told it: less than at first in both of the last five minutes."""
+    fine = np.array([[59.0, 57.0, 47.0, 36.0, 28.5, 24.5, 20.5]], dtype=np.float32)
+    seen = arrival([POT], fine, np.array([1]), np.array([6]), np.array([1]))
+    assert seen.comes[0]
+    assert not seen.undiminished[0]
+
+
 def test_what_comes_less_and_less_from_reading_to_reading_dwindles() -> None:
     assert fallen(minutes=8, until_h=0.5).dwindles[0]
     assert not fallen(minutes=8, until_h=1 / 6).dwindles[0]

@@ -110,6 +110,20 @@ def test_a_draw_that_has_been_less_for_a_day_is_not_counted_on(less: float) -> N
     assert told(course).found(KIND) == []
 
 
+@pytest.mark.parametrize(("more_mm", "over"), [(0, False), (40, False), (150, True)])
+def test_what_was_low_is_so_until_it_holds_enough_for_longer(more_mm: float, over: bool) -> None:
+    """132 mm go in a day: it is low with 120 mm left, not quite with 160, and with 270 it is clear of that."""
+    made = told(drawn(190 + more_mm, 10, 1)).judge(KIND)
+    assert bool(made.findings) is (more_mm == 0)
+    assert ((KIND, PLACE.rooms[0].reservoirs[0].id) in made.lasting) is not over
+
+
+def test_what_was_low_is_over_as_soon_as_it_is_filled() -> None:
+    """Somebody poured in 60 mm, which do not last long."""
+    filled = told(lambda hours: drawn(170, 10, 1)(hours) + np.where(hours > -0.4, 60.0, 0.0)).judge(KIND)
+    assert filled.lasting == frozenset()
+
+
 def test_its_hours_are_a_rule_of_the_place() -> None:
     place = facility(room(rules=Rules(low_hours=6)))
     made = Told(place, days=8.0, interval_s=300.0).level(0, drawn(190, 10, 1))
