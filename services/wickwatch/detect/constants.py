@@ -723,9 +723,10 @@ SAME_MBAR = 0.005
 BATTERY_RELEASE_PERCENT = 5.0
 
 #: Hours of exactly the same value that are too many where chance hardly gives them: chance by the share of fine buckets
-#: that were like the one before in the stillest of windows of so many, with so many readings at least. Chosen here.
+#: that were like the one before in the stillest of windows of so many, with so many readings at least. Chosen here:
+#: asked every quarter of an hour, one that moves has many chances to look still.
 FLAT_HOURS = 1.5
-FLAT_CHANCE = 1e-4
+FLAT_CHANCE = 1e-5
 FLAT_WINDOW_STEPS = 36
 FLAT_WINDOW_NEEDS = 9
 
@@ -738,7 +739,7 @@ FLAT_SHORT_CHANCE = 1e-3
 #: Where it moved at these hours yesterday, too, and until it stood still, so little chance by its quietest hours will
 #: do, if by short windows of such hours (with so many steps to spare) there is as little as above: its plant drinks,
 #: and only one taken out just now could make it still. Chosen here.
-FLAT_AWAKE_CHANCE = 1e-3
+FLAT_AWAKE_CHANCE = 2e-4
 FLAT_SPARE_STEPS = 6
 
 #: Where it has moved less than `FLAT_MOVES_MBAR` within two days, chance must be no more than this: nothing drinks, and

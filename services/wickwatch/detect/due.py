@@ -21,7 +21,7 @@ EVERY: Mapping[Kind, timedelta] = {
     "drying-drift": timedelta(minutes=15),
     "supply-interrupted": timedelta(minutes=15),
     "reservoir-leak": timedelta(minutes=15),
-    "probe-fault": timedelta(minutes=30),
+    "probe-fault": timedelta(minutes=15),
     "uneven-room": timedelta(hours=1),
 }
 

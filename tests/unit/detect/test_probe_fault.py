@@ -175,7 +175,7 @@ def test_a_probe_that_is_stuck_by_day_need_not_stand_still_for_as_long_as_by_nig
     by_night = lambda hours: np.mod(hours - 6.0, 24.0) < 10.0  # noqa: E731
     slowly = lambda hours: 92.0 + 0.3 * np.mod(hours - 6.0, 24.0)  # noqa: E731
     shown = in_steps(lambda hours: np.where(by_night(hours), slowly(hours), sawtooth(88, 105)(hours)), 1.0, 0.4)
-    made = told(lambda hours: np.where(hours < -3.0, shown(hours), 97.0), interval_s=600.0, days=8.0)
+    made = told(lambda hours: np.where(hours < -3.5, shown(hours), 97.0), interval_s=600.0, days=8.0)
     assert names(made.found(FAULT)) == ["Pot 0"]
     assert told(shown, interval_s=600.0, days=8.0).found(FAULT) == []
 
