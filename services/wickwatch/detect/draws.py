@@ -105,7 +105,7 @@ def _least(hourly: NDArray[np.float64]) -> NDArray[np.float64]:
     ordered, known = np.sort(blocks, axis=2), np.isfinite(blocks).sum(axis=2)  # NaN last
     place = (c.QUIET_HOURS * known).astype(np.int64)[:, :, np.newaxis]
     least = np.take_along_axis(ordered, np.minimum(place, 23), axis=2)[:, :, 0]
-    return np.where(known >= c.DAY_NEEDS_HOURS, least, np.nan)
+    return np.where(known >= c.QUIET_KNOWN_H, least, np.nan)
 
 
 def _leaked(hourly: NDArray[np.float64], least: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -87,6 +87,14 @@ def test_what_leaked_for_days_is_no_part_of_what_is_usual(hour: int) -> None:
     assert seen == pytest.approx(usually, abs=0.15)
 
 
+def test_a_day_whose_quiet_hours_are_not_known_had_no_leak() -> None:
+    """The sensor stood still for four nights: of the days between only hours of light are known."""
+    level = plus(drawn(120, by_day=3, by_night=0.1), NOISE)
+    dark = lambda hours: (np.mod(hours + 44.0, 24.0) < 14.0) & (hours > -116.0) & (hours < -30.0)  # noqa: E731
+    stood = lambda hours: np.where(dark(hours), 500.0, level(hours))  # noqa: E731
+    assert usual(stood)[12] == pytest.approx(BY_DAY_L_PER_H, rel=0.1)
+
+
 def test_hours_of_light_taken_away_make_the_others_no_smaller() -> None:
     """Lights burn until noon since three days, and the pots, watered less often, dry half as fast."""
     long, short = (drawn(100, by_day=3, by_night=0.1, lights=(6, off)) for off in (18, 12))
