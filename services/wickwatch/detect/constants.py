@@ -61,13 +61,6 @@ SETTLED_NEEDS = 8
 #: away, short enough for a draw that follows the lights.
 LEVEL_MINUTES = 120
 
-#: A sensor is read often if each fine bucket holds at least so many of its readings: then the medians of so many
-#: buckets, now and so many buckets ago, tell that the level has bent up from that line. Chosen here: such a median is
-#: about as sure as the line, which falls on for an hour after the lights went off.
-LEVEL_OFTEN = 3
-LEVEL_BEND_STEPS = 3
-LEVEL_BEND_APART = 6
-
 #: A level this far [mm] off the line through the readings before it is doubted until a second reading or time confirms
 #: it. Chosen here: no gravity line draws this within one reading, a wave or a lost echo does.
 LEVEL_JUMP_MM = 40.0
@@ -85,29 +78,20 @@ EMPTY_RELEASE_MM = 6.0
 
 #: A single reading at or below empty counts while the line through the last hours will be there within so many hours,
 #: at its present fall or at the usual one: of many noisy readings the lowest comes hours early. Chosen here: water in
-#: the tubing still feeds then. Where readings come often some are low all the time: there one counts while the level is
-#: nearer, and the newest bucket's mean at most so far [mm] above.
+#: the tubing still feeds then.
 EMPTY_NEAR_H = 1.0
-EMPTY_NEAR_OFTEN_H = 0.4
-EMPTY_BUCKET_MM = 1.0
 
-#: By so many standard errors less than it looks a level falls at least, when noise may make a fall of rest. Where
-#: that is no fall at all, the level may be at rest, and counts as so many standard errors higher: all night long it is
-#: looked at, and now and then noise takes the line down to empty.
+#: By so many standard errors less than it looks a level falls at least, when noise may make a fall of rest.
 EMPTY_SLOPE_SE = 2.0
-EMPTY_REST_SE = 1.0
 
 #: "Empty" is called early rather than late, by so many hours of the present fall: of readings that come every ten
-#: minutes the next, and the sweep after it, is too late; by fewer where readings come often. Chosen here.
+#: minutes the next, and the sweep after it, is too late. Chosen here.
 EMPTY_EARLY_H = 0.2
-EMPTY_EARLY_OFTEN_H = 0.15
 
-#: Fine buckets whose median must be this near [mm] for a reservoir to count as empty until it is filled, and within so
-#: many standard errors. Chosen here: the median of two hours' readings is known to some tenths of a millimetre, and
-#: better where they come often.
+#: Fine buckets whose median must be this near [mm] for a reservoir to count as empty until it is filled. Chosen here:
+#: the median of two hours' readings is known to some tenths of a millimetre.
 EMPTY_LOW_STEPS = 24
-EMPTY_STILL_MM = 0.3
-EMPTY_STILL_SE = 2.0
+EMPTY_REST_MM = 0.3
 
 # Draw and forecasts ---------------------------------------------------------------------------------------------------
 

@@ -2,9 +2,7 @@
 
 A line is laid through the last two hours by thirds (Tukey's resistant line: slope between the medians of the outer
 thirds, then the median of what is left), so that a wave or a lost echo moves it little, and is carried on to the
-moment of the sweep. Where the level has just bent, as it does when the lights go off, that line falls on for an hour;
-of a sensor that is read often the last quarter of an hour tells sooner. Levels are mm above the bottom. Not here:
-volume, draw, or what is too low.
+moment of the sweep. Levels are mm above the bottom. Not here: volume, draw, or what is too low.
 """
 
 from __future__ import annotations
@@ -17,7 +15,7 @@ from numpy.typing import NDArray
 from wickwatch.agronomy.robust import mad_sigma
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect.clock import hours_since
-from wickwatch.detect.constants import LEVEL_BEND_APART, LEVEL_BEND_STEPS, LEVEL_MINUTES, LEVEL_OFTEN, LEVEL_RISE_MM
+from wickwatch.detect.constants import LEVEL_MINUTES, LEVEL_RISE_MM
 from wickwatch.detect.frame import FINE_STEP, Frame
 from wickwatch.detect.layout import Layout
 from wickwatch.detect.signals import Signals
@@ -32,9 +30,7 @@ class Levels:
     """R reservoirs; `series_mm` is (R, T) on the fine grid, the rest (R,), NaN where unknown.
 
     `last_mm` is the newest reading as it came. `now_mm` is the line's level as of the sweep with its standard error
-    `se_mm`; without enough readings it is the newest reading, and the error is 0. Sensors that are read `often` fill
-    each bucket with several readings; of these `bent_mm` and `bent_mm_per_h` are level and slope once the level has
-    bent up from the line, and of all others the line's.
+    `se_mm`; without enough readings it is the newest reading, and the error is 0.
     """
 
     series_mm: NDArray[np.float64]
@@ -43,9 +39,6 @@ class Levels:
     at_last_mm: NDArray[np.float64]
     se_mm: NDArray[np.float64]
     slope_mm_per_h: NDArray[np.float64]
-    often: NDArray[np.bool_]
-    bent_mm: NDArray[np.float64]
-    bent_mm_per_h: NDArray[np.float64]
 
 
 def levels(frame: Frame, place: Layout, signal: Signals) -> Levels:
@@ -66,39 +59,14 @@ def levels(frame: Frame, place: Layout, signal: Signals) -> Levels:
     # The end of a fitted line has twice the error of its middle; a median 1.25 times that of a mean.
     se = 2.0 * 1.2533 * sigma / np.sqrt(np.maximum(np.isfinite(recent).sum(axis=1), 1))
     age_h = hours_since(signal.at, frame.as_of)
-    now = np.where(enough, now, last)
-    with np.errstate(invalid="ignore"):
-        often = place.level.interval_s * LEVEL_OFTEN <= FINE_STEP / np.timedelta64(1, "s")
-    bent, bent_slope = _bent(recent, hours, now, slope)
     return Levels(
         series_mm=series,
         last_mm=last,
-        now_mm=now,
+        now_mm=np.where(enough, now, last),
         at_last_mm=np.where(enough, now - slope * age_h, last),
         se_mm=np.where(enough, se, 0.0),
         slope_mm_per_h=slope,
-        often=often,
-        bent_mm=np.where(often, bent, now),
-        bent_mm_per_h=np.where(often, bent_slope, slope),
     )
-
-
-def _bent(
-    recent: NDArray[np.float64], hours: NDArray[np.float64], now: NDArray[np.float64], slope: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Level now [mm] and its slope [mm/h] by the last buckets and by those before, where that is above the line.
-
-    Medians of `LEVEL_BEND_STEPS` buckets, half an hour apart; the line's where these are not all there.
-    """
-    steps = LEVEL_BEND_STEPS
-    late, before = recent[:, -steps:], recent[:, -LEVEL_BEND_APART - steps : -LEVEL_BEND_APART]
-    there = np.isfinite(late).all(axis=1) & np.isfinite(before).all(axis=1)
-    apart_h = LEVEL_BEND_APART * (FINE_STEP / np.timedelta64(1, "h"))
-    level = nanmedian(late)
-    with np.errstate(invalid="ignore"):
-        flatter = np.clip((level - nanmedian(before)) / apart_h, slope, 0.0)
-        carried = np.maximum(now, level - flatter * hours[-steps:].mean())
-    return np.where(there, carried, now), np.where(there, flatter, slope)
 
 
 def _after_refill(recent: NDArray[np.float64]) -> NDArray[np.float64]:

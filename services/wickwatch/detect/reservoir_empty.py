@@ -1,9 +1,9 @@
 """reservoir-empty: the level stands at or below the outlet plus the head the line needs.
 
 Judged on the newest reading and on the line through those before it, whichever is sooner, because a call that waits
-for a grid comes too late. Of many noisy readings some are low long before the level is: they count once the level will
-be there within the hour, as fast as it falls or usually falls then, or sooner than that where readings come often. One
-reading far off that line is doubted for a few minutes: a wave, or an echo lost.
+for a grid comes too late. Of many noisy readings some are low long before the level is: they count once the line will
+be there within the hour, as fast as it falls or usually falls then. One reading far off that line is doubted for a few
+minutes: a wave, or an echo lost.
 """
 
 from __future__ import annotations
@@ -30,13 +30,11 @@ def find(sight: Sight) -> list[Finding]:
         return []
     usual = _as_expected(sight)
     with np.errstate(invalid="ignore"):
-        now, fall = _level_and_fall(sight)
-        near_h = np.where(view.often, c.EMPTY_NEAR_OFTEN_H, c.EMPTY_NEAR_H)
-        near = now <= place.empty_mm + near_h * np.fmax(fall, _usual_fall(sight))
-        near &= ~(view.often & (view.series_mm[:, -1] > place.empty_mm + c.EMPTY_BUCKET_MM))
+        # The slope of a line through two hours is known to about its end's error per hour.
+        fall = np.fmax(-view.slope_mm_per_h - c.EMPTY_SLOPE_SE * view.se_mm, _usual_fall(sight))
+        near = view.now_mm <= place.empty_mm + c.EMPTY_NEAR_H * fall
         by_reading = (view.last_mm <= place.empty_mm) & np.where(usual, near, _confirmed(sight))
-        early_h = np.where(view.often, c.EMPTY_EARLY_OFTEN_H, c.EMPTY_EARLY_H)
-        by_line = now <= place.empty_mm - early_h * view.bent_mm_per_h
+        by_line = view.now_mm <= place.empty_mm - c.EMPTY_EARLY_H * view.slope_mm_per_h
         # Of a reading far off the line, high or low, the line knows nothing: that is a refill or a fault.
         by_line &= usual
     empty = close & (by_reading | by_line | _still(sight, close))
@@ -51,15 +49,6 @@ def not_clear(sight: Sight) -> NDArray[np.int64]:
         close = view.now_mm <= empty_mm + c.EMPTY_RELEASE_MM
         close &= view.last_mm <= empty_mm + c.LEVEL_RISE_MM  # the first reading after a refill ends it
     return np.flatnonzero(sight.level.known & close)
-
-
-def _level_and_fall(sight: Sight) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Level now [mm], and how fast it surely falls [mm/h], 0 or less where it may be at rest; both (R,)."""
-    view = sight.levels
-    # The slope of a line through two hours is known to about its end's error per hour.
-    fall = np.fmin(-view.slope_mm_per_h - c.EMPTY_SLOPE_SE * view.se_mm, -view.bent_mm_per_h)
-    at_rest = np.where(fall > 0.0, 0.0, c.EMPTY_REST_SE * view.se_mm)
-    return view.bent_mm + at_rest, fall
 
 
 def _usual_fall(sight: Sight) -> NDArray[np.float64]:
@@ -77,12 +66,10 @@ def _still(sight: Sight, close: NDArray[np.bool_]) -> NDArray[np.bool_]:
     Judged on medians over `EMPTY_LOW_STEPS` buckets: of single noisy ones some are low long before the level is.
     """
     found, which = np.zeros(len(close), dtype=np.bool_), np.flatnonzero(close)
-    view = sight.levels
-    series, empty = view.series_mm[which], sight.place.empty_mm[which, np.newaxis]
-    at_empty = empty + np.minimum(c.EMPTY_STILL_MM, c.EMPTY_STILL_SE * view.se_mm[which, np.newaxis])
+    series, empty = sight.levels.series_mm[which], sight.place.empty_mm[which, np.newaxis]
     smooth = nanmedian(np.lib.stride_tricks.sliding_window_view(series, c.EMPTY_LOW_STEPS, axis=1))
     with np.errstate(invalid="ignore"):
-        found[which] = last_where(smooth <= at_empty) > last_where(smooth > empty + c.EMPTY_RELEASE_MM)
+        found[which] = last_where(smooth <= empty + c.EMPTY_REST_MM) > last_where(smooth > empty + c.EMPTY_RELEASE_MM)
     return found
 
 
