@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from playwright.sync_api import Error, Page
 
-#: What a focused element is called.
+#: What a focused element is called; null as long as a page has nothing that could have the focus.
 _CALLED = """() => {
   const one = document.activeElement;
-  return (one.getAttribute("aria-label") || one.labels?.[0]?.textContent || one.textContent).trim();
+  return one && (one.getAttribute("aria-label") || one.labels?.[0]?.textContent || one.textContent).trim();
 }"""
 
 #: No page has more to step over than this.
@@ -18,7 +18,9 @@ def called(page: Page) -> str:
     """What has the focus is called, of the page that is there once a form or a link has led to it."""
     while True:
         try:
-            return str(page.evaluate(_CALLED))
+            name = page.evaluate(_CALLED)
+            if name is not None:
+                return str(name)
         except Error as error:
             # The page was left meanwhile.
             if "navigation" not in str(error):
