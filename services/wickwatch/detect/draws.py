@@ -3,8 +3,8 @@
 Level becomes volume by the tank's table; hours in which water rises are refills and cut out with their neighbours.
 Usual is the median over past days at the same hour, with a robust spread, so that one bad day does not become usual.
 Half days in which a line was cut off do not tell of it, nor hours in which many containers were in drought or most too
-wet to draw. Days of young plants, and those before plants were cut back, are brought to today's size, and
-what leaked on some of them is taken out.
+wet to draw. Days of young plants, and those before plants were cut back, are brought to today's size, and what
+leaked on some of them is taken out.
 Not here: what an unusual draw means (`reservoir_leak`, `sudden_wetting`, `supply_interrupted`).
 """
 
@@ -104,7 +104,7 @@ def _least(hourly: NDArray[np.float64]) -> NDArray[np.float64]:
     blocks = hourly[:, hourly.shape[1] - 24 * days :].reshape(len(hourly), days, 24)
     ordered, known = np.sort(blocks, axis=2), np.isfinite(blocks).sum(axis=2)  # NaN last
     place = (c.QUIET_HOURS * known).astype(np.int64)[:, :, np.newaxis]
-    least = np.take_along_axis(ordered, np.minimum(place, 23), axis=2)[:, :, 0]
+    least = np.take_along_axis(ordered, place, axis=2)[:, :, 0]
     return np.where(known >= c.QUIET_KNOWN_H, least, np.nan)
 
 

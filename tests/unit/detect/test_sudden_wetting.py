@@ -157,14 +157,19 @@ def test_a_can_is_not_called_because_the_reservoir_leaks() -> None:
     assert minutes_until_found(told(house(), slow, draining(-6.0)), until=150) is None
 
 
-def test_a_can_is_not_called_because_another_emitter_takes_as_much_meanwhile() -> None:
-    """An emitter that had crept is set wetter while somebody pours elsewhere: its pot takes what leaves."""
-    slow = watered(0.0, 100, 45, minutes=30, before=WORKS)
+def taken_meanwhile() -> tuple[Facility, Course]:
+    """A house of pots of 25 l, and a level that gives 6 mm more within the first half hour."""
     usual = plus(drawn(300, by_day=6, by_night=1), steady(0, 0.5, 5))
     takes = plus(usual, lambda hours: -6.0 * np.clip(2.0 * hours, 0.0, 1.0))
     place = house()
     pots = tuple(replace(pot, medium="peat-perlite", volume_l=25.0) for pot in place.rooms[0].containers)
-    place = replace(place, rooms=(replace(place.rooms[0], containers=pots),))
+    return replace(place, rooms=(replace(place.rooms[0], containers=pots),)), takes
+
+
+def test_a_can_is_not_called_because_another_emitter_takes_as_much_meanwhile() -> None:
+    """An emitter that had crept is set wetter while somebody pours elsewhere: its pot takes what leaves."""
+    slow = watered(0.0, 100, 45, minutes=30, before=WORKS)
+    place, takes = taken_meanwhile()
     assert minutes_until_found(told(place, slow, takes)) is not None
     wetter = plus(watered(0.05, 170, 76, minutes=30), steady(0, 0.3, 4))
     assert minutes_until_found(told(place, slow, takes, second=wetter)) is None
@@ -173,11 +178,7 @@ def test_a_can_is_not_called_because_another_emitter_takes_as_much_meanwhile() -
 def test_the_first_of_a_room_that_is_watered_by_hand_is_not_called_before_the_others_have_fallen_as_far() -> None:
     """Theirs is not beyond doubt yet as its own is, while others draw as much as it gains."""
     slow = watered(0.0, 100, 45, minutes=30, before=WORKS)
-    usual = plus(drawn(300, by_day=6, by_night=1), steady(0, 0.5, 5))
-    takes = plus(usual, lambda hours: -6.0 * np.clip(2.0 * hours, 0.0, 1.0))
-    place = house()
-    pots = tuple(replace(pot, medium="peat-perlite", volume_l=25.0) for pot in place.rooms[0].containers)
-    place = replace(place, rooms=(replace(place.rooms[0], containers=pots),))
+    place, takes = taken_meanwhile()
 
     def some(hours):
         return WORKS(hours + 1.5) - 20.0 * np.clip((hours - 0.05) / 0.3, 0.0, 1.0)
