@@ -732,6 +732,12 @@ FLAT_SPARE_STEPS = 6
 #: a value may stay in the middle of its step for a night and longer. Chosen here.
 FLAT_IDLE_CHANCE = 1e-6
 
+#: Steps hide the noise where, of buckets of several readings, this share divided by the root of their number, or more,
+#: hold one value only. Chosen here: rounded normal noise of which that is so wherever in a step a value lies shows one
+#: value in four of seven buckets in the middle of a step, for two readings a bucket as for thirty, and for an hour and
+#: a half in one case of some ten thousand; two thirds of that noise in one of three.
+FLAT_HIDES = 0.75
+
 #: Chance is told only where so many of so many hours before are known: otherwise its night may not be among them.
 FLAT_KNOWN_H = 24
 FLAT_KNOWN_WITHIN_H = 48

@@ -16,7 +16,8 @@ def roughness(mean: NDArray[np.float32], low: NDArray[np.float32], high: NDArray
     """How much a channel jitters within a bucket or between neighbours, (N,) [mbar]: median over the buckets (N, T).
 
     Where a bucket holds several readings their range tells, less what tension moves through it; where it holds one, its
-    distance from the line through its neighbours, if readings go up and down by turns.
+    distance from the line through its neighbours, if readings go up and down by turns, and as far where they turn: what
+    falls steeply by water bends, but does not turn.
     """
     inside = high - low
     inside = np.where(inside > 0.0, inside, np.nan)
@@ -28,9 +29,11 @@ def roughness(mean: NDArray[np.float32], low: NDArray[np.float32], high: NDArray
     if len(alone):
         packed = _packed(mean[alone])
         moves = np.diff(packed, axis=1)
-        turns = np.isfinite(moves[:, 1:])
-        shares = (moves[:, 1:] * moves[:, :-1] < 0.0).sum(axis=1) / np.maximum(turns.sum(axis=1), 1)
-        rough[alone] = np.where(shares >= c.ROUGH_TURNS, nanmedian(np.abs(np.diff(moves, axis=1)) / 2.0), 0.0)
+        turns = moves[:, 1:] * moves[:, :-1] < 0.0  # False where a move is not known
+        shares = turns.sum(axis=1) / np.maximum(np.isfinite(moves[:, 1:]).sum(axis=1), 1)
+        bends = np.abs(np.diff(moves, axis=1)) / 2.0
+        bent = np.fmin(nanmedian(bends), nanmedian(np.where(turns, bends, np.nan)))
+        rough[alone] = np.where(shares >= c.ROUGH_TURNS, bent, 0.0)
     return rough
 
 

@@ -67,7 +67,7 @@ def stuck_levels(sight: Sight) -> dict[int, float]:
 
 def _stuck_levels(sight: Sight) -> dict[int, float]:
     which = np.flatnonzero(sight.level.known & ~(sight.settling.reservoir_until > sight.as_of))
-    return stand_still(sight, which, sight.level.row, sight.place.level.since)
+    return stand_still(sight, which, sight.level.row, sight.place.level)
 
 
 def _of_probes(sight: Sight, which: NDArray[np.int64]) -> dict[int, tuple[str, float]]:
@@ -84,7 +84,7 @@ def _of_probes(sight: Sight, which: NDArray[np.int64]) -> dict[int, tuple[str, f
             faults.setdefault(int(which[n]), (what, hours))
 
     note(out_of_range(fine), N_("reads outside its range"), 0.25)
-    for number, hours in stand_still(sight, which, sight.tension.row, place.tension.since).items():
+    for number, hours in stand_still(sight, which, sight.tension.row, place.tension).items():
         faults.setdefault(number, (N_("has not moved at all"), hours))
     rough = roughness(fine[:, -c.ROUGH_STEPS :], low, high) >= c.ROUGH_MBAR
     note(rough, N_("jitters"), c.ROUGH_STEPS * _FINE_H)

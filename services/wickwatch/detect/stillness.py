@@ -5,8 +5,10 @@ shows one value for hours where nothing drinks: by night, or once a plant is tak
 often the instrument shows the same twice in its quietest hours, and at its quietest where it hardly moves at these
 hours: a value in the middle of a coarse step stays there for longer than one on its way. Where that says little, only
 many hours do. By day, where it moved at these hours yesterday and until it stood still, less will do than what its
-quietest hours ask; where it has hardly moved at any hour of late, its plant taken out, more. A silent while is no
-stillness. Not here: which faults are called (`probe_fault`).
+quietest hours ask; where it has hardly moved at any hour of late, its plant taken out, more. One whose steps hide its
+noise is told by day only, or by many hours: in the middle of a step it rests for as long as its water does, and so it
+may by day in a pot wetter than ever. A silent while is no stillness. Not here: which faults are called
+(`probe_fault`).
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.detect import constants as c
+from wickwatch.detect.layout import Attached
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.window import cut, numbers, runs
 
@@ -23,10 +26,10 @@ _DAY = 24
 
 
 def stand_still(
-    sight: Sight, which: NDArray[np.int64], row_of: NDArray[np.int64], since_of: NDArray[np.datetime64]
+    sight: Sight, which: NDArray[np.int64], row_of: NDArray[np.int64], channels: Attached
 ) -> dict[int, float]:
     """Those of the subjects `which` whose channel stands still, with for how many hours; the rest is by subject."""
-    frame = sight.frame
+    frame, since_of = sight.frame, channels.since
     steps = round(c.FLAT_HOURS / _FINE_H)
     low, high = (cut(frame.fine, row_of[which], since_of[which], steps, name) for name in ("low", "high"))
     with np.errstate(invalid="ignore"):
@@ -47,6 +50,8 @@ def stand_still(
         )
     )
     idle = span(mean, low, high, buckets) < c.FLAT_MOVES_MBAR
+    hides = hides_noise(mean, low, high, buckets, channels.interval_s[which])
+    value = sight.frame.last_value[rows]
     low, high = (cut(frame.coarse, rows, since, None, name) for name in ("low", "high"))
     # What it does usually, without the present stillness.
     column = np.arange(low.shape[1])
@@ -56,11 +61,14 @@ def stand_still(
     usual = longest_flat_hours(before_low, before_high)
     moves, yesterday = usual_move(before_low, before_high, hours)
     awake = (moves >= c.FLAT_MOVES_MBAR) & (yesterday >= c.FLAT_MOVES_MBAR)
+    # Standing in water it need not move at hours at which it used to.
+    with np.errstate(invalid="ignore"):
+        awake &= ~(hides & (value < np.fmin.reduce(before_low[:, :-_DAY], axis=1) - c.FLAT_MOVES_MBAR))
     # By chance only where a night is among what is known of it.
     chance[np.isfinite(before_low[:, -c.FLAT_KNOWN_WITHIN_H :]).sum(axis=1) < c.FLAT_KNOWN_H] = 1.0
     slow = np.where(awake, c.FLAT_AWAKE_HOURS, np.maximum(usual + c.FLAT_ASLEEP_HOURS, c.FLAT_AWAKE_HOURS))
     by_chance = chance <= np.where(idle, c.FLAT_IDLE_CHANCE, c.FLAT_CHANCE)
-    by_chance &= awake | (at_best <= c.FLAT_SHORT_CHANCE)
+    by_chance &= awake | (~hides & (at_best <= c.FLAT_SHORT_CHANCE))
     by_chance |= awake & (here <= c.FLAT_CHANCE) & (chance <= c.FLAT_AWAKE_CHANCE)
     stuck = told & (hours >= c.FLAT_HOURS) & (by_chance | (hours >= slow))
     return {int(which[n]): float(hours[n]) for n in numbers(stuck)}
@@ -134,13 +142,40 @@ def alike_hours(steps: int, buckets: NDArray[np.float64]) -> NDArray[np.bool_]:
     return np.asarray(just_before | yesterday)
 
 
+def hides_noise(
+    mean: NDArray[np.float32],
+    low: NDArray[np.float32],
+    high: NDArray[np.float32],
+    buckets: NDArray[np.float64],
+    interval_s: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    """Where channels' steps are so much wider than their noise that a value in the middle of one may stay by chance.
+
+    That shows in how many buckets before the last `buckets` (N,) hold one value only, wherever in a step they lie. Told
+    of channels with several readings in a bucket: by `interval_s` (N,), NaN where it is not known, and since some
+    bucket holds more than one. Arrays are (N, T).
+    """
+    before = _before(mean, buckets)
+    quiet = before & (high - low <= c.SAME_MBAR)
+    share = quiet.sum(axis=1) / np.maximum(before.sum(axis=1), 1)
+    with np.errstate(invalid="ignore"):
+        readings = 3600.0 * _FINE_H / interval_s
+        return np.asarray((readings >= 2.0) & (share < 1.0) & (share * np.sqrt(readings) >= c.FLAT_HIDES))
+
+
 def span(
     mean: NDArray[np.float32], low: NDArray[np.float32], high: NDArray[np.float32], buckets: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """How far channels moved before their last `buckets` (N,), over all of the grid (N, T) [mbar or mm]."""
-    before = np.isfinite(mean) & (np.arange(mean.shape[1]) < (mean.shape[1] - buckets)[:, np.newaxis])
+    before = _before(mean, buckets)
     top = np.fmax.reduce(np.where(before, high, np.nan), axis=1)
     return np.asarray(top - np.fmin.reduce(np.where(before, low, np.nan), axis=1), dtype=np.float64)
+
+
+def _before(mean: NDArray[np.float32], buckets: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Where the grid (N, T) has readings before its last `buckets` (N,)."""
+    column = np.arange(mean.shape[1])
+    return np.asarray(np.isfinite(mean) & (column < (mean.shape[1] - buckets)[:, np.newaxis]))
 
 
 def _windows(holds: NDArray[np.bool_], steps: int) -> NDArray[np.int64]:

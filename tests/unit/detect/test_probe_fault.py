@@ -21,7 +21,9 @@ from tests.unit.detect.builders import (
     steps,
     worked,
 )
+from wickwatch.detect import constants as c
 from wickwatch.detect.believable import leapt
+from wickwatch.detect.faults import roughness
 from wickwatch.detect.twins import crept_mbar
 
 FAULT, UNEVEN = "probe-fault", "uneven-room"
@@ -207,6 +209,28 @@ def test_a_coarse_probe_in_the_middle_of_a_step_by_night_is_not_taken_for_stuck(
     assert made.found(FAULT, as_of=NOW - timedelta(hours=10)) == []
 
 
+@pytest.mark.parametrize(("noise", "found"), [(0.2, []), (0.5, ["Pot 0"])])
+def test_a_probe_whose_steps_hide_its_noise_may_rest_in_the_middle_of_one_by_night(
+    noise: float, found: list[str]
+) -> None:
+    """Tonight its pot was watered late and rests; on other nights it dries by a mbar in an hour and a half."""
+    in_the_dark = lambda hours: np.mod(hours - 12.0, 24.0) < 12.0  # noqa: E731
+    dries = lambda hours: 92.0 + 0.7 * np.mod(hours - 12.0, 24.0)  # noqa: E731
+    course = lambda hours: np.where(in_the_dark(hours), dries(hours), sawtooth(88, 105, dries_h=7.0)(hours))  # noqa: E731
+    tonight = lambda hours: np.where(hours < -11.0, in_steps(course, 1.0, noise)(hours), 92.0)  # noqa: E731
+    made = Told(facility(room(pots=4)), interval_s=60.0, days=6.0).tension(0, tonight)
+    assert names(made.found(FAULT, as_of=NOW - timedelta(hours=9))) == found
+
+
+def test_a_probe_whose_steps_hide_its_noise_may_rest_in_a_pot_that_stands_in_water() -> None:
+    """Its pot drinks at these hours; an emitter is stuck open on it since this morning."""
+    drinks = in_steps(sawtooth(88, 105), 1.0, 0.2)
+    flooded = in_steps(lambda hours: np.where(hours < -6.0, sawtooth(88, 105)(hours), 8.0), 1.0, 0.2)
+    for before, value, found in ((flooded, 8.0, []), (drinks, 97.0, ["Pot 0"])):
+        course = lambda hours, before=before, value=value: np.where(hours < -2.0, before(hours), value)  # noqa: E731
+        assert names(told(course, days=8.0).found(FAULT)) == found
+
+
 def test_what_a_probe_showed_before_and_after_a_silent_while_is_no_stillness() -> None:
     made = Told(PLACE, interval_s=300.0, days=5.0)
     made.tension(0, lambda hours: np.where(hours < -6.2, WORKS(hours), 97.0), holes=(-6.0, -0.5))
@@ -225,6 +249,16 @@ def test_a_steep_climb_within_buckets_and_fast_pulses_are_no_jitter() -> None:
     pulses = in_steps(sawtooth(60, 110, dries_h=1.2, wets_h=0.6), 0.5, 0.3)
     for interval_s in (10.0, 600.0):
         assert fault(pulses, interval_s=interval_s, days=2.5) is None
+
+
+def test_water_that_comes_back_at_once_is_no_jitter() -> None:
+    """A dry pot's line gives again: read every ten minutes it falls by a hundred mbar, and wavers before and after."""
+    shown = np.array([174.3, 174.0, 175.0, 156.5, 106.4, 75.7, 65.6, 62.4, 62.5])
+    every_ten = np.full((1, 18), np.nan, dtype=np.float32)
+    every_ten[0, 1::2] = shown
+    assert roughness(every_ten, every_ten, every_ten) < c.ROUGH_MBAR
+    every_ten[0, 1::2] = 100.0 + 15.0 * np.random.default_rng(4).standard_normal(9)
+    assert roughness(every_ten, every_ten, every_ten) >= c.ROUGH_MBAR
 
 
 @pytest.mark.parametrize(("climb_h", "limit"), [(2.0, 840.0), (10.0, 700.0)])
