@@ -1,33 +1,32 @@
 """How much water leaves each reservoir, hour by hour, against what is usual at that hour of its day.
 
 Level becomes volume by the tank's table; hours in which water rises are refills and cut out with their neighbours.
-Usual is the median over past days at the same hour, with a robust spread, so that one bad day does not become usual.
-Half days in which a line was cut off do not tell of it, nor hours in which many containers were in drought or most too
-wet to draw. Days of young plants, and those before plants were cut back, are brought to today's size, and what
-leaked on some of them is taken out.
-Not here: what an unusual draw means (`reservoir_leak`, `sudden_wetting`, `supply_interrupted`).
+Hours in which many containers were in drought, or most too wet to draw, tell nothing of what is usual, and what leaked
+on past days is taken out (`past_leaks`). Not here: what is usual by the hours that tell (`usual_hours`), nor what an
+unusual draw means (`reservoir_leak`, `sudden_wetting`, `supply_interrupted`).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.agronomy.air import vapour_pressure_deficit_kpa
-from wickwatch.agronomy.robust import MAD_TO_SIGMA, mad_sigma
-from wickwatch.agronomy.trend import nanmedian, theil_sen
+from wickwatch.agronomy.robust import MAD_TO_SIGMA
+from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import DAY_MIN, local_minutes, same_hours, since_lights_on
 from wickwatch.detect.frame import Frame
 from wickwatch.detect.layout import NONE, Layout
 from wickwatch.detect.levels import Levels
 from wickwatch.detect.lights import unusual_light
+from wickwatch.detect.past_leaks import leaked_on_days, least_of_days
 from wickwatch.detect.signals import Signals
 from wickwatch.detect.thirst import thirst
 from wickwatch.detect.uptake import drying_speeds
+from wickwatch.detect.usual_hours import median_and_spread, usual_hours
 from wickwatch.detect.window import cut
 from wickwatch.fleet import Facility
 
@@ -80,12 +79,12 @@ def usual_draw(frame: Frame, facility: Facility, place: Layout, level: Signals, 
         still = high - low <= c.SAME_MBAR
     # A sensor that stands quite still for hours tells nothing of the draw.
     hourly[still[:, 1:] & still[:, :-1]] = np.nan
-    least = _least(hourly)
-    hourly = hourly - _leaked(hourly, least)
+    least = least_of_days(hourly)
+    hourly = hourly - leaked_on_days(hourly, least)
     wet, starved = thirst(frame, place, tension)
     untold = (wet > 0.0) | starved
     dries = drying_speeds(frame, facility.zone, place, tension)
-    usual, spread, differ = _usual(
+    usual, spread, differ = usual_hours(
         np.where(untold[:, 1:], np.nan, hourly), same_hours(facility.zone, frame.coarse.times[1:]), dries.days
     )
     # After many wet days only days of long ago would tell: plants have grown since.
@@ -96,33 +95,6 @@ def usual_draw(frame: Frame, facility: Facility, place: Layout, level: Signals, 
     weather = np.where(speed < c.UPTAKE_SLOW, drier[room] * speed / c.UPTAKE_SLOW, np.fmax(drier[room], speed))
     light = np.where(unusual[room], _by_light(usual, place)[:, np.newaxis], 0.0)
     return UsualDraw(usual, spread, weather, light, wet[:, -c.WEATHER_HOURS :], differ, rise, least)
-
-
-def _least(hourly: NDArray[np.float64]) -> NDArray[np.float64]:
-    """What left in the quietest hours (R, T), a share of `QUIET_HOURS` of them, of each of the last days (R, D)."""
-    days = min(c.QUIET_DAYS, hourly.shape[1] // 24)
-    blocks = hourly[:, hourly.shape[1] - 24 * days :].reshape(len(hourly), days, 24)
-    ordered, known = np.sort(blocks, axis=2), np.isfinite(blocks).sum(axis=2)  # NaN last
-    place = (c.QUIET_HOURS * known).astype(np.int64)[:, :, np.newaxis]
-    least = np.take_along_axis(ordered, place, axis=2)[:, :, 0]
-    return np.where(known >= c.QUIET_KNOWN_H, least, np.nan)
-
-
-def _leaked(hourly: NDArray[np.float64], least: NDArray[np.float64]) -> NDArray[np.float64]:
-    """What left in hours (R, T) day and night, on days whose quiet hours (R, D) gave far more than most days' do.
-
-    None where no hours are quiet: lights burn day and night. The newest day is what is judged, and stays as it is.
-    """
-    usual = nanmedian(least[:, :-1])[:, np.newaxis]
-    known = np.isfinite(hourly)
-    mean = np.where(known, hourly, 0.0).sum(axis=1, keepdims=True) / np.maximum(known.sum(axis=1, keepdims=True), 1)
-    more = least - usual
-    more[:, -1:] = 0.0
-    with np.errstate(invalid="ignore"):
-        by_day = np.where((more >= c.LEAK_RUNS_ON_L_PER_H) & (usual <= c.QUIET_MOST * mean), more, 0.0)
-    leaked = np.zeros(hourly.shape)
-    leaked[:, hourly.shape[1] - 24 * by_day.shape[1] :] = np.repeat(by_day, 24, axis=1)
-    return leaked
 
 
 def _noise(volume_l: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -162,7 +134,7 @@ def _air(frame: Frame, facility: Facility, place: Layout) -> tuple[NDArray[np.fl
     deficit = vapour_pressure_deficit_kpa(degc, np.clip(rh, 0.0, 100.0))
     times = frame.coarse.times
     columns = same_hours(facility.zone, times)
-    usual = _median_and_spread(deficit, columns)[0]
+    usual = median_and_spread(deficit, columns)[0]
     hour = local_minutes(facility.zone, times[-c.WEATHER_HOURS :]) // 60
     with np.errstate(invalid="ignore", divide="ignore"):
         drier = np.clip(deficit[:, -c.WEATHER_HOURS :] / usual[:, hour], 1.0, c.DRIER_AIR_MOST)
@@ -178,163 +150,3 @@ def _by_light(usual: NDArray[np.float64], place: Layout) -> NDArray[np.float64]:
     middle = (np.arange(24) * 60 + 30 - place.lights_on_min[room, np.newaxis]) % DAY_MIN
     told = (middle < place.lights_min[room, np.newaxis]) & np.isfinite(usual)
     return np.asarray(np.where(told, usual, 0.0).sum(axis=1) / np.maximum(told.sum(axis=1), 1))
-
-
-def _usual(
-    hourly: NDArray[np.float64], columns: NDArray[np.int64], dries: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Median and robust spread of each hour of the day over the last days but the newest one, at today's size; and by
-    how much whole days differ. `dries` (R, D): how fast containers dried in the last days (`uptake`).
-    """
-    hour = np.zeros(hourly.shape[1], dtype=np.int64)
-    for each, places in enumerate(columns):
-        hour[places[places >= 0]] = each
-    expected = _median_and_spread(hourly, columns)[0][:, hour]
-    smaller = _cut_back(hourly, _days(hourly, expected), dries)
-    pruned = np.flatnonzero(smaller.share < 1.0)
-    if len(pruned):
-        before = np.arange(hourly.shape[1]) < (hourly.shape[1] - 24 * smaller.days[pruned])[:, np.newaxis]
-        hourly = hourly.copy()
-        hourly[pruned] *= np.where(before, smaller.share[pruned, np.newaxis], 1.0)
-        expected[pruned] = _median_and_spread(hourly[pruned], columns)[0][:, hour]
-    told = np.where(_cut_off(hourly, expected), np.nan, hourly)
-    # The newest day is what is judged: a leak in it is no growth.
-    _, surely = _growth(_days(told, expected)[:, :-1])
-    usual, spread = _median_and_spread(told, columns, surely)
-    # A sensor that stood still or was silent for days leaves a usual draw of long ago: plants have grown since.
-    late = np.isfinite(hourly[:, -24 * (c.USUAL_DRAW_DAYS + 1) :]).sum(axis=1)
-    full = np.isfinite(hourly).sum(axis=1) >= 24 * (c.USUAL_DRAW_DAYS + 1)
-    usual[full & (late < 12 * c.USUAL_DRAW_DAYS)] = np.nan
-    return usual, spread, _differ(_days(hourly, expected)[:, :-1])
-
-
-class _Smaller(NamedTuple):
-    """To which `share` of what it was reservoirs' draw fell (R,), and for how many last `days`; 1 and 0 for none."""
-
-    share: NDArray[np.float64]
-    days: NDArray[np.int64]
-
-
-def _cut_back(hourly: NDArray[np.float64], days: NDArray[np.float64], dries: NDArray[np.float64]) -> _Smaller:
-    """Reservoirs whose plants were cut back within the last days (R, D): all that came after is less than all before.
-
-    And their containers dry more slowly since, by `dries` (R, D): where a line was cut off they do not; and all hours
-    of the day show it, by `hourly` (R, T): fewer hours of light take some away, and a can does. The newest day tells
-    where it is less, too; a leak may make it more.
-    """
-    share, since = np.ones(len(days)), np.zeros(len(days), dtype=np.int64)
-    width = min(days.shape[1], dries.shape[1])
-    days, dries = days[:, days.shape[1] - width :], dries[:, dries.shape[1] - width :]
-    by_hour = hourly[:, hourly.shape[1] - 24 * width :].reshape(len(hourly), width, 24)
-    for count in range(2, width - 1):
-        for until in (width, width - 1):
-            early, late = slice(0, width - count), slice(width - count, until)
-            if until - (width - count) < 2:
-                continue
-            told = (np.isfinite(days[:, early]).sum(axis=1) >= 2) & np.isfinite(days[:, late]).all(axis=1)
-            with np.errstate(invalid="ignore", divide="ignore"):
-                slower = nanmedian(dries[:, late]) / nanmedian(dries[:, early])
-                fell = days[:, late].max(axis=1) < c.PRUNED_SHARE * np.fmin.reduce(days[:, early], axis=1)
-            asked = np.flatnonzero(fell & told & (since == 0) & (slower < c.PRUNED_SLOWER))
-            of_hours = _share_of_hours(by_hour[asked, early], by_hour[asked, late])
-            with np.errstate(invalid="ignore"):
-                cut = (of_hours >= c.PRUNED_LEAST) & (of_hours < c.PRUNED_SHARE)
-            share[asked[cut]], since[asked[cut]] = of_hours[cut], count
-    return _Smaller(share, since)
-
-
-def _share_of_hours(early: NDArray[np.float64], late: NDArray[np.float64]) -> NDArray[np.float64]:
-    """What left in the late days (N, days, 24) as a share of the early ones, in half of the hours that tell (N,).
-
-    NaN where in some of them next to nothing left.
-    """
-    before = nanmedian(np.swapaxes(early, 1, 2))
-    with np.errstate(invalid="ignore", divide="ignore"):
-        tells = before >= c.CUT_OFF_TELLS * np.fmax.reduce(before, axis=1, initial=0.0)[:, np.newaxis]
-        share = np.where(tells[:, np.newaxis], late / before[:, np.newaxis], np.nan).reshape(
-            len(late), 24 * late.shape[1]
-        )
-        stopped = (share < c.PRUNED_STOPS).sum(axis=1) > c.PRUNED_STOPPED * np.isfinite(share).sum(axis=1)
-    return np.where(stopped, np.nan, nanmedian(share))
-
-
-def _cut_off(hourly: NDArray[np.float64], expected: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Hours (R, T) of half days in which far less left than usual: the line was cut off, or had nothing to give."""
-    halves = hourly.shape[1] // c.HALF_DAY_H
-    first = hourly.shape[1] - halves * c.HALF_DAY_H
-    known = np.isfinite(hourly) & np.isfinite(expected)
-
-    def total(values: NDArray[np.float64]) -> NDArray[np.float64]:
-        part = np.where(known, values, 0.0)[:, first:]
-        return np.asarray(part.reshape(len(part), halves, c.HALF_DAY_H).sum(axis=2))
-
-    usual = total(expected)
-    # Of the dark half of a day little is usual, and noise is as much.
-    tells = usual >= c.CUT_OFF_TELLS * usual.mean(axis=1, keepdims=True)
-    low = np.repeat(tells & (total(hourly) < c.CUT_OFF_SHARE * usual), c.HALF_DAY_H, axis=1)
-    return np.concatenate([np.zeros((len(low), first), dtype=np.bool_), low], axis=1)
-
-
-def _days(hourly: NDArray[np.float64], expected: NDArray[np.float64]) -> NDArray[np.float64]:
-    """What left in each of the last whole days (R, days) as a share of what was expected; NaN where little tells."""
-    days = min(c.USUAL_DRAW_DAYS + 1, hourly.shape[1] // 24)
-    shape = (len(hourly), days, 24)
-    known = (np.isfinite(hourly) & np.isfinite(expected))[:, hourly.shape[1] - days * 24 :].reshape(shape)
-    gone, usual = (
-        np.where(known, each[:, each.shape[1] - days * 24 :].reshape(shape), 0.0).sum(axis=2)
-        for each in (hourly, expected)
-    )
-    tells = (known.sum(axis=2) >= c.DAY_NEEDS_HOURS) & (usual > 0.0)
-    return np.where(tells, gone / np.where(tells, usual, 1.0), np.nan)
-
-
-def _differ(days: NDArray[np.float64]) -> NDArray[np.float64]:
-    """By how much days (R, D) differ beside what plants surely grow by, (R,): a standard deviation as a share of a day.
-
-    Growth that is seen, but not sure, is not in what is usual; it may be missing there since the middle of the days.
-    """
-    told = np.isfinite(days).sum(axis=1) > c.USUAL_DAYS
-    grows, surely = (np.where(told, each, 0.0) for each in _growth(days))
-    today = days * np.exp(grows[:, np.newaxis] * np.arange(days.shape[1])[::-1])
-    with np.errstate(invalid="ignore", divide="ignore"):
-        apart = np.nan_to_num(mad_sigma(today) / nanmedian(today), posinf=0.0)
-    return np.asarray(np.hypot(apart, (grows - surely) * 0.5 * (days.shape[1] + 1)))
-
-
-def _growth(days: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """By how much draw grows over days (R, D), (R,) [1/day, of its logarithm]: a Theil-Sen slope, and its lower end.
-
-    None where too few days tell, nor where it falls: pruning is no trend.
-    """
-    with np.errstate(invalid="ignore", divide="ignore"):
-        logs = np.log(np.where(days > 0.0, days, np.nan))
-    if days.shape[1] < c.USUAL_DAYS:
-        return np.zeros(len(days)), np.zeros(len(days))
-    seen = theil_sen(logs, np.arange(days.shape[1]), confidence=c.INTERVAL)
-    grows, surely = (np.clip(np.nan_to_num(each), 0.0, c.GROWTH_MOST) for each in (seen.slope, seen.low))
-    return np.asarray(grows), np.asarray(surely)
-
-
-def _median_and_spread(
-    hourly: NDArray[np.float64], columns: NDArray[np.int64], growth: NDArray[np.float64] | None = None
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Median and robust spread of each hour of the day (R, 24) over the last days but the newest one.
-
-    Hours of which those days do not tell enough, a refill every morning, take all days, but not less than what the one
-    or two known of late had: lights may have changed since the others. Days are brought to the size of today by
-    `growth` (R,).
-    """
-    padded = np.concatenate([hourly, np.full((len(hourly), 1), np.nan)], axis=1)
-    past = padded[:, columns[:, 1:]]  # (R, 24, D); -1 is the padding
-    enough = np.isfinite(past[..., : c.USUAL_DRAW_DAYS]).sum(axis=-1) >= c.USUAL_DAYS
-    if growth is not None:
-        past *= np.exp(growth[:, np.newaxis, np.newaxis] * (1.0 + np.arange(past.shape[-1])))
-    late = nanmedian(past[..., : c.USUAL_DRAW_DAYS])
-    past[..., c.USUAL_DRAW_DAYS :] = np.where(enough[..., np.newaxis], np.nan, past[..., c.USUAL_DRAW_DAYS :])
-    median = np.fmax(nanmedian(past), late)
-    spread = mad_sigma(past)
-    # An hour's own few days tell little about its spread: its neighbours' and the day's tell more.
-    around = nanmedian(np.stack([np.roll(spread, by, axis=1) for by in (-1, 0, 1)], axis=-1))
-    pooled = np.fmax(around, nanmedian(spread)[:, np.newaxis])
-    few = np.isfinite(past).sum(axis=-1) < c.USUAL_DAYS
-    return np.where(few, np.nan, median), np.where(few, np.nan, pooled)
