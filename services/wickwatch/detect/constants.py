@@ -88,6 +88,17 @@ EMPTY_SLOPE_SE = 2.0
 #: minutes the next, and the sweep after it, is too late. Chosen here.
 EMPTY_EARLY_H = 0.2
 
+#: For so many minutes after lights went off the line through the last readings may tell of light: pots go on taking
+#: water for an hour or two. It does where levels usually fall by at most this share of it then. Chosen here.
+EMPTY_DUSK_MIN = 240
+EMPTY_DUSK_SHARE = 0.5
+
+#: Buckets whose median tells the level around lights-off, of sensors of which each holds at least so many readings and
+#: of others: what comes from the light before must not be in it for long, and must not be one wave. Chosen here.
+EMPTY_OFTEN = 3
+EMPTY_DUSK_OFTEN_STEPS = 3
+EMPTY_DUSK_STEPS = 12
+
 #: Fine buckets whose median must be this near [mm] for a reservoir to count as empty until it is filled. Chosen here:
 #: the median of two hours' readings is known to some tenths of a millimetre.
 EMPTY_LOW_STEPS = 24

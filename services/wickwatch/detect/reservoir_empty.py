@@ -3,7 +3,8 @@
 Judged on the newest reading and on the line through those before it, whichever is sooner, because a call that waits
 for a grid comes too late. Of many noisy readings some are low long before the level is: they count once the line will
 be there within the hour, as fast as it falls or usually falls then. One reading far off that line is doubted for a few
-minutes: a wave, or an echo lost.
+minutes: a wave, or an echo lost. Once lights have gone off the level comes to rest while that line falls on for an
+hour; until it has bent, only the newest of its readings count.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
-from wickwatch.detect.clock import hours_since, local_minutes, moment
+from wickwatch.detect.clock import hours_since, local_minutes, moment, since_lights_on
 from wickwatch.detect.evidence import iso, rounded
 from wickwatch.detect.finding import Finding
 from wickwatch.detect.sight import Sight, subject
@@ -37,6 +38,9 @@ def find(sight: Sight) -> list[Finding]:
         by_line = view.now_mm <= place.empty_mm - c.EMPTY_EARLY_H * view.slope_mm_per_h
         # Of a reading far off the line, high or low, the line knows nothing: that is a refill or a fault.
         by_line &= usual
+    dusk = _dusk(sight) & close & usual
+    by_line[dusk] = False
+    by_reading[dusk] &= _reached(sight, np.flatnonzero(dusk))
     empty = close & (by_reading | by_line | _still(sight, close))
     since = _since(sight)
     return [_finding(sight, number, since[number]) for number in numbers(known & empty)]
@@ -51,10 +55,36 @@ def not_clear(sight: Sight) -> NDArray[np.int64]:
     return np.flatnonzero(sight.level.known & close)
 
 
-def _usual_fall(sight: Sight) -> NDArray[np.float64]:
-    """How fast the level usually falls at this hour near empty [mm/h]; NaN where nothing tells."""
+def _dusk(sight: Sight) -> NDArray[np.bool_]:
+    """Where lights went off some hours ago, or will soon, and the line falls far faster than levels usually do then."""
+    place, room = sight.place, sight.place.reservoir_room
+    since_on = since_lights_on(sight.facility.zone, np.array([sight.as_of]), place.lights_on_min[room])[:, 0]
+    since_off = since_on - place.lights_min[room]
+    with np.errstate(invalid="ignore"):
+        slower = _fall_in_dark(sight) <= -c.EMPTY_DUSK_SHARE * sight.levels.slope_mm_per_h
+    return np.asarray((since_off >= -60.0 * c.EMPTY_EARLY_H) & (since_off < c.EMPTY_DUSK_MIN) & slower)
+
+
+def _reached(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Whether the newest buckets of reservoirs (N,) show them at empty, or as near as they fall in an hour of dark."""
     place = sight.place
-    minute = local_minutes(sight.facility.zone, np.array([sight.as_of]))[0]
+    often = place.level.interval_s[which] * c.EMPTY_OFTEN <= sight.frame.fine.step / np.timedelta64(1, "s")
+    series = sight.levels.series_mm[which]
+    few, many = (nanmedian(series[:, -steps:]) for steps in (c.EMPTY_DUSK_OFTEN_STEPS, c.EMPTY_DUSK_STEPS))
+    with np.errstate(invalid="ignore"):
+        near = np.where(often, few, many) <= place.empty_mm[which] + c.EMPTY_NEAR_H * _fall_in_dark(sight)[which]
+    return np.asarray(near)
+
+
+def _fall_in_dark(sight: Sight) -> NDArray[np.float64]:
+    """How fast the level usually falls at this hour or the next, whichever is less [mm/h]; NaN where nothing tells."""
+    return np.minimum(_usual_fall(sight), _usual_fall(sight, 1))
+
+
+def _usual_fall(sight: Sight, in_h: int = 0) -> NDArray[np.float64]:
+    """How fast the level usually falls near empty, at this hour or in some hours [mm/h]; NaN where nothing tells."""
+    place = sight.place
+    minute = local_minutes(sight.facility.zone, np.array([sight.as_of + np.timedelta64(in_h, "h")]))[0]
     per_mm = place.tanks.litres(place.empty_mm + 1.0) - place.tanks.litres(place.empty_mm)
     usual = sight.usual_draw.usual_l_per_h[:, minute // 60]
     return np.asarray(usual / np.where(per_mm > 0.0, per_mm, np.nan))

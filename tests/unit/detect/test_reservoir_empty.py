@@ -84,6 +84,31 @@ def test_a_level_at_rest_within_a_millimetre_of_empty_is_not_called_all_night() 
     assert any(told.found(KIND, as_of=NOW + timedelta(minutes=minutes)) for minutes in range(72, 78))
 
 
+def first_found(told: Told, minutes: range) -> int | None:
+    """The first of the minutes after NOW at which it is found."""
+    return next((m for m in minutes if told.found(KIND, as_of=NOW + timedelta(minutes=m))), None)
+
+
+@pytest.mark.parametrize("interval_s", [60, 300])
+@pytest.mark.parametrize("seed", range(4))
+def test_a_level_that_comes_to_rest_as_lights_go_off_is_not_called_by_the_fall_before(
+    seed: int, interval_s: int
+) -> None:
+    """The line through two hours falls on for another hour."""
+    place = facility(room(lights=(1, 13), interval_s=interval_s))  # they go off at NOW
+    course = plus(drawn(71.5, by_day=6, by_night=0, lights=(1, 13)), steady(0, noise=0.7, seed=seed))
+    told = Told(place, interval_s=interval_s, days=6.0, later_h=4.0).level(0, course)
+    assert first_found(told, range(-10, 240, 5)) is None
+
+
+def test_a_level_that_falls_on_in_the_dark_is_called_as_it_gets_there() -> None:
+    place = facility(room(lights=(1, 13)))
+    usual = drawn(75.0, by_day=6, by_night=0, lights=(1, 13))
+    told = Told(place, days=6.0, later_h=3.0).level(0, plus(usual, lambda hours: -6.0 * np.maximum(hours, 0.0)))
+    # It is at 70 mm after 50 minutes; three buckets lag by less than eight.
+    assert first_found(told, range(0, 120, 5)) in range(40, 61)
+
+
 def test_one_lost_echo_among_good_readings_is_not_believed() -> None:
     def course(hours):
         return np.where(np.abs(hours + 1 / 60) < 1e-6, 0.0, 500.0)  # one reading, a minute before NOW
