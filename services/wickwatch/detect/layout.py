@@ -6,6 +6,7 @@ Not here: readings, nor anything that changes between sweeps (gateways' last sig
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property
@@ -95,6 +96,7 @@ class Layout:
 
     room_of: NDArray[np.int64]
     line_of: NDArray[np.int64]
+    along_line: NDArray[np.int64]
     reservoir_of: NDArray[np.int64]
     stands_for: NDArray[np.int64]
     volume_l: NDArray[np.float64]
@@ -141,6 +143,7 @@ def layout(place: Facility) -> Layout:
         line_reservoir=line_reservoir,
         room_of=_ints([room for room, _ in containers]),
         line_of=line_of,
+        along_line=_numbered([each.slug for _, each in containers]),
         reservoir_of=_through(line_reservoir, line_of),
         stands_for=_ints([each.stands_for for _, each in containers]),
         volume_l=np.array([each.volume_l or np.nan for _, each in containers], dtype=np.float64),
@@ -148,6 +151,14 @@ def layout(place: Facility) -> Layout:
         tension=_attached([each.tension for _, each in containers]),
         twin=_attached([each.twin for _, each in containers]),
     )
+
+
+def _numbered(slugs: Sequence[str]) -> NDArray[np.int64]:
+    """The place of each slug in their order as people number things (N,): pot-2 before pot-10."""
+    parts = [[(len(part), part) for part in re.findall(r"\d+|\D+", slug)] for slug in slugs]
+    place = np.empty(len(slugs), dtype=np.int64)
+    place[sorted(range(len(slugs)), key=parts.__getitem__)] = np.arange(len(slugs))
+    return place
 
 
 def _ints(values: Sequence[int]) -> NDArray[np.int64]:

@@ -6,8 +6,9 @@ lock, and no bad luck. How many it takes depends on what the reservoir gives and
 dry by chance, but two that left it within hours and dry on and on suffice. About half of the line must have gone
 without water since, those that are not dry yet included: emitters of a room that creep drier make some pots dry on,
 and all the while water the others. It goes on until most have been watered.
-Not here: a line told sooner, by waterings that do not come (`unserved`), a reservoir run dry (`reservoir_empty`), which
-explains it, nor when a line can't be judged (`supply_untold`).
+Not here: a line told sooner by waterings that do not come (`unserved`) or by where on it containers dry
+(`supply_beyond`), a reservoir run dry (`reservoir_empty`), which explains it, nor when a line can't be judged
+(`supply_untold`).
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from wickwatch.detect.finding import Finding, Key
 from wickwatch.detect.habits import above_usual, above_usual_by_line, habits, is_wet, rises
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
+from wickwatch.detect.supply_beyond import Beyond, beyond
 from wickwatch.detect.unserved import share_of_line, unserved
 from wickwatch.detect.uptake import own_speed
 from wickwatch.detect.window import cut, last_where, numbers, runs
@@ -65,6 +67,8 @@ def find(sight: Sight) -> list[Finding]:
         since = _since(seen)
         if since is None or not _cut(sight, line, seen, since):
             since = unserved(sight, line, seen.asks_h)
+        if since is None:
+            since = _since_beyond(sight, line, seen)
         if since is not None and not _others_wetter(sight, line, seen):
             found.append(_finding(sight, line, seen, since))
     return found
@@ -88,7 +92,7 @@ def _lines(sight: Sight) -> list[int]:
     on_line, _ = above_usual(sight)
     count = np.bincount(place.line_of[on_line], minlength=len(place.lines))
     asking, far = (above_usual_by_line(sight, limit) for limit in (c.UNSERVED_ASKS_MBAR, c.SUPPLY_FAR_MBAR))
-    some = (asking >= c.SUPPLY_LEAST) & (asking >= c.SUPPLY_HOLD_SHARE * count)
+    some = (asking >= c.SUPPLY_LEAST) & (asking >= c.SUPPLY_HOLD_SHARE * count) | (asking >= c.BEYOND_LEAST)
     dry = sight.level.known & (sight.levels.now_mm <= place.empty_mm)
     runs_dry = np.append(dry, False)[place.line_reservoir]  # the last is for a line on none, -1
     return numbers((some | (far >= c.SUPPLY_FAR_LEAST)) & ~runs_dry)
@@ -306,6 +310,21 @@ def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
     return alone and not _supplied(sight, reservoir, hours, share, c.SUPPLY_SIGMAS)
 
 
+def _beyond(sight: Sight, seen: _Dry) -> Beyond | None:
+    return beyond(sight.place.along_line[seen.which], seen.asks_h, seen.lacks_h, seen.dried_h)
+
+
+def _since_beyond(sight: Sight, line: int, seen: _Dry) -> int | None:
+    """Hours since which all beyond some container have dried, if the reservoir does not give what they would take."""
+    place, reservoir = sight.place, int(sight.place.line_reservoir[line])
+    found = _beyond(sight, seen)
+    if found is None or reservoir == NONE or not sight.level.known[reservoir]:
+        return None if found is None else found.hours
+    dry = place.along_line[seen.which] >= place.along_line[seen.which[found.first]]
+    share = share_of_line(sight, line, reservoir) * float(dry.mean())
+    return None if _supplied(sight, reservoir, found.hours, share, c.SUPPLY_SIGMAS) else found.hours
+
+
 def _others_wetter(sight: Sight, line: int, seen: _Dry) -> bool:
     """Whether half as many containers of the room as are dry, two at least, have slid wetter than they usually are.
 
@@ -364,6 +383,7 @@ def _finding(sight: Sight, line: int, seen: _Dry, hours: int) -> Finding:
     place = sight.place
     thing, reservoir = place.lines[line], int(place.line_reservoir[line])
     dry = (seen.asks_h > 0) & np.isfinite(seen.over_mbar)
+    behind = _beyond(sight, seen)
     causes: tuple[Key, ...] = () if reservoir == NONE else (("reservoir-empty", place.reservoirs[reservoir].id),)
     return Finding(
         kind="supply-interrupted",
@@ -375,6 +395,7 @@ def _finding(sight: Sight, line: int, seen: _Dry, hours: int) -> Finding:
             "of_containers": len(seen.which),
             "tension_mbar": rounded(np.median(seen.now_mbar[dry])) if dry.any() else None,
             "above_usual_peak_mbar": rounded(np.median(seen.over_mbar[dry])) if dry.any() else None,
+            "dry_from": None if behind is None else place.containers[seen.which[behind.first]].name,
             "level_mm": rounded(sight.levels.last_mm[reservoir]) if reservoir != NONE else None,
         },
         explained_by=causes,

@@ -28,6 +28,7 @@ _LABELS = Words(
         "draw": N_("Draw"),
         "draw_by_day": N_("Draw by day"),
         "draw_by_night": N_("Draw by night"),
+        "dry_from": N_("Dry from"),
         "dry_limit": N_("Dry limit"),
         "emitters": N_("Emitters"),
         "empty_level": N_("Empty level"),
