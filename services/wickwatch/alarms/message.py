@@ -167,14 +167,17 @@ def _reservoir_leak(told: Facts) -> str:
 
 def _supply_interrupted(told: Facts) -> str:
     dry, where, since = whole(told.evidence.get("containers")), _where(told), _since(told)
+    first = told.evidence.get("dry_from")
+    begins = " " + _("From %(first)s on none is watered: look for air just before it.", first=first) if first else ""
     if dry:
-        return ngettext(
+        lacks = ngettext(
             "%(where)s gets no water: %(num)d container dries together while its reservoir is not empty, %(since)s.",
             "%(where)s gets no water: %(num)d containers dry together while its reservoir is not empty, %(since)s.",
             dry,
             where=where,
             since=since,
         )
+        return lacks + begins
     return _(
         "%(where)s gets no water: its containers dry together while its reservoir is not empty, %(since)s.",
         where=where,
