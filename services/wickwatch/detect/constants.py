@@ -568,9 +568,9 @@ SUPPLY_AT_ONCE_H, SUPPLY_AT_ONCE_SHARE = 2, 0.4
 SUPPLY_BACK_H = 72
 
 #: So many containers that dry are the last of their line, beyond all that have been watered since. Chosen here: that of
-#: all their orders just this one is chance must be no more likely than that, as of three behind six.
+#: all their orders just this one is chance must be no more likely than that, as of three behind seven.
 BEYOND_LEAST = 3
-BEYOND_CHANCE = 0.02
+BEYOND_CHANCE = 0.01
 
 #: A container tells of its line if it stood above its usual peak for at most so many of the hours before it last came
 #: to stand there. Chosen here: one whose emitter drifts stands there at each of its waterings.

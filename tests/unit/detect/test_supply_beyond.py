@@ -25,12 +25,12 @@ def asked(*containers: tuple[int, int, int]) -> int | None:
 @pytest.mark.parametrize(
     ("line", "first"),
     [
-        ([WATERED] * 6 + [DRY] * 3, 6),
-        ([DRY] * 3 + [WATERED] * 6, None),  # nobody before it
-        ([WATERED] * 5 + [DRY] * 3 + [WATERED], None),
-        ([WATERED] * 4 + [DRY] * 3, None),  # 1 in 35 by chance
+        ([WATERED] * 7 + [DRY] * 3, 7),
+        ([DRY] * 3 + [WATERED] * 7, None),  # nobody before it
+        ([WATERED] * 6 + [DRY] * 3 + [WATERED], None),
+        ([WATERED] * 6 + [DRY] * 3, None),  # 1 in 84 by chance
         ([WATERED] * 12 + [DRY] * 2, None),  # too few
-        ([WATERED] * 6 + [DRY, WET, NEITHER, DRY, DRY], 6),  # who is not due tells nothing
+        ([WATERED] * 7 + [DRY, WET, NEITHER, DRY, DRY], 7),  # who is not due tells nothing
         ([WATERED, NEITHER] * 2 + [DRY] * 4, None),
         ([NEITHER] * 6 + [DRY] * 3, None),
     ],
