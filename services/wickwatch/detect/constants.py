@@ -396,6 +396,10 @@ FALL_IGNORES_HOURS = 48
 #: A fall this many times the usual one is unusual. Chosen here.
 FALL_BEYOND = 1.25
 
+#: Within a day of a leap of its probe, which may stand elsewhere since, where waterings go deeper, a fall is unusual
+#: from so many times. Chosen here: an emitter stuck open takes its container that far within minutes more.
+FALL_BEYOND_LEAPT = 2.0
+
 #: A fall begins where it is steeper than this share of its steepest.
 ONSET_STEEPNESS = 0.2
 

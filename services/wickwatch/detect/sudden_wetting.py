@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.arrival import Arrival, arrival, gained
-from wickwatch.detect.believable import emptied, leapt_before, out_of_range
+from wickwatch.detect.believable import emptied, leapt, leapt_before, out_of_range
 from wickwatch.detect.clock import after, hours_since, moment
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.excess import Excess, against_share, excess, usual_share
@@ -132,6 +132,9 @@ def _look(sight: Sight, which: NDArray[np.int64], newest: NDArray[np.float64], n
     later = np.clip(np.nan_to_num(drained, nan=-1.0), -1, whole.shape[1] - 1).astype(np.int64)
     seen = falls(whole, habits(sight, which).usual_fall, near_limit, later)
     fell = seen.unusual & ~(out_of_range(whole) | emptied(whole, hourly) | leapt_before(whole, seen.onset))
+    # Where a probe was put elsewhere how deep its waterings go is not known yet.
+    moved = leapt(whole[:, -c.LEAP_DAY_STEPS - c.LEAP_STEPS :], hourly, c.LEAP_DAY_STEPS)
+    fell &= ~moved | (seen.depth_mbar > c.FALL_BEYOND_LEAPT * seen.usual_mbar)
     over = whole >= limit[which][:, np.newaxis]
     crossed = np.where(over.any(axis=1), np.argmax(over[:, ::-1], axis=1), whole.shape[1])
     return _Wetted(

@@ -295,6 +295,27 @@ def test_a_cup_that_was_in_the_air_is_no_wetting() -> None:
     assert minutes_until_found(told(house(), moved, draining(0.0, 8.0)), until=180) is None
 
 
+def moved_at(at_h: float, then: Course) -> Course:
+    """A probe put elsewhere: from what the air made of it, 45 above, it comes down within the hour and shows `then`."""
+    aired = lambda hours: 45.0 * np.exp(-np.maximum(hours - at_h, 0.0) / 0.2)  # noqa: E731
+    return lambda hours: np.where(hours < at_h, WORKS(hours), then(hours) + aired(hours))
+
+
+@pytest.mark.parametrize(("moved_h", "found"), [(-6.0, False), (-30.0, True)])
+def test_a_watering_is_not_called_where_its_probe_was_put_elsewhere_and_is_not_known_yet(
+    moved_h: float, found: bool
+) -> None:
+    """Where it was it fell by 17 mbar, and now by 30, as its lights come on and more leaves."""
+    deep = watered(0.0, 88, 58, minutes=40, before=lambda hours: 88.0 + 0.0 * hours)
+    made = told(house(), moved_at(moved_h, deep), draining(0.0, 8.0))
+    assert (minutes_until_found(made, until=180) is not None) == found
+
+
+def test_an_emitter_stuck_open_is_called_soon_though_its_probe_was_put_elsewhere_today() -> None:
+    made = told(house(), moved_at(-6.0, open_since(0.0)), draining(0.0))
+    assert (minutes_until_found(made) or 999) <= 50
+
+
 def test_a_leap_to_zero_is_no_wetting() -> None:
     made = told(house(), lambda hours: np.where(hours < 0, WORKS(hours), 0.0))
     assert minutes_until_found(made, until=470) is None
