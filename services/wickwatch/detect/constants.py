@@ -122,6 +122,11 @@ DRIER_AIR_MOST = 2.5
 #: their wet limit, only the others draw. Chosen here: somebody walked round; of fewer the others take what they leave.
 WET_MOST = 0.5
 
+#: How much the others draw then is known to this share of it, or of what the wet ones draw where that is less. Chosen
+#: here: how fast tension rises in each of a few pots tells roughly what it drinks, and a wet one may be watered by an
+#: emitter that was set wetter.
+WET_SPREAD = 0.3
+
 #: Slowest that containers near their set point dry [mbar/h] where shares of draw go by it. Chosen here: noise alone.
 LEAST_SPEED_MBAR_PER_H = 0.05
 

@@ -40,9 +40,10 @@ class UsualDraw:
     newest last, because the air is drier, or seen by how fast their containers dry (`uptake`); 1 where nothing tells.
     `light_l_per_h` (R, WEATHER_HOURS): what they want then at least because lights burned that usually do not, 0
     elsewhere. `wet` (R, WEATHER_HOURS): the share of their containers that was too wet to draw then (`thirst`).
-    `days_differ` (R,): how much whole days of late differ from usual ones, a standard deviation as a share. `rise_l`
-    (R,): the rise that is a refill. `least_l_per_h` (R, D): what left in the quiet hours of each of the last days of 24
-    hours, the newest last, NaN where too few tell.
+    `days_differ` (R,): how much whole days of late differ from usual ones, a standard deviation as a share, of those
+    that tell what is usual; `all_days_differ` (R,): of all, those on which a line was cut off, too. `rise_l` (R,): the
+    rise that is a refill. `least_l_per_h` (R, D): what left in the quiet hours of each of the last days of 24 hours,
+    the newest last, NaN where too few tell.
     """
 
     usual_l_per_h: NDArray[np.float64]
@@ -51,6 +52,7 @@ class UsualDraw:
     light_l_per_h: NDArray[np.float64]
     wet: NDArray[np.float64]
     days_differ: NDArray[np.float64]
+    all_days_differ: NDArray[np.float64]
     rise_l: NDArray[np.float64]
     least_l_per_h: NDArray[np.float64]
 
@@ -84,7 +86,7 @@ def usual_draw(frame: Frame, facility: Facility, place: Layout, level: Signals, 
     wet, starved = thirst(frame, place, tension)
     untold = (wet > 0.0) | starved
     dries = drying_speeds(frame, facility.zone, place, tension)
-    usual, spread, differ = usual_hours(
+    usual, spread, differ, all_differ = usual_hours(
         np.where(untold[:, 1:], np.nan, hourly), same_hours(facility.zone, frame.coarse.times[1:]), dries.days
     )
     # After many wet days only days of long ago would tell: plants have grown since.
@@ -94,7 +96,7 @@ def usual_draw(frame: Frame, facility: Facility, place: Layout, level: Signals, 
     speed = np.clip(dries.hours, c.UPTAKE_LEAST, c.DRIER_AIR_MOST)
     weather = np.where(speed < c.UPTAKE_SLOW, drier[room] * speed / c.UPTAKE_SLOW, np.fmax(drier[room], speed))
     light = np.where(unusual[room], _by_light(usual, place)[:, np.newaxis], 0.0)
-    return UsualDraw(usual, spread, weather, light, wet[:, -c.WEATHER_HOURS :], differ, rise, least)
+    return UsualDraw(usual, spread, weather, light, wet[:, -c.WEATHER_HOURS :], differ, all_differ, rise, least)
 
 
 def _noise(volume_l: NDArray[np.float64]) -> NDArray[np.float64]:

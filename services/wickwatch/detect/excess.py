@@ -128,10 +128,13 @@ def _usual(
     # Of wet containers none draws, also where nobody knows what they usually do.
     may = 1.0 - draws.wet[then]
     usual, spread = (np.where(may > 0.0, may * each, 0.0) for each in (lit, spread))
+    # Whose water is whose is known roughly, and the same way for all hours; where all are wet it does not matter.
+    mixed = np.minimum(may, 1.0 - may)
+    rough = c.WET_SPREAD * np.where((share > 0) & (mixed > 0.0), share * mixed * lit, 0.0).sum(axis=1)
     total = np.where(share > 0, share * usual, 0.0).sum(axis=1)
     # Hours of one day are off together (a hot day), so their spreads add up rather than cancel.
     together = np.where(share > 0, share * spread, 0.0).sum(axis=1)
     apart = np.where(share > 0, share * spread**2, 0.0).sum(axis=1)
     # Where whole days differ, after a line was cut off for one, no day is usual.
     days = draws.days_differ[which] * total
-    return total, c.HOURS_ALIKE * together**2 + (1.0 - c.HOURS_ALIKE) * apart + days**2
+    return total, c.HOURS_ALIKE * together**2 + (1.0 - c.HOURS_ALIKE) * apart + days**2 + rough**2

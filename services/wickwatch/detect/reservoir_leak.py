@@ -115,7 +115,7 @@ def _steady(sight: Sight, which: NDArray[np.int64], look: tuple[float, float, fl
         beyond = (whole.drawn_l - whole.usual_l) / whole.sigma_l
         # Of less than most of the time asked for nothing is told.
         leaks = (whole.hours >= c.LEAK_PARTS * part_h - 0.5) & (beyond >= sigmas)
-        leaks &= ~(sight.draws.days_differ[which] > c.LEAK_DIFFER_MOST)
+        leaks &= ~(sight.draws.all_days_differ[which] > c.LEAK_DIFFER_MOST)
         least_beyond_l = np.fmax(least_l_per_h * whole.hours, c.LEAK_SHARE * whole.usual_l)
         leaks &= whole.drawn_l - whole.usual_l >= least_beyond_l
     asked = np.flatnonzero(leaks & np.isnan(least))

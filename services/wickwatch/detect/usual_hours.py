@@ -17,9 +17,11 @@ from wickwatch.detect.pruned import cut_back
 
 def usual_hours(
     hourly: NDArray[np.float64], columns: NDArray[np.int64], dries: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Median and robust spread of each hour of the day over the last days but the newest one, at today's size; and by
-    how much whole days differ. `dries` (R, D): how fast containers dried in the last days (`uptake`).
+    how much whole days differ, those that tell what is usual, and all of them.
+
+    `dries` (R, D): how fast containers dried in the last days (`uptake`).
     """
     hour = np.zeros(hourly.shape[1], dtype=np.int64)
     for each, places in enumerate(columns):
@@ -40,7 +42,9 @@ def usual_hours(
     late = np.isfinite(hourly[:, -24 * (c.USUAL_DRAW_DAYS + 1) :]).sum(axis=1)
     full = np.isfinite(hourly).sum(axis=1) >= 24 * (c.USUAL_DRAW_DAYS + 1)
     usual[full & (late < 12 * c.USUAL_DRAW_DAYS)] = np.nan
-    return usual, spread, _differ(_days(hourly, expected)[:, :-1])
+    # Half days that do not tell what is usual do not tell how far a day is from it, either.
+    differ, all_differ = (_differ(_days(each, expected)[:, :-1]) for each in (told, hourly))
+    return usual, spread, differ, all_differ
 
 
 def _cut_off(hourly: NDArray[np.float64], expected: NDArray[np.float64]) -> NDArray[np.bool_]:

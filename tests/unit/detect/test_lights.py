@@ -34,3 +34,17 @@ def test_a_room_that_lights_do_not_warm_or_that_nobody_measures_tells_nothing() 
     degc[-6:-3] = 25.0
     assert not unusual(degc).any()
     assert not unusual(np.full(24 * DAYS, np.nan)).any()
+
+
+def test_a_hot_day_is_no_light_in_its_dark_hours_and_light_in_them_is_told_still() -> None:
+    late = np.arange(24 * DAYS) >= 24 * (DAYS - 2)
+    degc = np.where(PLANNED[0], 25.0, 20.0) + np.where(late, 3.5, 0.0)
+    assert not unusual(degc).any()
+    degc[-6:-3] = 28.5  # 18:00 to 21:00 of the last day
+    assert np.flatnonzero(unusual(degc)).tolist() == [c.WEATHER_HOURS - n for n in (6, 5, 4, 3, 2)]
+
+
+def test_a_day_without_any_light_makes_none_of_its_night() -> None:
+    degc = np.where(PLANNED[0], 25.0, 20.0)
+    degc[-24:] = 20.0
+    assert not unusual(degc + 0.2 * np.random.default_rng(1).standard_normal(len(degc))).any()

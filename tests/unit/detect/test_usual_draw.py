@@ -134,3 +134,26 @@ def test_days_that_grow_evenly_do_not_differ(by_day: tuple[float, ...], least: f
     )
     differ = Sight(made.frame(NOW), PLACE, ()).usual_draw.days_differ[0]
     assert least <= differ <= most
+
+
+def test_a_day_on_which_the_line_was_cut_off_tells_nothing_of_how_much_days_differ() -> None:
+    """Next to nothing left on three of the last seven days: they are not in what is usual either."""
+    level = drawn(100, by_day=3, by_night=0.1)
+    given = lambda hours, at_h: level(np.full_like(hours, at_h)) - level(np.clip(hours, at_h, at_h + 24.0))  # noqa: E731
+    missed = lambda hours: 0.95 * sum(given(hours, at_h) for at_h in (-151.0, -103.0, -79.0))  # noqa: E731
+    made = Told(PLACE, interval_s=300.0, days=14.0).level(0, plus(level, missed, NOISE))
+    assert Sight(made.frame(NOW + timedelta(minutes=5)), PLACE, ()).usual_draw.days_differ[0] <= 0.1
+
+
+@pytest.mark.parametrize(
+    ("leaks", "found"), [pytest.param(0.0, 0, id="as ever"), pytest.param(12.0, 1, id="and much more")]
+)
+def test_a_room_of_which_half_is_wet_and_that_draws_as_ever_has_no_leak(leaks: float, found: int) -> None:
+    """Four of eight pots, which dry a little faster, are wet since last night: what others draw is a guess."""
+    place = facility(room(pots=8))
+    more = lambda hours: -leaks * np.maximum(hours + 8.0, 0.0)  # noqa: E731
+    made = Told(place, interval_s=300.0, days=8.0).level(0, plus(drawn(200, by_day=9, by_night=0.5), more, NOISE))
+    for pot in range(8):
+        wet = watered(-12.0, 95, 30, minutes=6, before=sawtooth(88, 107))
+        made.tension(pot, wet if pot < 4 else sawtooth(88, 105))
+    assert len(made.found("reservoir-leak")) == found
