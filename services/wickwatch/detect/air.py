@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
-from wickwatch.detect.believable import leapt_to_zero, steepest_usual, was_at_limit
+from wickwatch.detect.believable import lost_its_water, steepest_usual
 from wickwatch.detect.window import back_from, bridged, last_where, runs
 
 
@@ -80,5 +80,5 @@ def lost_water(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArra
         found = nanmedian(fine[:, -c.NOW_STEPS :]) < c.ZERO_MBAR
     wet = np.flatnonzero(found)
     if len(wet):
-        found[wet] = was_at_limit(fine[wet], hourly[wet]) | leapt_to_zero(fine[wet])
+        found[wet] = lost_its_water(fine[wet], hourly[wet])
     return np.asarray(found)

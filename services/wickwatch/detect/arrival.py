@@ -27,7 +27,7 @@ class Arrival:
     `gained_l` since the fall began, over at most `WETTING_SPAN_H` hours; NaN where the
     medium or its volume is not known. `steady_min`: the longest time on end at more than `STEADY_SHARE` of the highest
     rate. `comes`: water still comes at such a rate; `undiminished`: the newest reading has as much of it as any before,
-    but for noise; `dwindles`: it has far less than one before had.
+    but for noise; `dwindles`: it has far less than one before had; `ends`: it has less than half as much.
     """
 
     gained_l: NDArray[np.float64]
@@ -35,6 +35,7 @@ class Arrival:
     comes: NDArray[np.bool_]
     undiminished: NDArray[np.bool_]
     dwindles: NDArray[np.bool_]
+    ends: NDArray[np.bool_]
 
 
 def arrival(
@@ -65,7 +66,8 @@ def arrival(
     gained = np.diff(np.take_along_axis(water, at, axis=1), axis=1)[:, 0]
     steady_min = 5.0 * run.max(axis=1, initial=0)
     steps = _by_reading(water, begin, apart)
-    return Arrival(np.where(known, gained, np.nan), steady_min, strong[:, -1], _undiminished(steps), _dwindles(steps))
+    less = (_less(steps, share) for share in (c.DWINDLES, c.ENDS_SHARE))
+    return Arrival(np.where(known, gained, np.nan), steady_min, strong[:, -1], _undiminished(steps), *less)
 
 
 def gained(containers: Sequence[Container], fine: NDArray[np.float32], begin: int, end: int) -> NDArray[np.float64]:
@@ -95,10 +97,10 @@ def _undiminished(steps: NDArray[np.float64]) -> NDArray[np.bool_]:
         return np.asarray(as_much & np.isfinite(before) & (newest > 0.0))
 
 
-def _dwindles(steps: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Where the newest reading has gained far less than the one that gained most."""
+def _less(steps: NDArray[np.float64], share: float) -> NDArray[np.bool_]:
+    """Where the newest reading has gained less than this share of the one that gained most."""
     with np.errstate(invalid="ignore"):
-        return np.asarray(steps[:, 0] < c.DWINDLES * np.fmax.reduce(steps, axis=1))
+        return np.asarray(steps[:, 0] < share * np.fmax.reduce(steps, axis=1))
 
 
 def _water(containers: Sequence[Container], fine: NDArray[np.float32]) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:

@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
-from wickwatch.detect.window import back_from
+from wickwatch.detect.window import back_from, last_where
+
+_FINE_PER_H = 12
 
 
 def out_of_range(fine: NDArray[np.float32]) -> NDArray[np.bool_]:
@@ -81,15 +83,42 @@ def emptied(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[n
     """Where a tensiometer has lost its water: it came down to nearly nothing, from where no container would be.
 
     Either from near its own limit (it climbed, air came in, it fell), or by a leap to zero between neighbouring
-    buckets, faster than water spreads.
+    buckets, faster than water spreads. What it showed before it was filled again tells nothing of that.
     """
     with np.errstate(invalid="ignore"):
         wet_again = np.fmin(c.WET_AGAIN_MBAR, c.WET_AGAIN_SHARE * nanmedian(hourly))
         found = nanmedian(fine[:, -c.NOW_STEPS :]) < wet_again
     wet = np.flatnonzero(found)
     if len(wet):
-        found[wet] = was_at_limit(fine[wet], hourly[wet]) | leapt_to_zero(fine[wet])
+        found[wet] = lost_its_water(fine[wet], hourly[wet])
     return found
+
+
+def lost_its_water(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Where a tensiometer that is low by fine tension (N, F) came there from its own limit, or by a leap (N,).
+
+    Hourly tension is (N, T). What came before it was last filled again is left out: what it shows since is true.
+    """
+    filled = _filled_at(fine)
+    some = np.flatnonzero(filled >= 0)
+    if len(some):
+        fine, hourly = fine.copy(), hourly.copy()
+        before = (fine.shape[1] - filled[some])[:, np.newaxis]
+        fine[some] = np.where(np.arange(fine.shape[1], 0, -1) >= before, np.nan, fine[some])
+        hourly[some] = np.where(np.arange(hourly.shape[1], 0, -1) >= before // _FINE_PER_H, np.nan, hourly[some])
+    return was_at_limit(fine, hourly) | leapt_to_zero(fine)
+
+
+def _filled_at(fine: NDArray[np.float32]) -> NDArray[np.int64]:
+    """Column after which fine tension (N, F) last came back from nothing at once, -1 where it did not (N,).
+
+    No container dries so fast: somebody filled the cup.
+    """
+    steps = c.FILLED_STEPS
+    after = np.pad(fine, ((0, 0), (0, steps)), constant_values=np.nan)
+    highest = np.fmax.reduce(np.lib.stride_tricks.sliding_window_view(after, steps + 1, axis=1), axis=2)
+    with np.errstate(invalid="ignore"):
+        return last_where((fine < c.ZERO_MBAR) & (highest > c.LEAP_FROM_MBAR))
 
 
 def leapt_to_zero(fine: NDArray[np.float32]) -> NDArray[np.bool_]:

@@ -383,13 +383,18 @@ LEAP_FROM_MBAR = 30.0
 ZERO_MBAR = 3.0
 LEAP_TO_ZERO_SHARE = 0.9
 
+#: From zero to above the first of these within so many buckets a probe comes only once it was filled again. Chosen
+#: here: that is by more than a medium dries in half a day, within two readings of the slowest instrument.
+FILLED_STEPS = 3
+
 #: A probe that lost its water shows less than this [mbar], and less than this share of what it usually shows.
 WET_AGAIN_MBAR = 60.0
 WET_AGAIN_SHARE = 0.5
 
 # Wetting --------------------------------------------------------------------------------------------------------------
 
-#: What tension may fall [mbar] in a fine bucket without counting, so that noise and slow creep do not add up.
+#: What tension may fall [mbar] in a fine bucket without counting, so that noise and slow creep do not add up. Below the
+#: wet limit it is less, by the same law as water (`WATER_POWER`).
 FALL_SLACK_MBAR = 0.75
 
 #: Usual fall [mbar] where none is known or it is smaller. Chosen here.
@@ -449,6 +454,10 @@ UNDIMINISHED_SIGMAS = 1.5
 #: emitters of tuning seeds 2021 and 2022 none is told later by it, of 187 cans two are called that were four.
 DWINDLES = 0.7
 DWINDLES_READINGS = 7
+
+#: Where it gained less than this share, it ends, and no mass balance tells before it came for long. Chosen here: of 80
+#: emitters of seeds 2031, 2032, 2041 and 2042 none had so little in the reading in which it was called.
+ENDS_SHARE = 0.5
 
 #: It was poured if, by so many standard errors, less than this share of what the container gained left the reservoir.
 POURED_SIGMAS = 2.0

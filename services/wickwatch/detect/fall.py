@@ -55,7 +55,7 @@ def falls(
     after = before if later is None else np.maximum(before, later)
     fallen = -np.diff(fine.astype(np.float64), axis=1, prepend=np.nan)
     fallen = np.where(column > after[:, np.newaxis], fallen, np.nan)
-    depth = cusum_rise(fallen, 0.0, c.FALL_SLACK_MBAR)
+    depth = cusum_rise(fallen, 0.0, _slack(fine, limit))
     deepest = np.where(column >= np.maximum(last_over, after)[:, np.newaxis], depth, 0.0)
     again = last_zero_before(depth, last_where(deepest > c.FALL_BEYOND * usual[:, np.newaxis]))
     deepest = np.where(column > again[:, np.newaxis], deepest, 0.0)
@@ -76,6 +76,16 @@ def falls(
         steepest=steepest,
         bottom=bottom,
     )
+
+
+def _slack(fine: NDArray[np.float32], limit: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What tension (N, T) may fall by in a bucket without counting [mbar].
+
+    Less below the wet limit (N, 1): a millibar is the more water the wetter a medium is.
+    """
+    with np.errstate(invalid="ignore"):
+        wet = np.clip(np.nan_to_num(fine / limit, nan=1.0), 0.0, 1.0)
+    return np.asarray(c.FALL_SLACK_MBAR * wet ** (1.0 - c.WATER_POWER))
 
 
 def deepest_fall(tension_mbar: NDArray[np.floating], within: int | None = None) -> NDArray[np.float64]:

@@ -342,7 +342,7 @@ def _shown(
     that, while it comes, or once the container is sodden, what it gained must have left the reservoir, and not several
     times as much, which others took; and sooner still while each reading has as much of it. Where it is not `alone` in
     taking much or in falling, whose water left is not told so soon: water leaves the reservoir before it is felt. Nor
-    is it where less and less comes.
+    is it where less and less comes, and by no mass balance where that ends.
     """
     gained, beyond = np.nan_to_num(arrived.gained_l[n]), gone.drawn_l - gone.usual_l
     steady, comes = arrived.steady_min[n], arrived.comes[n]
@@ -356,7 +356,7 @@ def _shown(
         alike = left & (beyond >= sigmas * gone.sigma_l) & (beyond <= c.GAIN_MOST * gained + 2.0 * gone.sigma_l)
         # Where the medium is not known, what it gained is not either: then more than usual must leave beyond chance.
         alike = np.where(np.isfinite(arrived.gained_l[n]), alike, sure)
-        tells = (since_min >= least_min) & (~arrived.dwindles[n] | (since_min >= c.GAIN_LATER_MIN))
+        tells = (since_min >= least_min) & (~arrived.dwindles[n] | (since_min >= c.GAIN_LATER_MIN)) & ~arrived.ends[n]
         early = alone & comes & (steady >= c.STEADY_LEAST_MIN) & tells & alike
         poured = beyond + c.POURED_SIGMAS * gone.sigma_l < c.POURED_SHARE * gained
         late = (steady >= c.STEADY_MIN) & (comes | sodden | (since_min <= c.STEADY_ENDS_MIN))

@@ -73,3 +73,12 @@ def test_what_comes_less_and_less_from_reading_to_reading_dwindles() -> None:
 
 def test_what_began_less_than_two_readings_ago_is_not_said_to_be_undiminished() -> None:
     assert not fallen(minutes=100, until_h=1 / 3, end=8, apart=9).undiminished[0]
+
+
+def test_water_of_which_less_than_half_as_much_comes_ends() -> None:
+    """A can's within half an hour, though it comes at a good share of its rate over the last ten minutes; or never."""
+    fine = np.array([[100.16, 95.86, 81.68, 66.54, 56.34, 49.22, 45.88]], dtype=np.float32)
+    seen = arrival([POT], fine, np.array([0]), np.array([6]), np.array([1]))
+    assert seen.comes[0]
+    assert seen.ends[0]
+    assert not fallen(minutes=100, until_h=0.5, end=8).ends[0]

@@ -199,6 +199,17 @@ def test_water_that_dwindles_is_not_called_early_because_one_reading_gained_as_m
     assert minutes_until_found(made, until=60) is None
 
 
+def test_a_can_that_ends_is_not_called_half_an_hour_after_it_began_because_others_draw_as_much() -> None:
+    """Within ten minutes of that as much as before has come, but in the last five hardly any."""
+    seen = [99, 95.7, 82, 65.9, 54.1, 46.7, 43, 40.3, 39, 38]
+    course = steps(*[(k / 12, mbar) for k, mbar in enumerate(seen)])
+
+    def wet(hours):
+        return np.where(hours < 0.0, WORKS(hours), course(hours))
+
+    assert minutes_until_found(told(house(), wet, draining(0.0, 16.0)), until=120) is None
+
+
 def test_a_large_can_is_not_called_though_others_draw_as_much_just_then() -> None:
     """Poured for a quarter of an hour, it spreads as long; others take 8 mm in the twenty minutes since it began."""
     can = watered(0.0, 100, 35, minutes=14, spreads_min=14, before=WORKS)
@@ -247,6 +258,14 @@ def test_an_emitter_that_opens_on_a_pot_still_wet_from_an_untold_can_is_called()
     minutes = minutes_until_found(told(house(), again, draining(0.0)), until=150)
     assert minutes is not None
     assert minutes <= 75
+
+
+def test_an_emitter_that_opens_on_a_pot_that_stood_wet_for_days_is_called() -> None:
+    """Its plant was taken out; from 31 mbar it falls by one within five minutes, which is as much water as ever."""
+    wet = watered(0.0, 31, 7, minutes=150, before=steady(31.0))
+    minutes = minutes_until_found(told(house(), wet, draining(0.0, 8.0)))
+    assert minutes is not None
+    assert minutes <= 150
 
 
 def test_a_pot_of_a_room_that_was_watered_is_not_called_as_the_others_fall_silent_before_it() -> None:
@@ -314,6 +333,14 @@ def test_a_watering_is_not_called_where_its_probe_was_put_elsewhere_and_is_not_k
 def test_an_emitter_stuck_open_is_called_soon_though_its_probe_was_put_elsewhere_today() -> None:
     made = told(house(), moved_at(-6.0, open_since(0.0)), draining(0.0))
     assert (minutes_until_found(made) or 999) <= 50
+
+
+def test_an_emitter_is_called_on_a_pot_whose_probe_was_filled_again_after_a_drought() -> None:
+    """The cup had lost its water at its limit, showed nothing for a day, and shows the pot again since eleven hours."""
+    drought = steps((-60, 95), (-40, 480), (-36, 780), (-35, 2), (-11.01, 2), (-11, 60), (-3, 95), (0, 95))
+    wet = watered(0.0, 95, 4, minutes=100, before=drought)
+    made = told(house(interval_s=600), wet, draining(0.0), interval_s=600)
+    assert minutes_until_found(made, until=60) is not None
 
 
 def test_a_leap_to_zero_is_no_wetting() -> None:
