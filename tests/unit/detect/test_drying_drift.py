@@ -154,6 +154,11 @@ def test_the_same_creep_with_the_limit_far_and_little_risen_is_not_called_yet() 
     assert told(rising(3.5, since_days=5)).found(KIND) == []
 
 
+def test_a_creep_with_the_limit_far_is_called_once_it_has_risen_by_most_of_what_is_far_above_a_usual_day() -> None:
+    """27 mbar in six days of 30 that are far at once; nine days yet to its dry limit."""
+    assert names(told(rising(6, since_days=6)).found(KIND)) == ["Pot 0"]
+
+
 def test_a_slope_below_the_rule_is_not_called() -> None:
     gentle = replace(PLACE.rooms[0], containers=(replace(POT, rules=Rules(drift_mbar_per_day=12)),))
     made = Told(facility(gentle), days=12.0, interval_s=300.0).tension(0, rising(8, since_days=7))
