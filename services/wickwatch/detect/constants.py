@@ -340,8 +340,8 @@ DRY_RELEASE_MBAR = 8.0
 
 #: A slow drift is also called, with the dry limit still far, once it has risen by this many times `fast_drying_mbar`:
 #: an emitter that far off its point wants re-setting. Chosen here: day by day a smaller rise is as sure as the whole
-#: one is within hours. Of 274 more times at which drifts of tuning seeds were found, a day sooner mostly, all but one
-#: were of emitters or probes that drift, clogged ones or uneven rooms.
+#: one is within hours. Of 274 more drifts seen, or seen sooner, on tuning seeds all but one were of emitters or probes
+#: that drift, clogged ones or uneven rooms.
 RISEN_FACTOR = 0.75
 
 # Believing an instrument ----------------------------------------------------------------------------------------------
