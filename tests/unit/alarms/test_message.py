@@ -66,9 +66,9 @@ SAID: list[tuple[Finding, str]] = [
         "r3-loop in Room 3 gets no water: 9 containers dry together while its reservoir is not empty, since 05:00.",
     ),
     (
-        found("supply-interrupted", line(), containers=4, dry_from="Pot 7"),
+        found("supply-interrupted", line(), containers=4, dry_from="Pot 1"),
         "r3-loop in Room 3 gets no water: 4 containers dry together while its reservoir is not empty, since 05:00."
-        " From Pot 7 on none is watered: look for air just before it.",
+        " From Pot 1 on none is watered: look for air just before it.",
     ),
     (
         found("uneven-room", ROOM, spread_mbar=64.0, usual_mbar=22.0),
