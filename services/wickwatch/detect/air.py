@@ -77,8 +77,5 @@ def _near(tension: NDArray[np.floating], level: NDArray[np.float64]) -> NDArray[
 def lost_water(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.bool_]:
     """Where a tensiometer shows nothing (N,): since it was at its limit, or by a leap from a usual tension."""
     with np.errstate(invalid="ignore"):
-        found = nanmedian(fine[:, -c.NOW_STEPS :]) < c.ZERO_MBAR
-    wet = np.flatnonzero(found)
-    if len(wet):
-        found[wet] = lost_its_water(fine[wet], hourly[wet])
-    return np.asarray(found)
+        low = nanmedian(fine[:, -c.NOW_STEPS :]) < c.ZERO_MBAR
+    return lost_its_water(low, fine, hourly)

@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
+from wickwatch.detect.frame import FINE_PER_H
 from wickwatch.detect.window import back_from, last_where
-
-_FINE_PER_H = 12
 
 
 def out_of_range(fine: NDArray[np.float32]) -> NDArray[np.bool_]:
@@ -87,25 +86,29 @@ def emptied(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[n
     """
     with np.errstate(invalid="ignore"):
         wet_again = np.fmin(c.WET_AGAIN_MBAR, c.WET_AGAIN_SHARE * nanmedian(hourly))
-        found = nanmedian(fine[:, -c.NOW_STEPS :]) < wet_again
-    wet = np.flatnonzero(found)
-    if len(wet):
-        found[wet] = lost_its_water(fine[wet], hourly[wet])
+        low = nanmedian(fine[:, -c.NOW_STEPS :]) < wet_again
+    return lost_its_water(low, fine, hourly)
+
+
+def lost_its_water(low: NDArray[np.bool_], fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Which of the `low` tensiometers (N,) came there from their own limit, or by a leap, by tension (N, F) and (N, T).
+
+    What came before one was last filled again is left out: what it shows since is true.
+    """
+    found, which = np.zeros(len(low), dtype=np.bool_), np.flatnonzero(low)
+    if len(which):
+        found[which] = _at_limit_or_leapt(fine[which], hourly[which])
     return found
 
 
-def lost_its_water(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.bool_]:
-    """Where a tensiometer that is low by fine tension (N, F) came there from its own limit, or by a leap (N,).
-
-    Hourly tension is (N, T). What came before it was last filled again is left out: what it shows since is true.
-    """
+def _at_limit_or_leapt(fine: NDArray[np.float32], hourly: NDArray[np.float32]) -> NDArray[np.bool_]:
     filled = _filled_at(fine)
     some = np.flatnonzero(filled >= 0)
     if len(some):
         fine, hourly = fine.copy(), hourly.copy()
         before = (fine.shape[1] - filled[some])[:, np.newaxis]
         fine[some] = np.where(np.arange(fine.shape[1], 0, -1) >= before, np.nan, fine[some])
-        hourly[some] = np.where(np.arange(hourly.shape[1], 0, -1) >= before // _FINE_PER_H, np.nan, hourly[some])
+        hourly[some] = np.where(np.arange(hourly.shape[1], 0, -1) >= before // FINE_PER_H, np.nan, hourly[some])
     return was_at_limit(fine, hourly) | leapt_to_zero(fine)
 
 

@@ -86,17 +86,24 @@ def usual_draw(frame: Frame, facility: Facility, place: Layout, level: Signals, 
     wet, starved = thirst(frame, place, tension)
     untold = (wet > 0.0) | starved
     dries = drying_speeds(frame, facility.zone, place, tension)
-    usual, spread, differ, all_differ = usual_hours(
+    known = usual_hours(
         np.where(untold[:, 1:], np.nan, hourly), same_hours(facility.zone, frame.coarse.times[1:]), dries.days
     )
     # After many wet days only days of long ago would tell: plants have grown since.
-    usual[(wet[:, -24 * (c.USUAL_DRAW_DAYS + 1) :] > 0.0).sum(axis=1) > c.WET_HOURS_MOST] = np.nan
+    known.usual_l_per_h[(wet[:, -24 * (c.USUAL_DRAW_DAYS + 1) :] > 0.0).sum(axis=1) > c.WET_HOURS_MOST] = np.nan
     drier, unusual = _air(frame, facility, place)
     room = place.reservoir_room
     speed = np.clip(dries.hours, c.UPTAKE_LEAST, c.DRIER_AIR_MOST)
     weather = np.where(speed < c.UPTAKE_SLOW, drier[room] * speed / c.UPTAKE_SLOW, np.fmax(drier[room], speed))
-    light = np.where(unusual[room], _by_light(usual, place)[:, np.newaxis], 0.0)
-    return UsualDraw(usual, spread, weather, light, wet[:, -c.WEATHER_HOURS :], differ, all_differ, rise, least)
+    light = np.where(unusual[room], _by_light(known.usual_l_per_h, place)[:, np.newaxis], 0.0)
+    return UsualDraw(
+        **known._asdict(),
+        weather=weather,
+        light_l_per_h=light,
+        wet=wet[:, -c.WEATHER_HOURS :],
+        rise_l=rise,
+        least_l_per_h=least,
+    )
 
 
 def _noise(volume_l: NDArray[np.float64]) -> NDArray[np.float64]:

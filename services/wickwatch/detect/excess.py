@@ -15,9 +15,8 @@ from wickwatch.agronomy.segments import carried_on
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.clock import local_minutes
+from wickwatch.detect.frame import FINE_PER_H
 from wickwatch.detect.sight import Sight
-
-_FINE_PER_H = 12
 
 
 @dataclass(frozen=True)
@@ -50,8 +49,8 @@ def excess(
     """
     draws, fine = sight.draws, sight.frame.fine
     width = fine.mean.shape[1]
-    steps = np.broadcast_to(np.round(np.asarray(hours) * _FINE_PER_H).astype(np.int64), which.shape)
-    back = np.broadcast_to(np.round(np.asarray(until_h) * _FINE_PER_H).astype(np.int64), which.shape)
+    steps = np.broadcast_to(np.round(np.asarray(hours) * FINE_PER_H).astype(np.int64), which.shape)
+    back = np.broadcast_to(np.round(np.asarray(until_h) * FINE_PER_H).astype(np.int64), which.shape)
     longest = min(int(steps.max(initial=1)) + c.ENDS_STEPS, width)
     column = np.arange(longest) - longest  # -1 is the last one looked at
     at = (width - back)[:, np.newaxis] + column
@@ -61,7 +60,7 @@ def excess(
     inside = column >= began[:, np.newaxis]
     head = nanmedian(np.where(inside & (column < (began + c.ENDS_STEPS)[:, np.newaxis]), volume, np.nan))
     tail = nanmedian(np.where(inside & (column >= -c.ENDS_STEPS), volume, np.nan))
-    span_h = np.maximum(-began - c.ENDS_STEPS, 0) / _FINE_PER_H
+    span_h = np.maximum(-began - c.ENDS_STEPS, 0) / FINE_PER_H
     usual, variance = _usual(sight, which, fine.start + fine.step * (width - back), span_h, least_weather)
     drawn = head - tail
     sigma = np.sqrt(2.0 * draws.noise_l[which] ** 2 / c.ENDS_STEPS + variance)

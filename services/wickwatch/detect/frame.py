@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 FINE_STEP = np.timedelta64(5, "m")
 FINE_STEPS = 2 * 288
+FINE_PER_H = 12
 COARSE_STEP = np.timedelta64(1, "h")
 COARSE_STEPS = 21 * 24
 

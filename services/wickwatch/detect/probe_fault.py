@@ -23,6 +23,7 @@ from wickwatch.detect.drying_drift import creeping
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.faults import roughness
 from wickwatch.detect.finding import Finding, Key
+from wickwatch.detect.frame import FINE_PER_H
 from wickwatch.detect.habits import above_usual, above_usual_by_line
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight, subject
@@ -33,7 +34,7 @@ from wickwatch.fleet import Channel, Container, Reservoir
 from wickwatch.texts import N_
 
 _CHUNK = 2048
-_FINE_H = 1.0 / 12.0
+_FINE_H = 1.0 / FINE_PER_H
 
 
 def find(sight: Sight) -> list[Finding]:

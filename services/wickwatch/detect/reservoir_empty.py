@@ -30,17 +30,19 @@ def find(sight: Sight) -> list[Finding]:
     if not (known & close).any():
         return []
     usual = _as_expected(sight)
+    usual_fall = _usual_fall(sight)
     with np.errstate(invalid="ignore"):
         # The slope of a line through two hours is known to about its end's error per hour.
-        fall = np.fmax(-view.slope_mm_per_h - c.EMPTY_SLOPE_SE * view.se_mm, _usual_fall(sight))
+        fall = np.fmax(-view.slope_mm_per_h - c.EMPTY_SLOPE_SE * view.se_mm, usual_fall)
         near = view.now_mm <= place.empty_mm + c.EMPTY_NEAR_H * fall
         by_reading = (view.last_mm <= place.empty_mm) & np.where(usual, near, _confirmed(sight))
         by_line = view.now_mm <= place.empty_mm - c.EMPTY_EARLY_H * view.slope_mm_per_h
         # Of a reading far off the line, high or low, the line knows nothing: that is a refill or a fault.
         by_line &= usual
-    dusk = _dusk(sight) & close & usual
+    in_dark = np.minimum(usual_fall, _usual_fall(sight, 1))
+    dusk = _dusk(sight, in_dark) & close & usual
     by_line[dusk] = False
-    by_reading[dusk] &= _reached(sight, np.flatnonzero(dusk))
+    by_reading[dusk] &= _reached(sight, np.flatnonzero(dusk), in_dark[dusk])
     empty = close & (by_reading | by_line | _still(sight, close))
     since = _since(sight)
     return [_finding(sight, number, since[number]) for number in numbers(known & empty)]
@@ -55,30 +57,25 @@ def not_clear(sight: Sight) -> NDArray[np.int64]:
     return np.flatnonzero(sight.level.known & close)
 
 
-def _dusk(sight: Sight) -> NDArray[np.bool_]:
-    """Where lights went off some hours ago, or will soon, and the line falls far faster than levels usually do then."""
+def _dusk(sight: Sight, usual_fall: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Where lights went off some hours ago, or will soon, and the line falls far faster than is usual then (R,)."""
     place, room = sight.place, sight.place.reservoir_room
     since_on = since_lights_on(sight.facility.zone, np.array([sight.as_of]), place.lights_on_min[room])[:, 0]
     since_off = since_on - place.lights_min[room]
     with np.errstate(invalid="ignore"):
-        slower = _fall_in_dark(sight) <= -c.EMPTY_DUSK_SHARE * sight.levels.slope_mm_per_h
+        slower = usual_fall <= -c.EMPTY_DUSK_SHARE * sight.levels.slope_mm_per_h
     return np.asarray((since_off >= -60.0 * c.EMPTY_EARLY_H) & (since_off < c.EMPTY_DUSK_MIN) & slower)
 
 
-def _reached(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Whether the newest buckets of reservoirs (N,) show them at empty, or as near as they fall in an hour of dark."""
+def _reached(sight: Sight, which: NDArray[np.int64], usual_fall: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Whether the newest buckets of reservoirs (N,) show them at empty, or as near as they usually fall in an hour."""
     place = sight.place
     often = place.level.interval_s[which] * c.EMPTY_OFTEN <= sight.frame.fine.step / np.timedelta64(1, "s")
     series = sight.levels.series_mm[which]
     few, many = (nanmedian(series[:, -steps:]) for steps in (c.EMPTY_DUSK_OFTEN_STEPS, c.EMPTY_DUSK_STEPS))
     with np.errstate(invalid="ignore"):
-        near = np.where(often, few, many) <= place.empty_mm[which] + c.EMPTY_NEAR_H * _fall_in_dark(sight)[which]
+        near = np.where(often, few, many) <= place.empty_mm[which] + c.EMPTY_NEAR_H * usual_fall
     return np.asarray(near)
-
-
-def _fall_in_dark(sight: Sight) -> NDArray[np.float64]:
-    """How fast the level usually falls at this hour or the next, whichever is less [mm/h]; NaN where nothing tells."""
-    return np.minimum(_usual_fall(sight), _usual_fall(sight, 1))
 
 
 def _usual_fall(sight: Sight, in_h: int = 0) -> NDArray[np.float64]:

@@ -17,10 +17,10 @@ from wickwatch.agronomy.arrays import Floats
 from wickwatch.agronomy.regression import huber_line
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
+from wickwatch.detect.frame import FINE_PER_H
 from wickwatch.fleet import Rules
 from wickwatch.texts import _, general, number, tension, tension_unit
 
-_FINE_PER_H = 12
 _STEP = timedelta(minutes=5)
 
 
@@ -57,7 +57,7 @@ def settled(tension_mbar: Sequence[ArrayLike], end: datetime, rules: Sequence[Ru
     (`silent`).
     """
     series = [np.asarray(each, dtype=np.float64) for each in tension_mbar]
-    steps = [max(round(each.settled_hours * _FINE_PER_H), 2) for each in rules]
+    steps = [max(round(each.settled_hours * FINE_PER_H), 2) for each in rules]
     slopes = _slopes_mbar_per_h(series, steps)
     return tuple(_judged(*each, end) for each in zip(series, steps, slopes, rules, strict=True))
 
@@ -69,7 +69,7 @@ def _slopes_mbar_per_h(series: Sequence[Floats], steps: Sequence[int]) -> list[f
     for row, fine, count in zip(recent, series, steps, strict=True):
         last = fine[-count:]
         row[width - len(last) :] = last
-    return [float(each) for each in huber_line(recent, np.arange(width) / _FINE_PER_H).slope.value] if series else []
+    return [float(each) for each in huber_line(recent, np.arange(width) / FINE_PER_H).slope.value] if series else []
 
 
 def _judged(fine: Floats, steps: int, slope: float, rules: Rules, end: datetime) -> Settled:
@@ -93,7 +93,7 @@ def _judged(fine: Floats, steps: int, slope: float, rules: Rules, end: datetime)
     ready_at = None
     if not reasons and back < steps:
         ready_at = end + (steps - back) * _STEP
-        told = {"held": number(back / _FINE_PER_H, 1), "num": general(rules.settled_hours)}
+        told = {"held": number(back / FINE_PER_H, 1), "num": general(rules.settled_hours)}
         reasons.append(_("at its set point for %(held)s of %(num)s hours", **told))
     return Settled(not reasons, tuple(reasons), _plain(now), _plain(off), round(slope, 2), ready_at)
 

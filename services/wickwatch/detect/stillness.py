@@ -17,11 +17,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.detect import constants as c
+from wickwatch.detect.frame import FINE_PER_H
 from wickwatch.detect.layout import Attached
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.window import cut, numbers, runs
 
-_FINE_H = 1.0 / 12.0
+_FINE_H = 1.0 / FINE_PER_H
 _DAY = 24
 
 

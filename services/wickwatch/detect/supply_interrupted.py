@@ -318,8 +318,10 @@ def _since_beyond(sight: Sight, line: int, seen: _Dry) -> int | None:
     """Hours since which all beyond some container have dried, if the reservoir does not give what they would take."""
     place, reservoir = sight.place, int(sight.place.line_reservoir[line])
     found = _beyond(sight, seen)
-    if found is None or reservoir == NONE or not sight.level.known[reservoir]:
-        return None if found is None else found.hours
+    if found is None:
+        return None
+    if reservoir == NONE or not sight.level.known[reservoir]:
+        return found.hours
     dry = place.along_line[seen.which] >= place.along_line[seen.which[found.first]]
     share = share_of_line(sight, line, reservoir) * float(dry.mean())
     return None if _supplied(sight, reservoir, found.hours, share, c.SUPPLY_SIGMAS) else found.hours

@@ -6,6 +6,8 @@ Half days in which a line was cut off do not tell of it. Days of young plants, a
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,11 +17,20 @@ from wickwatch.detect import constants as c
 from wickwatch.detect.pruned import cut_back
 
 
-def usual_hours(
-    hourly: NDArray[np.float64], columns: NDArray[np.int64], dries: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Median and robust spread of each hour of the day over the last days but the newest one, at today's size; and by
-    how much whole days differ, those that tell what is usual, and all of them.
+class UsualHours(NamedTuple):
+    """What is usual in each hour of the day, a median and its robust spread (R, 24) [l/h], NaN where too little tells.
+
+    And by how much whole days differ, a standard deviation as a share (R,): those that tell what is usual, and all.
+    """
+
+    usual_l_per_h: NDArray[np.float64]
+    spread_l_per_h: NDArray[np.float64]
+    days_differ: NDArray[np.float64]
+    all_days_differ: NDArray[np.float64]
+
+
+def usual_hours(hourly: NDArray[np.float64], columns: NDArray[np.int64], dries: NDArray[np.float64]) -> UsualHours:
+    """What is usual by the last days but the newest one, at today's size, of what left by the hour (R, T).
 
     `dries` (R, D): how fast containers dried in the last days (`uptake`).
     """
@@ -44,7 +55,7 @@ def usual_hours(
     usual[full & (late < 12 * c.USUAL_DRAW_DAYS)] = np.nan
     # Half days that do not tell what is usual do not tell how far a day is from it, either.
     differ, all_differ = (_differ(_days(each, expected)[:, :-1]) for each in (told, hourly))
-    return usual, spread, differ, all_differ
+    return UsualHours(usual, spread, differ, all_differ)
 
 
 def _cut_off(hourly: NDArray[np.float64], expected: NDArray[np.float64]) -> NDArray[np.bool_]:
