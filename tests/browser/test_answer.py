@@ -62,6 +62,15 @@ CHANGED = """({former, fresh}) => {
     self.dispatchEvent(Object.assign(event, {oldSubscription: made(former), newSubscription: null}));
 }"""
 
+#: A device that remembers slowly, so that the next change always comes before it has.
+SLOW = """() => {
+    const put = Cache.prototype.put;
+    Cache.prototype.put = async function (...kept) {
+        await new Promise((done) => setTimeout(done, 500));
+        return put.apply(this, kept);
+    };
+}"""
+
 
 def test_a_subscription_that_the_browser_changed_is_told_to_the_house_though_nobody_is_signed_in(site: Site) -> None:
     device = Device()
@@ -83,6 +92,7 @@ def test_a_subscription_that_the_browser_changed_is_told_to_the_house_though_nob
     page.evaluate("navigator.serviceWorker.register('/worker.js').then(() => navigator.serviceWorker.ready)")
     wait_until(lambda: page.evaluate("1") == 1 and bool(context.service_workers), "the worker is known")
     (worker,) = context.service_workers
+    worker.evaluate(SLOW)
     worker.evaluate(CHANGED, {"former": at(1), "fresh": at(2)})
     wait_until(lambda: page.evaluate("1") == 1 and reached() == [at(2)["address"]], "the house knows the new address")
     assert worker.evaluate("[self.asked.userVisibleOnly, self.asked.applicationServerKey.byteLength]") == [True, 65]

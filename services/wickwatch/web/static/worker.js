@@ -47,12 +47,21 @@ async function look() {
   if (there && former && there.endpoint !== former.address) await renew(former, there);
 }
 
+// One change at a time, in the order in which they came: the next begins with what the one before it has remembered.
+let latest = Promise.resolve();
+
+function inTurn(event, work) {
+  const done = latest.then(work);
+  latest = done.catch(() => {});
+  event.waitUntil(done);
+}
+
 self.addEventListener("pushsubscriptionchange", (event) => {
-  event.waitUntil(changed(event.oldSubscription, event.newSubscription));
+  inTurn(event, () => changed(event.oldSubscription, event.newSubscription));
 });
 
 self.addEventListener("message", (event) => {
-  event.waitUntil(event.data.remember ? remember(event.data.remember) : look());
+  inTurn(event, () => (event.data.remember ? remember(event.data.remember) : look()));
 });
 
 self.addEventListener("push", (event) => {
