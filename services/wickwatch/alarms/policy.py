@@ -33,7 +33,7 @@ REFRESH = 5 * _M
 #: An effect may wait this much longer for a pending cause than the cause's own on-delay.
 CAUSE_WAIT = 10 * _M
 #: A call waits at most this long for a cause of which only early signs are seen (`Judgement.early`). Chosen here.
-HOLD_MOST = 6 * _H
+HOLD_MOST = 12 * _H
 #: A drying pot is on the pages at once and its call waits so long, by priority: what is due in days may be the first of
 #: its whole room, which takes two days to become uneven. It calls at once when its limit is due within the day. Chosen
 #: here.
@@ -134,8 +134,8 @@ POLICIES: Mapping[Kind, Policy] = {
         "water on the floor, and an empty reservoir by morning; what it looks back on may have been its cause's water",
     ),
     "supply-interrupted": Policy(
-        "severe", 3 * _H, 5 * _M, 2 * _H, 6 * _H, False, 2 * _H,
-        "every pot on the line; by night, and while a few pots are watered, it looks better for an hour",
+        "severe", 3 * _H, 5 * _M, 2 * _H, 12 * _H, False, 2 * _H,
+        "every pot on the line; while a few pots are watered it looks better for an hour, by night for half a day",
     ),
     "uneven-room": Policy(
         "minor", 72 * _H, 60 * _M, 12 * _H, 96 * _H, False, 48 * _H,

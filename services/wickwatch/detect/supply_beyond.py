@@ -1,8 +1,10 @@
 """Lines of which all that lies beyond some point dries, while what lies before it is watered: an air lock there.
 
 Containers are taken to be numbered along their line, the nearest to the reservoir first. Where they are not, those that
-dry come last by chance only, and that is no more likely than `BEYOND_CHANCE` where it counts here. One that was wet of
-late is not due for water and tells nothing. Not here: how many dry, wherever they hang (`supply_interrupted`).
+dry come last by chance only. That chance alone tells if it is small; two that dry, or three among few, may come last by
+chance, but not when they leave their usual range together, as no two emitters do that fail by themselves, and their
+reservoir gives by so much less. One that was wet of late is not due for water and tells nothing.
+Not here: how many dry, wherever they hang (`supply_interrupted`), and what the reservoir gives (`supply_draw`).
 """
 
 from __future__ import annotations
@@ -17,12 +19,17 @@ from wickwatch.detect import constants as c
 
 
 class Beyond(NamedTuple):
-    """The place of the first dry container among those looked at, and the hours since the first of them left its usual
-    range.
+    """The place of the first dry container among those looked at, how many are dry and how many hang there, those that
+    are not due included, and the hours since the first left its usual range; whether their order alone tells, and
+    whether it does with a reservoir that gives less, since they left it together.
     """
 
     first: int
+    dry: int
+    hang: int
     hours: int
+    alone: bool
+    together: bool
 
 
 def beyond(
@@ -34,11 +41,15 @@ def beyond(
     does not), `lacks_h` those without water, `dried_h` those since it was last wet.
     """
     dry = asks_h > 1
-    if dry.sum() < c.BEYOND_LEAST:
+    if dry.sum() < c.SUPPLY_LEAST:
         return None
     hours = int(asks_h[dry].max())
     watered = ~dry & (lacks_h < hours) & (dried_h > hours)
-    if comb(int((dry | watered).sum()), int(dry.sum())) < 1.0 / c.BEYOND_CHANCE:
-        return None
     first = int(np.flatnonzero(dry)[np.argmin(along[dry])])
-    return None if (along[watered] > along[first]).any() else Beyond(first, hours)
+    if (along[watered] > along[first]).any():
+        return None
+    some, hang = int(dry.sum()), int((along >= along[first]).sum())
+    chance = 1.0 / comb(some + int(watered.sum()), some)
+    alone = some >= c.BEYOND_LEAST and chance <= c.BEYOND_CHANCE
+    together = hours - asks_h[dry].min() <= c.BEYOND_TOGETHER_H and chance <= c.BEYOND_TOGETHER_CHANCE
+    return Beyond(first, some, hang, hours, alone, bool(together)) if alone or together else None

@@ -7,8 +7,8 @@ dry by chance, but two that left it within hours and dry on and on suffice. Abou
 without water since, those that are not dry yet included: emitters of a room that creep drier make some pots dry on,
 and all the while water the others. It goes on until most have been watered.
 Not here: a line told sooner by waterings that do not come (`unserved`) or by where on it containers dry
-(`supply_beyond`), a reservoir run dry (`reservoir_empty`), which explains it, nor when a line can't be judged
-(`supply_untold`).
+(`supply_beyond`), what its reservoir gives (`supply_draw`), a reservoir run dry (`reservoir_empty`), which explains it,
+nor when a line can't be judged (`supply_untold`).
 """
 
 from __future__ import annotations
@@ -24,13 +24,13 @@ from wickwatch.detect import constants as c
 from wickwatch.detect.believable import leapt, out_of_range
 from wickwatch.detect.clock import local_minutes, moment, since_lights_on
 from wickwatch.detect.evidence import rounded
-from wickwatch.detect.excess import excess
 from wickwatch.detect.fall import deepest_fall
 from wickwatch.detect.finding import Finding, Key
 from wickwatch.detect.habits import above_usual, above_usual_by_line, habits, is_wet, rises
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
 from wickwatch.detect.supply_beyond import Beyond, beyond
+from wickwatch.detect.supply_draw import gives_less, supplied
 from wickwatch.detect.unserved import share_of_line, unserved
 from wickwatch.detect.uptake import own_speed
 from wickwatch.detect.window import cut, last_where, numbers, runs
@@ -67,10 +67,11 @@ def find(sight: Sight) -> list[Finding]:
         since = _since(seen)
         if since is None or not _cut(sight, line, seen, since):
             since = unserved(sight, line, seen.asks_h)
-        if since is None:
-            since = _since_beyond(sight, line, seen)
+        behind = _behind(sight, line, seen)
+        if since is None and behind is not None:
+            since = behind.hours
         if since is not None and not _others_wetter(sight, line, seen):
-            found.append(_finding(sight, line, seen, since))
+            found.append(_finding(sight, line, seen, behind, since))
     return found
 
 
@@ -89,13 +90,10 @@ def several_unwatered(sight: Sight, lines: Iterable[int]) -> set[int]:
 def _lines(sight: Sight) -> list[int]:
     """Lines on which enough containers stand above their usual peak now, and not because their reservoir is empty."""
     place = sight.place
-    on_line, _ = above_usual(sight)
-    count = np.bincount(place.line_of[on_line], minlength=len(place.lines))
-    asking, far = (above_usual_by_line(sight, limit) for limit in (c.UNSERVED_ASKS_MBAR, c.SUPPLY_FAR_MBAR))
-    some = (asking >= c.SUPPLY_LEAST) & (asking >= c.SUPPLY_HOLD_SHARE * count) | (asking >= c.BEYOND_LEAST)
+    some = above_usual_by_line(sight, c.UNSERVED_ASKS_MBAR) >= c.SUPPLY_LEAST
     dry = sight.level.known & (sight.levels.now_mm <= place.empty_mm)
     runs_dry = np.append(dry, False)[place.line_reservoir]  # the last is for a line on none, -1
-    return numbers((some | (far >= c.SUPPLY_FAR_LEAST)) & ~runs_dry)
+    return numbers(some & ~runs_dry)
 
 
 def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
@@ -297,34 +295,33 @@ def _cut(sight: Sight, line: int, seen: _Dry, hours: int) -> bool:
     if not known:
         return alone or far >= c.SUPPLY_ALONE
     share = share_of_line(sight, line, reservoir)
-    if far >= c.SUPPLY_FAR_LEAST and not _supplied(sight, reservoir, hours, share * far / total, c.SUPPLY_FAR_SIGMAS):
+    if far >= c.SUPPLY_FAR_LEAST and not supplied(sight, reservoir, hours, share * far / total, c.SUPPLY_FAR_SIGMAS):
         return True
     if most < c.SUPPLY_LEAST:
         return False
     # What it gives tells only where most have been up from wet for long enough to draw.
     if np.median(seen.dried_h) > min(hours, c.SUPPLY_WET_H) + max(c.SUPPLY_SPANS_H):
-        if _gives_less(sight, reservoir, hours, 1.0 - share * (1.0 - c.SUPPLY_STOPS), c.SUPPLY_STOPS_SIGMAS):
+        if gives_less(sight, reservoir, hours, 1.0 - share * (1.0 - c.SUPPLY_STOPS), c.SUPPLY_STOPS_SIGMAS):
             return most >= c.SUPPLY_HOLD_SHARE * total
-        if _gives_less(sight, reservoir, hours, 1.0 - share * (1.0 - c.SUPPLY_LESS), c.SUPPLY_LESS_SIGMAS):
+        if gives_less(sight, reservoir, hours, 1.0 - share * (1.0 - c.SUPPLY_LESS), c.SUPPLY_LESS_SIGMAS):
             return most >= c.SUPPLY_SHARE * total
-    return alone and not _supplied(sight, reservoir, hours, share, c.SUPPLY_SIGMAS)
+    return alone and not supplied(sight, reservoir, hours, share, c.SUPPLY_SIGMAS)
 
 
-def _beyond(sight: Sight, seen: _Dry) -> Beyond | None:
-    return beyond(sight.place.along_line[seen.which], seen.asks_h, seen.lacks_h, seen.dried_h)
-
-
-def _since_beyond(sight: Sight, line: int, seen: _Dry) -> int | None:
-    """Hours since which all beyond some container have dried, if the reservoir does not give what they would take."""
+def _behind(sight: Sight, line: int, seen: _Dry) -> Beyond | None:
+    """Where all beyond some container have dried, and that is no chance for what the reservoir gives."""
     place, reservoir = sight.place, int(sight.place.line_reservoir[line])
-    found = _beyond(sight, seen)
+    found = beyond(place.along_line[seen.which], seen.asks_h, seen.lacks_h, seen.dried_h)
     if found is None:
         return None
     if reservoir == NONE or not sight.level.known[reservoir]:
-        return found.hours
-    dry = place.along_line[seen.which] >= place.along_line[seen.which[found.first]]
-    share = share_of_line(sight, line, reservoir) * float(dry.mean())
-    return None if _supplied(sight, reservoir, found.hours, share, c.SUPPLY_SIGMAS) else found.hours
+        return found if found.alone else None
+    share = share_of_line(sight, line, reservoir) / len(seen.which)
+    if found.alone and not supplied(sight, reservoir, found.hours, share * found.hang, c.SUPPLY_SIGMAS):
+        return found
+    given = 1.0 - share * found.dry * (1.0 - c.SUPPLY_STOPS)
+    told = found.together and gives_less(sight, reservoir, 0, given, c.BEYOND_TOGETHER_SIGMAS)
+    return found if told else None
 
 
 def _others_wetter(sight: Sight, line: int, seen: _Dry) -> bool:
@@ -355,37 +352,10 @@ def _lowest(hourly: NDArray[np.float32]) -> NDArray[np.float64]:
     return np.asarray(np.take_along_axis(ordered, place[:, np.newaxis], axis=1)[:, 0])
 
 
-def _gives_less(sight: Sight, reservoir: int, hours: int, share: float, sigmas: float) -> bool:
-    """Whether a reservoir has given, for hours at a time since some hours ago, at most a share of what is usual.
-
-    And that beyond chance, by so many standard errors.
-    """
-    backs = [back for back in c.SUPPLY_LOOK_BACK_H if back <= hours]
-    span = np.tile(np.array(c.SUPPLY_SPANS_H), len(backs))
-    until = np.repeat(np.array(backs), len(c.SUPPLY_SPANS_H))
-    seen = excess(sight, np.full(len(span), reservoir), span, until, c.UPTAKE_LEAST)
-    with np.errstate(invalid="ignore"):
-        long = seen.hours >= c.SUPPLY_SPAN_SHARE * span
-        less = (seen.drawn_l <= share * seen.usual_l) & (seen.usual_l - seen.drawn_l >= sigmas * seen.sigma_l)
-    return bool((long & less).any())
-
-
-def _supplied(sight: Sight, reservoir: int, hours: int, share: float, sigmas: float) -> bool:
-    """Whether the reservoir gives what it usually does, by so many standard errors, so that this share of its
-    containers can't be cut off: the others go on drawing their part.
-    """
-    seen = excess(sight, np.array([reservoir]), float(np.clip(hours, 2, 12)), 0.0, c.UPTAKE_LEAST)
-    usual, drawn = float(seen.usual_l[0]), float(seen.drawn_l[0])
-    if not np.isfinite(drawn + usual):
-        return False
-    return drawn > (1.0 - share + c.SUPPLY_DRAWS * share) * usual + sigmas * float(seen.sigma_l[0])
-
-
-def _finding(sight: Sight, line: int, seen: _Dry, hours: int) -> Finding:
+def _finding(sight: Sight, line: int, seen: _Dry, behind: Beyond | None, hours: int) -> Finding:
     place = sight.place
     thing, reservoir = place.lines[line], int(place.line_reservoir[line])
     dry = (seen.asks_h > 0) & np.isfinite(seen.over_mbar)
-    behind = _beyond(sight, seen)
     causes: tuple[Key, ...] = () if reservoir == NONE else (("reservoir-empty", place.reservoirs[reservoir].id),)
     return Finding(
         kind="supply-interrupted",

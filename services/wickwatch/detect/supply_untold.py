@@ -1,10 +1,11 @@
-"""Lines of which it can't be told now whether they are cut off: too few probes speak, water was poured, or it is night.
+"""Lines of which it can't be told now whether they are cut off: too few probes speak, water was poured, or many dry.
 
 What was found of such a line holds on. A gateway that is silent for an hour mends no valve, nor do cans: the containers
 of a cut line that were watered by hand are wet for a day, and only dry again or are watered after that. Where the line
-is open again its reservoir gives all that they lacked, far more than usual, within hours. In the dark no container is
-due, and very dry ones grow wetter by themselves: those that still stand high tell nothing before light has been on for
-some hours. Not here: finding a line that is cut off (`supply_interrupted`).
+is open again its reservoir gives all that they lacked, far more than usual, within hours. Those that still stand high
+have not had their water yet, whatever makes them tell nothing of their line: in the dark none is due, and very dry ones
+grow wetter by themselves; where plants were cut back they dry as slowly as behind an emitter that creeps.
+Not here: finding a line that is cut off (`supply_interrupted`).
 """
 
 from __future__ import annotations
@@ -13,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wickwatch.detect import constants as c
-from wickwatch.detect.clock import DAY_MIN, since_lights_on
 from wickwatch.detect.excess import excess
 from wickwatch.detect.fall import deepest_fall
 from wickwatch.detect.habits import above_usual_by_line, habits
@@ -33,16 +33,9 @@ def untold(sight: Sight) -> list[int]:
     wet = deep[sight.tension.known[deep]]
     enough = np.maximum(c.SUPPLY_HOLD_SHARE * known, c.SUPPLY_LEAST)
     poured = np.bincount(place.line_of[wet], minlength=lines) >= enough
-    night = _dark(sight)[place.line_room] & (above_usual_by_line(sight, c.SUPPLY_MARGIN_MBAR) >= enough)
-    return [line for line in numbers(few | poured | night) if few[line] or night[line] or _none_came(sight, line)]
-
-
-def _dark(sight: Sight) -> NDArray[np.bool_]:
-    """Rooms (R,) whose lights are planned off, or have been on for too short a time for containers to be due."""
-    place = sight.place
-    since_on = since_lights_on(sight.facility.zone, np.array([sight.as_of]), place.lights_on_min)[:, 0]
-    on = since_on < place.lights_min
-    return np.asarray((place.lights_min < DAY_MIN) & (~on | (since_on < 60 * c.SUPPLY_LACK_LIT_H)))
+    stand = above_usual_by_line(sight, c.SUPPLY_MARGIN_MBAR)
+    stand_on = stand >= np.maximum(c.SUPPLY_STANDS_SHARE * known, c.SUPPLY_LEAST)
+    return [line for line in numbers(few | poured | stand_on) if few[line] or stand_on[line] or _none_came(sight, line)]
 
 
 def _fell_deep(sight: Sight) -> NDArray[np.int64]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from tests.unit.alarms.places import START, Watch, found, named, pot, work
+from tests.unit.alarms.places import START, Watch, found, line, named, pot, work
 from wickwatch.alarms import Act, apply
 
 LATER = START + timedelta(days=9)
@@ -35,6 +35,16 @@ def test_what_somebody_has_and_nobody_mended_comes_back_within_a_day_without_ano
     assert [alarm.state for alarm in watch.all.values()] == ["acknowledged"]
     watch.sweeps(21 * HOUR + 10, 45 * HOUR + 10, every=10)
     assert watch.only("drying-drift").state == "normal"
+
+
+def test_a_cut_line_that_looks_better_by_night_is_not_called_again_in_the_morning() -> None:
+    watch = Watch()
+    cut = found("supply-interrupted", line())
+    watch.sweeps(0, 10, cut)
+    mine(watch, 11)
+    watch.sweeps(20, 11 * HOUR, every=10)
+    watch.sweeps(11 * HOUR + 10, 12 * HOUR, cut, every=10)
+    assert [alarm.state for alarm in watch.all.values()] == ["acknowledged"]
 
 
 def test_what_was_mended_is_over_as_soon_as_it_is_gone() -> None:

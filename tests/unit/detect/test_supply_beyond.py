@@ -17,9 +17,11 @@ DRY, WATERED, WET, NEITHER = (5, 9, 30), (0, 2, 30), (0, 0, 0), (0, 9, 30)
 
 
 def asked(*containers: tuple[int, int, int]) -> int | None:
-    """The first dry one of containers along a line, each with the hours since it asks, was watered and was wet."""
+    """The first dry one of containers along a line, each with the hours since it asks, was watered and was wet, if
+    their order alone tells.
+    """
     found = beyond(np.arange(len(containers)), *np.array(containers).T)
-    return None if found is None else found.first
+    return found.first if found is not None and found.alone else None
 
 
 @pytest.mark.parametrize(
@@ -41,6 +43,25 @@ def test_where_all_that_dry_come_last_something_lies_before_them(
     assert asked(*line) == first
 
 
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ([WATERED] * 4 + [DRY] * 2, True),
+        ([WATERED] + [DRY] * 2, True),
+        ([WATERED] * 4 + [DRY, (9, 9, 30)], True),
+        ([WATERED] * 4 + [DRY, (10, 10, 30)], False),  # hours apart
+        ([WATERED] * 4 + [DRY], False),
+        ([WATERED] * 3 + [DRY, WATERED, DRY], False),
+        ([NEITHER] * 4 + [DRY] * 2, False),  # nobody before them is known to have had water
+    ],
+)
+def test_two_that_dry_at_once_tell_with_their_reservoir_if_they_come_last(
+    line: Sequence[tuple[int, int, int]], told: bool
+) -> None:
+    found = beyond(np.arange(len(line)), *np.array(line).T)
+    assert (found is not None and found.together) is told
+
+
 def test_containers_lie_along_their_line_as_people_number_them() -> None:
     made = room(pots=3)
     pots = [replace(pot, slug=slug) for pot, slug in zip(made.containers, ("pot-10", "pot-2", "pot-1"), strict=True)]
@@ -58,6 +79,17 @@ def test_three_of_many_that_dry_are_a_line_if_they_are_the_last_of_it(cut: Seque
     lines = made.found(CUT)
     assert names(lines) == (["Line 0"] if found else [])
     assert [each.evidence["dry_from"] for each in lines] == ([place.rooms[0].containers[cut[0]].name] if found else [])
+
+
+@pytest.mark.parametrize(("missing", "found"), [(1.0, True), (0.0, False)])
+def test_two_that_dry_at_once_are_a_line_if_their_part_is_missing(missing: float, found: bool) -> None:
+    place = facility(room(pots=7))
+    made = Told(place, interval_s=300.0, days=6.0)
+    for pot in range(7):
+        made.tension(pot, cut_off(-5.0, pot) if pot >= 5 else works(pot))
+    made.level(0, plus(USUAL, lambda hours: 6.0 * missing * 2 / 7 * np.maximum(hours + 5.0, 0.0)))
+    lines = made.found(CUT)
+    assert [each.evidence["dry_from"] for each in lines] == ([place.rooms[0].containers[5].name] if found else [])
 
 
 def test_the_last_ones_dry_while_the_reservoir_gives_all_they_take_and_are_no_line() -> None:
