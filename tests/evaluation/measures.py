@@ -122,7 +122,7 @@ class Measures:
             self._recall("supply-interrupted", 0.97),
             Figure("leak and supply: lit hours of delay, 95 %", _at(lit, 95), len(lit), most=6, unit="h"),
             Figure("the same, cut lines from when a container was due", _at(due, 95), len(due), unit="h"),
-            Figure("leak and supply: one call", _share([self._calls_for(each.event) == 1 for each in cut]), len(cut),
+            Figure("leak and supply: one call", _share([self._calls_for(each) == 1 for each in cut]), len(cut),
                    least=1.0),
             self._recall("drying-drift", 0.95),
             Figure("drying-drift: called before the dry limit", _share(ahead), len(ahead), least=0.90),
@@ -157,9 +157,10 @@ class Measures:
             some += [True] * min(wrong, seen) + [False] * max(seen - wrong, 0)
         return some
 
-    def _calls_for(self, event: Event) -> int:
-        """How many calls an event caused, those that merely follow from it included."""
-        return sum(event in verdict.right or event in verdict.follows for verdict in self.verdicts)
+    def _calls_for(self, found: Found) -> int:
+        """How many calls were for an event: the one that found it, though it stood before, and what follows from it."""
+        calls = (each.call for each in self.verdicts if found.event in each.right or found.event in each.follows)
+        return len({found.call, *calls})
 
     def _named(self) -> list[bool]:
         """For each call of a drift, whether it names the container that drifts, and not a neighbour in its room."""
