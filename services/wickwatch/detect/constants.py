@@ -648,8 +648,8 @@ UNSERVED_MOST_H = 24
 # First signs ----------------------------------------------------------------------------------------------------------
 
 #: A container's call may wait for its line or room while its dry limit is so many hours off, also by the pessimistic
-#: end of the forecast. Chosen here: a sweep looks every quarter of an hour.
-EARLY_LEFT_H = 0.3
+#: end of the forecast. Chosen here: an hour by its middle, and nearly a sweep, which looks every quarter of an hour.
+EARLY_LEFT_H = 0.2
 
 #: Emitters of a room that have moved, so that it may be becoming uneven.
 EARLY_MOVED = 2
