@@ -595,11 +595,13 @@ SUPPLY_BACK_H = 72
 BEYOND_LEAST = 3
 BEYOND_CHANCE = 0.01
 #: Fewer tell, too, at a chance as of two behind one, if they left their usual range within so many hours of one another
-#: and the draw has just stopped (`SUPPLY_STOPS`) by their part, by so many standard errors. Chosen here: in 750 rooms
-#: (simulated) no two emitters that failed by themselves did; at three standard errors three times, at six hours once.
+#: and the draw has just stopped (`SUPPLY_STOPS`) by their part, by so many standard errors, while at most this share of
+#: the line is wet. Chosen here: in 750 rooms (simulated) no two emitters that failed by themselves did; at three
+#: standard errors three times, at six hours once, and once in a room whose emitters had just been re-set, too wet.
 BEYOND_TOGETHER_H = 4
 BEYOND_TOGETHER_CHANCE = 0.34
 BEYOND_TOGETHER_SIGMAS = 4.0
+BEYOND_TOGETHER_WET = 0.2
 
 #: A container tells of its line if it stood above its usual peak for at most so many of the hours before it last came
 #: to stand there. Chosen here: one whose emitter drifts stands there at each of its waterings.

@@ -52,4 +52,6 @@ def beyond(
     chance = 1.0 / comb(some + int(watered.sum()), some)
     alone = some >= c.BEYOND_LEAST and chance <= c.BEYOND_CHANCE
     together = hours - asks_h[dry].min() <= c.BEYOND_TOGETHER_H and chance <= c.BEYOND_TOGETHER_CHANCE
+    # What wet ones do not draw, their reservoir gives less as well.
+    together &= (dried_h == 0).mean() <= c.BEYOND_TOGETHER_WET
     return Beyond(first, some, hang, hours, alone, bool(together)) if alone or together else None

@@ -52,6 +52,8 @@ def test_where_all_that_dry_come_last_something_lies_before_them(
         ([WATERED] * 4 + [DRY, (10, 10, 30)], False),  # hours apart
         ([WATERED] * 4 + [DRY], False),
         ([WATERED] * 3 + [DRY, WATERED, DRY], False),
+        ([WATERED] * 7 + [WET] + [DRY] * 2, True),
+        ([WATERED] * 4 + [WET] * 2 + [DRY] * 2, False),  # which take less as well
         ([NEITHER] * 4 + [DRY] * 2, False),  # nobody before them is known to have had water
     ],
 )
