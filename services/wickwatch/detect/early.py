@@ -1,11 +1,11 @@
 """Findings that may be the first sign of something larger, so that their call can wait for it a while.
 
-A container that dries while another one of its line has not been watered either may be the first of a line that is cut
-off; one of a room in which emitters have moved, the first of an uneven room. Nobody need be told of the container while
-its dry limit is hours away, also by the pessimistic end of its forecast: that is asked again in every sweep, so that
-the call comes before the limit whatever becomes of the line. A probe that is silent while nothing else comes through
-its gateway either, though a reading is due, may be the first of all behind it: it lost a reading just before. Not here:
-how long a call waits at most (`alarms.policy`).
+A container that dries while another one of its line stands above its usual peak, too, may be the first of a line that
+is cut off; one of a room in which emitters have moved, the first of an uneven room. Nobody need be told of the
+container while its dry limit is hours away, also by the pessimistic end of its forecast: that is asked again in every
+sweep, so that the call comes before the limit whatever becomes of the line. A probe that is silent while nothing else
+comes through its gateway either, though a reading is due, may be the first of all behind it: it lost a reading just
+before. Not here: how long a call waits at most (`alarms.policy`).
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from wickwatch.detect.finding import Finding, Key
 from wickwatch.detect.gateway_silent import overdue
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
-from wickwatch.detect.supply_interrupted import several_unwatered
+from wickwatch.detect.supply_interrupted import several_ask
 from wickwatch.detect.uneven_room import moved
 
 
@@ -43,7 +43,7 @@ def _drying(sight: Sight, found: Iterable[Finding]) -> frozenset[Key]:
     number = [place.number_of[finding.subject.id] for finding in far]
     lines = {int(place.line_of[n]) for n in number} - {NONE}
     rooms = {int(place.room_of[n]) for n in number}
-    cut = several_unwatered(sight, lines)
+    cut = several_ask(sight, lines)
     uneven = {room for room in rooms if moved(sight, np.flatnonzero(place.room_of == room)) >= c.EARLY_MOVED}
     return frozenset(
         finding.key

@@ -75,16 +75,16 @@ def find(sight: Sight) -> list[Finding]:
     return found
 
 
-def several_unwatered(sight: Sight, lines: Iterable[int]) -> set[int]:
-    """Those of the lines of which several containers stand above their usual peak now and have not been watered."""
+def several_ask(sight: Sight, lines: Iterable[int]) -> set[int]:
+    """Those of the lines of which several containers stand a little above their usual peak now, unless they stray."""
     place = sight.place
     on_line, over_mbar = above_usual(sight)
     with np.errstate(invalid="ignore"):
-        high = ~(over_mbar < c.SUPPLY_MARGIN_MBAR)  # one that has no usual peak may be
+        high = ~(over_mbar < c.UNSERVED_ASKS_MBAR)  # one that has no usual peak may be
     several = np.bincount(place.line_of[on_line[high]], minlength=len(place.lines)) >= c.SUPPLY_LEAST
     # On most lines but one container dries, and they need no closer look.
     looked_at = {line: _look(sight, np.flatnonzero(place.line_of == line)) for line in lines if several[line]}
-    return {line for line, seen in looked_at.items() if seen.unwatered[:, -1].sum() >= c.SUPPLY_LEAST}
+    return {line for line, seen in looked_at.items() if (seen.asks_h > 0).sum() >= c.SUPPLY_LEAST}
 
 
 def _lines(sight: Sight) -> list[int]:

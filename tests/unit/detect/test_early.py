@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 
 from tests.unit.detect.builders import Course, Told, facility, plus, room, sawtooth, steady
@@ -36,8 +37,9 @@ def test_a_pot_that_dries_alone_calls_at_once() -> None:
     assert early({0: dries(0, -8.0, 5.0)}) == ({"Pot 0"}, set())
 
 
-def test_a_pot_waits_where_another_one_of_its_line_has_not_been_watered_either() -> None:
-    found, waits = early({0: dries(0, -8.0, 5.0), 1: dries(1, -5.0, 5.0)})
+@pytest.mark.parametrize("since_h", [-5.0, -2.5])
+def test_a_pot_waits_where_another_one_of_its_line_asks_for_water_too(since_h: float) -> None:
+    found, waits = early({0: dries(0, -8.0, 5.0), 1: dries(1, since_h, 5.0)})
     assert found == waits == {"Pot 0"}
 
 
