@@ -57,9 +57,9 @@ SETTLED_NEEDS = 8
 
 # Level sensors --------------------------------------------------------------------------------------------------------
 
-#: Minutes of readings from which the level now is estimated. Chosen here: long enough to average a millimetre of noise
-#: away, short enough for a draw that follows the lights.
-LEVEL_MINUTES = 120
+#: Fine buckets from which the level now is estimated: two hours. Chosen here: long enough to average a millimetre of
+#: noise away, short enough for a draw that follows the lights.
+LEVEL_STEPS = 24
 
 #: A level this far [mm] off the line through the readings before it is doubted until a second reading or time confirms
 #: it. Chosen here: no gravity line draws this within one reading, a wave or a lost echo does.

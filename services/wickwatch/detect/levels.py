@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from wickwatch.agronomy.robust import mad_sigma
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect.clock import hours_since
-from wickwatch.detect.constants import LEVEL_MINUTES, LEVEL_RISE_MM
-from wickwatch.detect.frame import FINE_STEP, Frame
+from wickwatch.detect.constants import LEVEL_JUMP_MM, LEVEL_RISE_MM, LEVEL_STEPS
+from wickwatch.detect.frame import Frame
 from wickwatch.detect.layout import Layout
 from wickwatch.detect.signals import Signals
 from wickwatch.detect.window import cut, last_valid
@@ -45,8 +45,7 @@ def levels(frame: Frame, place: Layout, signal: Signals) -> Levels:
     """Levels of all reservoirs as of the frame."""
     series = cut(frame.fine, signal.row, place.level.since).astype(np.float64) + place.zero_mm[:, np.newaxis]
     last = signal.value + place.zero_mm
-    steps = LEVEL_MINUTES // int(FINE_STEP / np.timedelta64(1, "m"))
-    recent = _after_refill(series[:, -steps:])
+    recent = _after_leap(series[:, -LEVEL_STEPS:])
     # Hours of each bucket's middle before the sweep.
     middle = frame.fine.start + (np.arange(series.shape[1] - recent.shape[1], series.shape[1]) + 0.5) * frame.fine.step
     hours = (middle - frame.as_of) / np.timedelta64(1, "h")
@@ -69,17 +68,17 @@ def levels(frame: Frame, place: Layout, signal: Signals) -> Levels:
     )
 
 
-def _after_refill(recent: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The same buckets with those up to the last refill blanked."""
+def _after_leap(recent: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The same buckets with those up to the last refill blanked, or up to where a sensor that had stuck came loose."""
     filled = np.isfinite(recent)
     column = np.arange(recent.shape[1])
     before = np.maximum.accumulate(np.where(filled, column, -1), axis=1)
     earlier = np.concatenate([np.full((len(recent), 1), -1), before[:, :-1]], axis=1)
     value_before = np.take_along_axis(recent, np.maximum(earlier, 0), axis=1)
     with np.errstate(invalid="ignore"):
-        rise = filled & (earlier >= 0) & (recent - value_before > LEVEL_RISE_MM)
-    last_rise = last_valid(np.where(rise, 1.0, np.nan))
-    return np.where(column < last_rise[:, np.newaxis], np.nan, recent)
+        leaps = (recent - value_before > LEVEL_RISE_MM) | (recent - value_before < -LEVEL_JUMP_MM)
+    last_leap = last_valid(np.where(filled & (earlier >= 0) & leaps, 1.0, np.nan))
+    return np.where(column < last_leap[:, np.newaxis], np.nan, recent)
 
 
 def _slope(recent: NDArray[np.float64], hours: NDArray[np.float64]) -> NDArray[np.float64]:

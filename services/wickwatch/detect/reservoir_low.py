@@ -60,7 +60,7 @@ def not_clear(sight: Sight) -> NDArray[np.int64]:
 
     The draw that is foretold changes from hour to hour; that alone is no water.
     """
-    levels, lately = sight.levels, sight.levels.series_mm[:, -(c.LEVEL_MINUTES // 5) :]
+    levels, lately = sight.levels, sight.levels.series_mm[:, -c.LEVEL_STEPS :]
     close = _as_of_late(sight, sight.place.reservoir_rules.of("low_hours"), c.LOW_CLEAR)
     with np.errstate(invalid="ignore"):
         close &= levels.now_mm - np.fmin.reduce(lately, axis=1) <= c.LEVEL_RISE_MM
@@ -78,17 +78,28 @@ def outlook(sight: Sight, which: NDArray[np.int64]) -> Outlook:
     usable = np.maximum(volume[:, 0] - volume[:, 1], 0.0)
     fitted = sight.by_hour("draw", len(place.reservoirs), which, lambda some: _fit(sight, some))
     day, night = Interval(*fitted.T[:3]), Interval(*fitted.T[3:])
-    # What lasts through both halves is a leak or the like; lines that catch up after a closed valve, or a sensor that
-    # comes loose, fill one.
-    now, before = excess(sight, which, c.EXCESS_HOURS), excess(sight, which, c.EXCESS_HOURS, c.EXCESS_HOURS)
+    extra, by_day, by_night = _extra(sight, which), *_usual(sight, which)
     # The fit has seen some of what is extra, usual hours have not.
-    by_day, by_night = _usual(sight, which)
-    lasting = now.significant & before.significant & ~catches_up(sight, which) & np.isfinite(by_day + by_night)
-    extra = np.where(lasting, np.minimum(now.l_per_h, before.l_per_h), 0.0)
+    lasting = (extra > 0.0) & np.isfinite(by_day + by_night)
+    extra = np.where(lasting, extra, 0.0)
     day = _where(lasting, _shifted(day, by_day + extra - day.value), day)
     night = _where(lasting, _shifted(night, by_night + extra - night.value), night)
     sooner = hours_to_draw(usable / c.LOW_MORE, day, night, hour, lit_h).value
     return Outlook(which, usable, day, night, _wider(hours_to_draw(usable, day, night, hour, lit_h)), sooner, extra)
+
+
+def _extra(sight: Sight, which: NDArray[np.int64]) -> NDArray[np.float64]:
+    """What leaves reservoirs (N,) beyond usual and will go on [l/h], 0 for none.
+
+    What lasts through both halves of the last hours is a leak or the like; lines that catch up after a closed valve, or
+    a sensor that comes loose, fill one. A pot that took much within an hour may fill both, but has had it by now.
+    """
+    now, before = excess(sight, which, c.EXCESS_HOURS), excess(sight, which, c.EXCESS_HOURS, c.EXCESS_HOURS)
+    lately = excess(sight, which, c.EXCESS_HOURS / 2.0)
+    both = np.minimum(now.l_per_h, before.l_per_h)
+    with np.errstate(invalid="ignore"):
+        lasting = now.significant & before.significant & (lately.l_per_h >= c.LEAK_EVEN * both)
+    return np.where(lasting & ~catches_up(sight, which), both, 0.0)
 
 
 def _wider(hours: Interval) -> Interval:

@@ -90,6 +90,19 @@ def test_what_has_been_leaving_for_hours_beyond_usual_is_counted_on() -> None:
     assert found.evidence["excess_l_per_h"] == pytest.approx(30 * LITRES_PER_MM, rel=0.1)
 
 
+def test_what_left_within_one_hour_is_not_counted_on() -> None:
+    """A pot whose emitter opened again took 60 mm, half of it in either of the last stretches of three hours."""
+    took = lambda hours: 60.0 * np.clip(-2.6 - hours, 0.0, 1.0)  # noqa: E731
+    assert told(plus(drawn(280, 6, 1), took, steady(0, 0.5, 2))).found(KIND) == []
+
+
+def test_a_level_that_was_stuck_is_no_fall_as_it_comes_loose() -> None:
+    """It stood still for a day and a half, and has shown the 190 mm that are left since an hour and a half."""
+    level = plus(drawn(260, 10, 1), steady(0, 0.5, 2))
+    stuck = lambda hours: np.where((hours > -40.0) & (hours < -1.5), 480.0, level(hours))  # noqa: E731
+    assert told(stuck).found(KIND) == []
+
+
 def test_what_pots_ask_for_after_a_drought_is_not_counted_on() -> None:
     """The line is open again since seven hours: its pots stood at 250 mbar, and take 30 mm an hour more."""
 
