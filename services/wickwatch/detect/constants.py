@@ -695,11 +695,11 @@ LEAK_HOLD_SIGMAS = 1.5
 
 #: It runs on while in the quiet hours of the last day so much more [l/h] leaves than in those of days longer ago than
 #: so many, since what has leaked for days is in what is usual. Quiet is this share of a day's hours: nights last four
-#: hours at least; and so many of a day must be known, since its quiet ones may be missing. Chosen here: half of the
-#: least leak that is called.
+#: hours at least, and in some of them a pot may catch up, but a leak does not rest; and so many of a day must be known,
+#: since its quiet ones may be missing. Chosen here: half of the least leak that is called.
 LEAK_RUNS_ON_L_PER_H = 0.4
 LEAK_RUNS_ON_DAYS = 4
-QUIET_HOURS = 0.2
+QUIET_HOURS = 0.1
 QUIET_DAYS = 14
 QUIET_KNOWN_H = 20
 #: In quiet hours most days give at most this share of the mean. Chosen here: plants hardly drink in the dark.

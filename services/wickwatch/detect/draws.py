@@ -74,13 +74,12 @@ def draws(place: Layout, usual: UsualDraw, levels: Levels) -> Draws:
 def usual_draw(frame: Frame, facility: Facility, place: Layout, level: Signals, tension: Signals) -> UsualDraw:
     """What is usual, by the hourly grid alone."""
     coarse = cut(frame.coarse, level.row, place.level.since).astype(np.float64) + place.zero_mm[:, np.newaxis]
-    rise = _litres_of_rise(place)
+    rise = _litres_of(place, c.LEVEL_RISE_MM)
     hourly = _outflow(place.tanks.litres(coarse), rise)
     low, high = (cut(frame.coarse, level.row, place.level.since, None, which) for which in ("low", "high"))
     with np.errstate(invalid="ignore"):
         still = high - low <= c.SAME_MBAR
-    # A sensor that stands quite still for hours tells nothing of the draw.
-    hourly[still[:, 1:] & still[:, :-1]] = np.nan
+    hourly[_stuck(hourly, still, place)] = np.nan
     least = least_of_days(hourly)
     hourly = hourly - leaked_on_days(hourly, least)
     wet, starved = thirst(frame, place, tension)
@@ -115,10 +114,10 @@ def _noise(volume_l: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(MAD_TO_SIGMA * nearest / np.sqrt(2.0))
 
 
-def _litres_of_rise(place: Layout) -> NDArray[np.float64]:
-    """Volume of the rise that is a refill, at mid-height of each tank."""
+def _litres_of(place: Layout, mm: float) -> NDArray[np.float64]:
+    """Volume of so many millimetres at mid-height of each tank (R,)."""
     middle = 0.5 * (place.tanks.low_mm + place.tanks.high_mm)
-    return place.tanks.litres(middle + c.LEVEL_RISE_MM) - place.tanks.litres(middle)
+    return place.tanks.litres(middle + mm) - place.tanks.litres(middle)
 
 
 def _outflow(volume_l: NDArray[np.float64], rise_l: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -130,6 +129,21 @@ def _outflow(volume_l: NDArray[np.float64], rise_l: NDArray[np.float64]) -> NDAr
     near[:, 1:] |= filled[:, :-1]
     near[:, :-1] |= filled[:, 1:]
     return np.where(near, np.nan, gone)
+
+
+def _stuck(hourly: NDArray[np.float64], still: NDArray[np.bool_], place: Layout) -> NDArray[np.bool_]:
+    """Pairs of hours (R, T - 1) that tell nothing of the draw: the sensor stood quite `still` (R, T) in both.
+
+    So do the next two, where it came loose with a leap: by `hourly` what left in days seems to leave within an hour.
+    """
+    stood = still[:, 1:] & still[:, :-1]
+    gone = np.nan_to_num(hourly)
+    gone[:, :-1] += np.nan_to_num(hourly[:, 1:])
+    loose = gone > _litres_of(place, c.LEVEL_JUMP_MM)[:, np.newaxis]
+    loose[:, 1:] &= stood[:, :-1] & ~stood[:, 1:]
+    loose[:, 0] = False
+    loose[:, 1:] |= loose[:, :-1]
+    return stood | loose
 
 
 def _air(frame: Frame, facility: Facility, place: Layout) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:

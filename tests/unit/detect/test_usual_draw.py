@@ -95,6 +95,30 @@ def test_a_day_whose_quiet_hours_are_not_known_had_no_leak() -> None:
     assert usual(stood)[12] == pytest.approx(BY_DAY_L_PER_H, rel=0.1)
 
 
+def test_what_some_pots_took_for_two_hours_of_the_night_is_no_leak_of_that_day() -> None:
+    """Lights burn for 18 hours; in each of four nights four hours were quiet, and two were not."""
+    level = drawn(120, by_day=3, by_night=0.1, lights=(4, 22))
+    nights = (-111.0, -87.0, -63.0, -39.0)
+    taken = lambda hours: -sum(5.0 * np.clip(hours - night, 0.0, 2.0) for night in nights)  # noqa: E731
+    assert usual(plus(level, taken, NOISE))[12] == pytest.approx(BY_DAY_L_PER_H, rel=0.1)
+
+
+def test_what_a_level_that_was_stuck_falls_by_as_it_comes_loose_is_no_draw() -> None:
+    """In each of three days it stood still for half a day, and fell by 60 mm and more as it came loose."""
+    level = plus(drawn(100, by_day=10, by_night=0.5), NOISE)
+
+    def stuck(hours: np.ndarray) -> np.ndarray:
+        values = level(hours)
+        for begin in (-136.0, -88.0, -40.0):
+            held = (hours > begin) & (hours < begin + 14.0)
+            values[held] = values[held][0]
+        return values
+
+    made = Told(PLACE, interval_s=300.0, days=14.0).level(0, stuck)
+    seen = Sight(made.frame(NOW + timedelta(minutes=5)), PLACE, ()).usual_draw
+    assert seen.all_days_differ[0] < 0.2
+
+
 def test_hours_of_light_taken_away_make_the_others_no_smaller() -> None:
     """Lights burn until noon since three days, and the pots, watered less often, dry half as fast."""
     long, short = (drawn(100, by_day=3, by_night=0.1, lights=(6, off)) for off in (18, 12))
