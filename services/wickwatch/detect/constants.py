@@ -306,6 +306,10 @@ PEAK_MARGIN_MBAR = 8.0
 #: (common practice: within some mbar). So its usual peak is taken as at least so far [mbar] above the set point.
 PEAK_OVER_SET_MBAR = 12.0
 
+#: Days before a slow drift's own that must tell for what they were to count as usual. Chosen here: one or two may have
+#: been dry, or wet from a can.
+DRIFT_BEFORE_DAYS = 3
+
 #: A slow drift once seen goes on while its slope is at least this share of the rule's and its chance without a trend at
 #: most this; whether it was seen is asked again as of these many hours ago. Chosen here.
 DRIFT_HOLD_SLOPE = 0.5

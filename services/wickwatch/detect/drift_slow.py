@@ -21,8 +21,9 @@ from wickwatch.detect.peaks import DAY_HOURS
 class Slow:
     """N containers, all (N,), NaN where too few days tell.
 
-    `slope` [mbar/day] with its interval; `p_rising` is the chance of such a rise without a trend; `risen_mbar` how far
-    the last day stands above the first ones; `peak_mbar` the second highest hour of the last day, which a limit is
+    `slope` [mbar/day] with its interval; `p_rising` is the chance of such a rise without a trend; `nearing` [mbar/day]
+    its slope above what was usual before these days; `risen_mbar` how far the last day stands above the first ones, or
+    above what was usual before if that is higher; `peak_mbar` the second highest hour of the last day, which a limit is
     compared with; `days` that told.
     """
 
@@ -30,6 +31,7 @@ class Slow:
     low: NDArray[np.float64]
     high: NDArray[np.float64]
     p_rising: NDArray[np.float64]
+    nearing: NDArray[np.float64]
     risen_mbar: NDArray[np.float64]
     peak_mbar: NDArray[np.float64]
     days: NDArray[np.int64]
@@ -40,9 +42,9 @@ def slow(hourly: NDArray[np.float32], days: int) -> Slow:
     blocks = hourly[:, -days * DAY_HOURS :].reshape(len(hourly), -1, DAY_HOURS)
     count = blocks.shape[1]
     usual = nanmedian(np.swapaxes(blocks, 1, 2))
-    departures = blocks - usual[:, np.newaxis, :]
-    enough = np.isfinite(departures).sum(axis=2) >= c.DAY_NEEDS_HOURS
-    daily = np.where(enough, nanmedian(departures), np.nan)
+    daily = _daily(blocks, usual)
+    before = _before(hourly[:, : -days * DAY_HOURS], usual)[:, np.newaxis]
+    above = np.where(np.isfinite(daily), np.fmax(daily, before), np.nan)
     # Without the last day this is history; a limit is reached from where the pot stands now.
     at = np.arange(count, dtype=np.float64)
     fitted = theil_sen(daily, at, confidence=c.INTERVAL)
@@ -53,10 +55,29 @@ def slow(hourly: NDArray[np.float32], days: int) -> Slow:
         low=fitted.low,
         high=fitted.high,
         p_rising=np.where(np.isnan(tested.p_rising), 1.0, tested.p_rising),
-        risen_mbar=daily[:, -1] - nanmedian(daily[:, : max(count // 3, 1)]),
-        peak_mbar=np.where(enough[:, -1], last[:, -2], np.nan),
+        nearing=theil_sen(above, at, confidence=c.INTERVAL).slope,
+        risen_mbar=daily[:, -1] - np.fmax(nanmedian(daily[:, : max(count // 3, 1)]), before[:, 0]),
+        peak_mbar=np.where(np.isfinite(daily[:, -1]), last[:, -2], np.nan),
         days=np.asarray(fitted.count),
     )
+
+
+def _daily(blocks: NDArray[np.float32], usual: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How far each day of `blocks` (N, days, 24) stood above the `usual` (N, 24) of its hours; NaN where few tell."""
+    departures = blocks - usual[:, np.newaxis, :]
+    enough = np.isfinite(departures).sum(axis=2) >= c.DAY_NEEDS_HOURS
+    return np.where(enough, nanmedian(departures), np.nan)
+
+
+def _before(past: NDArray[np.float32], usual: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The middle one of the whole days of `past` (N, T) by `_daily`; NaN where too few tell (N,).
+
+    Coming back to that from a can is no drift.
+    """
+    days = past.shape[1] // DAY_HOURS
+    daily = _daily(past[:, past.shape[1] - days * DAY_HOURS :].reshape(len(past), days, DAY_HOURS), usual)
+    told = np.isfinite(daily).sum(axis=1) >= c.DRIFT_BEFORE_DAYS
+    return np.where(told, nanmedian(daily), np.nan)
 
 
 def onset_hours(hourly: NDArray[np.float32], days: int) -> int:

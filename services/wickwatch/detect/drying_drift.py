@@ -252,8 +252,8 @@ def _drifts(sight: Sight, window: _Window, hourly: NDArray[np.float32], seen: Sl
     with np.errstate(invalid="ignore", divide="ignore"):
         significant = seen.p_rising <= 1.0 - rule.of("drift_confidence")[which]
         fast_enough = (seen.slope >= rule.of("drift_mbar_per_day")[which]) & (seen.low > 0.0)
-        days_left = (rule.of("dry_limit_mbar")[which] - seen.peak_mbar) / seen.slope
-        near = days_left <= rule.of("drift_horizon_days")[which]
+        days_left = (rule.of("dry_limit_mbar")[which] - seen.peak_mbar) / seen.nearing
+        near = (seen.nearing > 0.0) & (days_left <= rule.of("drift_horizon_days")[which])
         far_off = seen.risen_mbar >= c.RISEN_FACTOR * rule.of("fast_drying_mbar")[which]
         found = significant & fast_enough & (near | far_off) & (seen.peak_mbar >= window.ceiling_mbar)
     days = _days(sight, window)

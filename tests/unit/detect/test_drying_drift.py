@@ -88,7 +88,14 @@ def test_a_probe_put_into_a_drier_pot_is_no_slow_drift_either(at_once: float, pe
     can = lambda hours: np.where(hours < -150, 0.0, np.interp(hours, [-150, -90], [-45.0, 0.0]))  # noqa: E731
     higher = lambda hours: np.where(hours < -62, 0.0, at_once + per_day * (hours + 62) / 24)  # noqa: E731
     made = told(plus(WORKS, can, higher))
-    assert [names(made.found(KIND, as_of=NOW - timedelta(hours=h))) for h in (0, 3, 6)] == [found] * 3
+    assert [names(made.found(KIND, as_of=NOW - timedelta(hours=h))) for h in (0, 1, 2)] == [found] * 3
+
+
+def test_a_pot_that_comes_back_from_a_can_has_not_risen_from_there() -> None:
+    """Wet for three days, and 20 mbar above what it was the week before since: that much is no drift yet."""
+    back = lambda hours: np.where(hours < -150, 0.0, np.interp(hours, [-150, -70, -40, 0], [-60.0, 0.0, 16.0, 20.0]))  # noqa: E731
+    made = told(plus(WORKS, back))
+    assert not any(made.found(KIND, as_of=NOW - timedelta(hours=h)) for h in range(0, 24, 3))
 
 
 def test_a_drought_that_ended_the_day_before_yesterday_is_no_slow_drift() -> None:
