@@ -779,6 +779,11 @@ FLAT_SHORT_CHANCE = 1e-3
 FLAT_AWAKE_CHANCE = 2e-4
 FLAT_SPARE_STEPS = 6
 
+#: It had slowed where in so many fine buckets before it moved by less than this share of what it did a day ago. Chosen
+#: here: three hours, in which pots whose plants drink move by some mbar.
+FLAT_JUST_BEFORE_STEPS = 36
+FLAT_SLOWED = 0.3
+
 #: Where it has moved less than `FLAT_MOVES_MBAR` within two days, chance must be no more than this: nothing drinks, and
 #: a value may stay in the middle of its step for a night and longer. Chosen here.
 FLAT_IDLE_CHANCE = 1e-6

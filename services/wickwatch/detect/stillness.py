@@ -5,10 +5,10 @@ shows one value for hours where nothing drinks: by night, or once a plant is tak
 often the instrument shows the same twice in its quietest hours, and at its quietest where it hardly moves at these
 hours: a value in the middle of a coarse step stays there for longer than one on its way. Where that says little, only
 many hours do. By day, where it moved at these hours yesterday and until it stood still, less will do than what its
-quietest hours ask; where it has hardly moved at any hour of late, its plant taken out, more. One whose steps hide its
-noise is told by day only, or by many hours: in the middle of a step it rests for as long as its water does, and so it
-may by day in a pot wetter than ever. A silent while is no stillness. Not here: which faults are called
-(`probe_fault`).
+quietest hours ask, unless it had slowed before, as a pot does whose plant was just taken out; where it has hardly moved
+at any hour of late, its plant taken out, more. One whose steps hide its noise is told by day only, or by many hours: in
+the middle of a step it rests for as long as its water does, and so it may by day in a pot wetter than ever. A silent
+while is no stillness. Not here: which faults are called (`probe_fault`).
 """
 
 from __future__ import annotations
@@ -51,6 +51,7 @@ def stand_still(
         )
     )
     idle = span(mean, low, high, buckets) < c.FLAT_MOVES_MBAR
+    slowed = had_slowed(low, high, buckets)
     hides = hides_noise(mean, low, high, buckets, channels.interval_s[which])
     value = sight.frame.last_value[rows]
     low, high = (cut(frame.coarse, rows, since, None, name) for name in ("low", "high"))
@@ -61,7 +62,7 @@ def stand_still(
     told = np.isfinite(before_low).sum(axis=1) >= c.DAY_NEEDS_HOURS
     usual = longest_flat_hours(before_low, before_high)
     moves, yesterday = usual_move(before_low, before_high, hours)
-    awake = (moves >= c.FLAT_MOVES_MBAR) & (yesterday >= c.FLAT_MOVES_MBAR)
+    awake = (moves >= c.FLAT_MOVES_MBAR) & (yesterday >= c.FLAT_MOVES_MBAR) & ~slowed
     # Standing in water it need not move at hours at which it used to.
     with np.errstate(invalid="ignore"):
         awake &= ~(hides & (value < np.fmin.reduce(before_low[:, :-_DAY], axis=1) - c.FLAT_MOVES_MBAR))
@@ -171,6 +172,23 @@ def span(
     before = _before(mean, buckets)
     top = np.fmax.reduce(np.where(before, high, np.nan), axis=1)
     return np.asarray(top - np.fmin.reduce(np.where(before, low, np.nan), axis=1), dtype=np.float64)
+
+
+def had_slowed(low: NDArray[np.float32], high: NDArray[np.float32], buckets: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Where channels hardly moved in the hours before their last `buckets` (N,) either, though a day ago they did.
+
+    So does a pot whose plant was just taken out; an instrument that gets stuck moves until then. Arrays (N, T).
+    """
+    until = low.shape[1] - np.ceil(buckets)
+
+    def moved(back: int) -> NDArray[np.float32]:
+        column = np.arange(low.shape[1]) + back
+        there = (column >= (until - c.FLAT_JUST_BEFORE_STEPS)[:, np.newaxis]) & (column < until[:, np.newaxis])
+        top = np.fmax.reduce(np.where(there, high, np.nan), axis=1)
+        return np.asarray(top - np.fmin.reduce(np.where(there, low, np.nan), axis=1))
+
+    with np.errstate(invalid="ignore"):
+        return np.asarray(moved(0) < c.FLAT_SLOWED * moved(round(_DAY / _FINE_H)))
 
 
 def _before(mean: NDArray[np.float32], buckets: NDArray[np.float64]) -> NDArray[np.bool_]:

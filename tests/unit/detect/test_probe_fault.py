@@ -189,6 +189,15 @@ def test_a_pot_whose_plant_was_taken_out_yesterday_may_show_one_value_once_it_is
     assert told(course, interval_s=600.0, days=8.0).found(FAULT) == []
 
 
+@pytest.mark.parametrize("gone_h", [0.0, 6.0])
+def test_a_pot_whose_plant_was_taken_out_just_now_had_slowed_before_it_shows_one_value(gone_h: float) -> None:
+    """For two hours; an instrument that gets stuck moves until then."""
+    shown = lambda hours: np.where(hours < -2.0 - gone_h, sawtooth(88, 105)(hours), 97.0)  # noqa: E731
+    rests = in_steps(shown, 1.0, 0.4)
+    made = told(lambda hours: np.where(hours < -2.0, rests(hours), 97.0), interval_s=300.0)
+    assert names(made.found(FAULT)) == ([] if gone_h else ["Pot 0"])
+
+
 def rests(hours: np.ndarray) -> np.ndarray:
     """One value four times in five, read every five minutes."""
     return np.where(np.mod(np.round(hours * 12), 5) == 0, 99.0, 98.0)
