@@ -32,8 +32,9 @@ _H = timedelta(hours=1)
 REFRESH = 5 * _M
 #: An effect may wait this much longer for a pending cause than the cause's own on-delay.
 CAUSE_WAIT = 10 * _M
-#: A call waits at most this long for a cause of which only early signs are seen (`Judgement.early`). Chosen here.
-HOLD_MOST = 12 * _H
+#: A call waits at most this long for a cause of which only early signs are seen (`Judgement.early`), by kind. Chosen
+#: here: a pot's limit is asked in every sweep, and its line may be told only by day; a probe tells nothing meanwhile.
+HOLD_MOST: Mapping[Kind, timedelta] = {"drying-drift": 12 * _H, "probe-silent": 6 * _H}
 #: A drying pot is on the pages at once and its call waits so long, by priority: what is due in days may be the first of
 #: its whole room, which takes two days to become uneven. It calls at once when its limit is due within the day. Chosen
 #: here.

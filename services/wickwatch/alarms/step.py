@@ -69,7 +69,7 @@ def _raise(taking: Taking) -> None:
 
 def _is_due(taking: Taking, condition: Condition) -> bool:
     stands = taking.at - condition.seen_at >= policy.on_delay(condition.kind, taking.rules(condition.key))
-    held = condition.key in taking.early and taking.at - condition.seen_at < policy.HOLD_MOST
+    held = condition.key in taking.early and taking.at - condition.seen_at < policy.HOLD_MOST[condition.kind]
     return condition.key in taking.seen and stands and not held and not _waits_for_cause(taking, condition)
 
 

@@ -15,7 +15,7 @@ from wickwatch.fleet import Subject
 CUT = found("supply-interrupted", line())
 DRY_1 = found("drying-drift", pot(1), harm_at=START + timedelta(hours=40))
 DRY_2 = found("drying-drift", pot(2), harm_at=START + timedelta(hours=40))
-MOST = round(HOLD_MOST / timedelta(minutes=1))
+MOST, MOST_SILENT = (round(HOLD_MOST[kind] / timedelta(minutes=1)) for kind in ("drying-drift", "probe-silent"))
 RELEASE = round(POLICIES["drying-drift"].release / timedelta(minutes=1))
 
 
@@ -40,6 +40,13 @@ def test_it_waits_for_hours_at_most() -> None:
     watch = Watch()
     assert sweeps(watch, 0, MOST - 5, DRY_1, early=(DRY_1,)) == []
     assert sweeps(watch, MOST, MOST, DRY_1, early=(DRY_1,)) == ["Pot 1"]
+
+
+def test_a_silent_probe_waits_for_its_gateway_for_fewer_hours_than_a_pot_for_its_line() -> None:
+    watch, silent = Watch(), found("probe-silent", pot(1))
+    assert MOST_SILENT < MOST
+    assert sweeps(watch, 0, MOST_SILENT - 5, silent, early=(silent,)) == []
+    assert sweeps(watch, MOST_SILENT, MOST_SILENT, silent, early=(silent,)) == ["Pot 1"]
 
 
 def test_it_calls_at_once_when_the_signs_are_gone_or_its_harm_is_near() -> None:
