@@ -43,8 +43,7 @@ def slow(hourly: NDArray[np.float32], days: int) -> Slow:
     count = blocks.shape[1]
     usual = nanmedian(np.swapaxes(blocks, 1, 2))
     daily = _daily(blocks, usual)
-    before = _before(hourly[:, : -days * DAY_HOURS], usual)[:, np.newaxis]
-    above = np.where(np.isfinite(daily), np.fmax(daily, before), np.nan)
+    before = _before(hourly[:, : -days * DAY_HOURS], usual)
     # Without the last day this is history; a limit is reached from where the pot stands now.
     at = np.arange(count, dtype=np.float64)
     fitted = theil_sen(daily, at, confidence=c.INTERVAL)
@@ -55,8 +54,8 @@ def slow(hourly: NDArray[np.float32], days: int) -> Slow:
         low=fitted.low,
         high=fitted.high,
         p_rising=np.where(np.isnan(tested.p_rising), 1.0, tested.p_rising),
-        nearing=theil_sen(above, at, confidence=c.INTERVAL).slope,
-        risen_mbar=daily[:, -1] - np.fmax(nanmedian(daily[:, : max(count // 3, 1)]), before[:, 0]),
+        nearing=_nearing(daily, before, fitted.slope),
+        risen_mbar=daily[:, -1] - np.fmax(nanmedian(daily[:, : max(count // 3, 1)]), before),
         peak_mbar=np.where(np.isfinite(daily[:, -1]), last[:, -2], np.nan),
         days=np.asarray(fitted.count),
     )
@@ -78,6 +77,20 @@ def _before(past: NDArray[np.float32], usual: NDArray[np.float64]) -> NDArray[np
     daily = _daily(past[:, past.shape[1] - days * DAY_HOURS :].reshape(len(past), days, DAY_HOURS), usual)
     told = np.isfinite(daily).sum(axis=1) >= c.DRIFT_BEFORE_DAYS
     return np.where(told, nanmedian(daily), np.nan)
+
+
+def _nearing(
+    daily: NDArray[np.float64], before: NDArray[np.float64], slope: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """The `slope` of days (N, D), or that of the days above what was usual `before` where some were lower, (N,)."""
+    floor = before[:, np.newaxis]
+    with np.errstate(invalid="ignore"):
+        lower = np.flatnonzero((daily < floor).any(axis=1))
+    nearing = slope.copy()
+    some = daily[lower]
+    above = np.where(np.isfinite(some), np.fmax(some, floor[lower]), np.nan)
+    nearing[lower] = theil_sen(above, np.arange(daily.shape[1], dtype=np.float64), confidence=c.INTERVAL).slope
+    return nearing
 
 
 def onset_hours(hourly: NDArray[np.float32], days: int) -> int:

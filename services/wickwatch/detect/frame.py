@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 FINE_STEP = np.timedelta64(5, "m")
 FINE_STEPS = 2 * 288
-FINE_PER_H = 12
 COARSE_STEP = np.timedelta64(1, "h")
+FINE_PER_H = int(COARSE_STEP / FINE_STEP)
 COARSE_STEPS = 21 * 24
 
 

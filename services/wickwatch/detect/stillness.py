@@ -139,7 +139,7 @@ def alike_hours(steps: int, buckets: NDArray[np.float64]) -> NDArray[np.bool_]:
     begin = np.arange(steps - short + 1)
     still = (steps - buckets)[:, np.newaxis]
     just_before = (begin >= still - short - spare) & (begin <= still - short)
-    day = round(_DAY / _FINE_H)
+    day = _DAY * FINE_PER_H
     yesterday = (begin >= still - day - spare) & (begin <= steps - day - short + spare)
     return np.asarray(just_before | yesterday)
 
@@ -169,9 +169,7 @@ def span(
     mean: NDArray[np.float32], low: NDArray[np.float32], high: NDArray[np.float32], buckets: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """How far channels moved before their last `buckets` (N,), over all of the grid (N, T) [mbar or mm]."""
-    before = _before(mean, buckets)
-    top = np.fmax.reduce(np.where(before, high, np.nan), axis=1)
-    return np.asarray(top - np.fmin.reduce(np.where(before, low, np.nan), axis=1), dtype=np.float64)
+    return _moved(low, high, _before(mean, buckets))
 
 
 def had_slowed(low: NDArray[np.float32], high: NDArray[np.float32], buckets: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -179,16 +177,20 @@ def had_slowed(low: NDArray[np.float32], high: NDArray[np.float32], buckets: NDA
 
     So does a pot whose plant was just taken out; an instrument that gets stuck moves until then. Arrays (N, T).
     """
-    until = low.shape[1] - np.ceil(buckets)
-
-    def moved(back: int) -> NDArray[np.float32]:
-        column = np.arange(low.shape[1]) + back
-        there = (column >= (until - c.FLAT_JUST_BEFORE_STEPS)[:, np.newaxis]) & (column < until[:, np.newaxis])
-        top = np.fmax.reduce(np.where(there, high, np.nan), axis=1)
-        return np.asarray(top - np.fmin.reduce(np.where(there, low, np.nan), axis=1))
-
+    until = (low.shape[1] - np.ceil(buckets))[:, np.newaxis]
+    column = np.arange(low.shape[1])
+    just_before, a_day_ago = (
+        _moved(low, high, (at >= until - c.FLAT_JUST_BEFORE_STEPS) & (at < until))
+        for at in (column, column + _DAY * FINE_PER_H)
+    )
     with np.errstate(invalid="ignore"):
-        return np.asarray(moved(0) < c.FLAT_SLOWED * moved(round(_DAY / _FINE_H)))
+        return np.asarray(just_before < c.FLAT_SLOWED * a_day_ago)
+
+
+def _moved(low: NDArray[np.float32], high: NDArray[np.float32], there: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """How far channels moved in those buckets of a grid (N, T); (N,) [mbar or mm], NaN where there is no reading."""
+    top = np.fmax.reduce(np.where(there, high, np.nan), axis=1)
+    return np.asarray(top - np.fmin.reduce(np.where(there, low, np.nan), axis=1), dtype=np.float64)
 
 
 def _before(mean: NDArray[np.float32], buckets: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -230,7 +232,6 @@ def usual_move(
     first = low.shape[1] - np.ceil(hours)
     for day in range(1, c.FLAT_DAYS + 1):
         there = (column >= (first - _DAY * day)[:, np.newaxis]) & (column < low.shape[1] - _DAY * day)
-        top = np.fmax.reduce(np.where(there, high, np.nan), axis=1)
-        moved[:, day - 1] = top - np.fmin.reduce(np.where(there, low, np.nan), axis=1)
+        moved[:, day - 1] = _moved(low, high, there)
     ordered = np.sort(moved, axis=1)  # NaN last
     return np.asarray(ordered[:, 1]), moved[:, 0]
