@@ -84,8 +84,8 @@ _WHY = Words(
         "reservoir": N_("The tank that feeds the room by gravity. Its shape turns a level into a volume."),
         "line": N_("The tubing from the reservoir. When one starves, its containers dry together."),
         "container": N_(
-            "Pots and beds, numbered along their line, the nearest to the reservoir first: so an alarm can say from"
-            " which one on they dry. Each with a probe is watched; others can be spoken for by one like them."
+            "Pots and beds. Number them along their line, the nearest to the reservoir first: then an alarm can say"
+            " where the water stops. Each with a probe is watched; others can be spoken for by one like them."
         ),
     }
 )
