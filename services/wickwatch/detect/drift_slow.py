@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from wickwatch.agronomy.trend import mann_kendall, nanmedian, theil_sen
+from wickwatch.agronomy.trend import TheilSen, mann_kendall, nanmedian, theil_sen
 from wickwatch.detect import constants as c
 from wickwatch.detect.peaks import DAY_HOURS
 
@@ -22,9 +22,9 @@ class Slow:
     """N containers, all (N,), NaN where too few days tell.
 
     `slope` [mbar/day] with its interval; `p_rising` is the chance of such a rise without a trend; `nearing` [mbar/day]
-    its slope above what was usual before these days; `risen_mbar` how far the last day stands above the first ones, or
-    above what was usual before if that is higher; `peak_mbar` the second highest hour of the last day, which a limit is
-    compared with; `days` that told.
+    its slope above what was usual before these days if it surely rises, else `slope`; `risen_mbar` how far the last day
+    stands above the first ones, or above what was usual before if that is higher; `peak_mbar` the second highest hour
+    of the last day, which a limit is compared with; `days` that told.
     """
 
     slope: NDArray[np.float64]
@@ -54,7 +54,7 @@ def slow(hourly: NDArray[np.float32], days: int) -> Slow:
         low=fitted.low,
         high=fitted.high,
         p_rising=np.where(np.isnan(tested.p_rising), 1.0, tested.p_rising),
-        nearing=_nearing(daily, before, fitted.slope),
+        nearing=_nearing(daily, before, fitted),
         risen_mbar=daily[:, -1] - np.fmax(nanmedian(daily[:, : max(count // 3, 1)]), before),
         peak_mbar=np.where(np.isfinite(daily[:, -1]), last[:, -2], np.nan),
         days=np.asarray(fitted.count),
@@ -79,14 +79,12 @@ def _before(past: NDArray[np.float32], usual: NDArray[np.float64]) -> NDArray[np
     return np.where(told, nanmedian(daily), np.nan)
 
 
-def _nearing(
-    daily: NDArray[np.float64], before: NDArray[np.float64], slope: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """The `slope` of days (N, D), or that of the days above what was usual `before` where some were lower, (N,)."""
+def _nearing(daily: NDArray[np.float64], before: NDArray[np.float64], fitted: TheilSen) -> NDArray[np.float64]:
+    """The slope of days (N, D), of those above what was usual `before` if it surely rises and some were lower; (N,)."""
     floor = before[:, np.newaxis]
     with np.errstate(invalid="ignore"):
-        lower = np.flatnonzero((daily < floor).any(axis=1))
-    nearing = slope.copy()
+        lower = np.flatnonzero((fitted.low > 0.0) & (daily < floor).any(axis=1))
+    nearing = fitted.slope.copy()
     some = daily[lower]
     above = np.where(np.isfinite(some), np.fmax(some, floor[lower]), np.nan)
     nearing[lower] = theil_sen(above, np.arange(daily.shape[1], dtype=np.float64), confidence=c.INTERVAL).slope
