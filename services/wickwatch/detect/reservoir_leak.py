@@ -69,12 +69,14 @@ def find(sight: Sight) -> list[Finding]:
 def runs_on(sight: Sight) -> NDArray[np.int64]:
     """Numbers of reservoirs of which far more leaves in the quiet hours of the last day than did days ago.
 
-    No leak is found by it; but one that was found has not ended, though what leaves has become usual.
+    No leak is found by it; but one that was found has not ended, though what leaves has become usual. Nor is it said to
+    have where days differ too much to tell of any, as they do when a reservoir ran dry by its leak and was filled.
     """
     least = sight.usual_draw.least_l_per_h
     more = least[:, -1] - nanmedian(least[:, : -1 - c.LEAK_RUNS_ON_DAYS])
     with np.errstate(invalid="ignore"):
-        return np.flatnonzero(sight.level.known & (more >= c.LEAK_RUNS_ON_L_PER_H))
+        runs = (more >= c.LEAK_RUNS_ON_L_PER_H) | (sight.usual_draw.all_days_differ > c.LEAK_DIFFER_MOST)
+    return np.flatnonzero(sight.level.known & runs)
 
 
 def _goes_on(

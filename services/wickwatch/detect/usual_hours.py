@@ -54,7 +54,7 @@ def usual_hours(hourly: NDArray[np.float64], columns: NDArray[np.int64], dries: 
     full = np.isfinite(hourly).sum(axis=1) >= 24 * (c.USUAL_DRAW_DAYS + 1)
     usual[full & (late < 12 * c.USUAL_DRAW_DAYS)] = np.nan
     # Half days that do not tell what is usual do not tell how far a day is from it, either.
-    differ, all_differ = (_differ(_days(each, expected)[:, :-1]) for each in (told, hourly))
+    differ, all_differ = _differ(_days(told, expected)[:, :-1]), _apart(_days(hourly, expected)[:, :-1])
     return UsualHours(usual, spread, differ, all_differ)
 
 
@@ -96,9 +96,13 @@ def _differ(days: NDArray[np.float64]) -> NDArray[np.float64]:
     told = np.isfinite(days).sum(axis=1) > c.USUAL_DAYS
     grows, surely = (np.where(told, each, 0.0) for each in _growth(days))
     today = days * np.exp(grows[:, np.newaxis] * np.arange(days.shape[1])[::-1])
+    return np.asarray(np.hypot(_apart(today), (grows - surely) * 0.5 * (days.shape[1] + 1)))
+
+
+def _apart(days: NDArray[np.float64]) -> NDArray[np.float64]:
+    """By how much days (R, D) lie apart, (R,): a robust standard deviation as a share of their median."""
     with np.errstate(invalid="ignore", divide="ignore"):
-        apart = np.nan_to_num(mad_sigma(today) / nanmedian(today), posinf=0.0)
-    return np.asarray(np.hypot(apart, (grows - surely) * 0.5 * (days.shape[1] + 1)))
+        return np.asarray(np.nan_to_num(mad_sigma(days) / nanmedian(days), posinf=0.0))
 
 
 def _growth(days: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

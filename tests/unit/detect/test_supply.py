@@ -221,17 +221,20 @@ def test_a_leak_far_beyond_chance_is_told_with_its_rate_after_half_the_hours_and
     ("by_day", "leak"),
     [
         pytest.param((1.0, 1.1, 0.9, 1.0, 1.1, 0.9), True, id="days are alike"),
+        pytest.param((0.1, 1.1, 1.6, 0.9, 1.3, 1.2), True, id="somebody watered them all by hand, once"),
         pytest.param((2.5, 0.3, 1.0, 2.8, 0.2, 1.0), False, id="a line was cut off and caught up, twice"),
     ],
 )
-def test_where_no_day_is_like_another_no_leak_is_told(by_day: tuple[float, ...], leak: bool) -> None:
+def test_where_no_day_is_like_another_no_leak_is_told_nor_its_end(by_day: tuple[float, ...], leak: bool) -> None:
     """What left on each of six days, as a share of 20 mm, and 5 l/h more in the last eight hours."""
     at = np.arange(-len(by_day), 1) * 24.0
     gone = np.concatenate([[0.0], np.cumsum(by_day)]) * 20.0
     leaks = lambda hours: -5.0 / LITRES_PER_MM * np.maximum(hours + 8.0, 0.0)  # noqa: E731
     made = Told(PLACE, interval_s=300.0, days=6.0)
     made.level(0, plus(lambda hours: 800.0 - np.interp(hours, at, gone), leaks, steady(0, 0.5, 5)))
-    assert bool(made.found(LEAK)) == leak
+    judged = made.judge(LEAK)
+    assert bool(judged.findings) == leak
+    assert ((LEAK, PLACE.rooms[0].reservoirs[0].id) in judged.lasting) is not leak
 
 
 @pytest.mark.parametrize(("pause_l_per_h", "goes_on"), [(1.0, True), (0.0, False)])
