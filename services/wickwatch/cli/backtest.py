@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
@@ -46,6 +47,7 @@ def run(args: argparse.Namespace, settings: Settings) -> int:
     from wickwatch.cli.progress import progress
     from wickwatch.errors import InputError
     from wickwatch.store import fleet as stored_fleet
+    from wickwatch.store.fleet_history import first_attached
 
     if args.end <= args.start:
         raise InputError("--to", args.end.isoformat(), f"a time after --from {args.start.isoformat()}")
@@ -58,6 +60,11 @@ def run(args: argparse.Namespace, settings: Settings) -> int:
         if args.facility and not sites:
             known = ", ".join(site.slug for site in stored_fleet.facilities(conn)) or "none yet"
             raise InputError("--facility", args.facility, f"a facility that is there: {known}")
+        for site in sites:
+            since = first_attached(conn, site.id)
+            if since is None or since >= args.end:
+                when = "yet" if since is None else f"before {since.isoformat()}"
+                print(f"{site.slug}: no channel was attached to anything {when}, so nothing is judged", file=sys.stderr)
         times = 2 if measured and rules else 1
         with progress("backtest, minutes", _minutes(args.end - args.start) * len(sites) * times) as advance:
             for site in sites:

@@ -26,7 +26,11 @@ def add_parser(commands: Subparsers[argparse.ArgumentParser]) -> None:
     apply.add_argument("file", metavar="FILE.toml", help="the fleet file; - reads standard input")
     apply.add_argument("--dry-run", action="store_true", help="only show what would change")
     apply.add_argument(
-        "--from", dest="at", metavar="T", type=moment, help="moment from which the new attachments hold (now)"
+        "--from",
+        dest="at",
+        metavar="T",
+        type=moment,
+        help="moment from which the new attachments hold (now; of channels never heard, their first reading)",
     )
 
     export = command(actions, "export", "writes the fleet file that describes what is there", run)
@@ -43,7 +47,7 @@ def _apply(args: argparse.Namespace, settings: Settings) -> int:
     from wickwatch.cli.database import open_database
     from wickwatch.fleet.difference import difference
     from wickwatch.fleet.document import parse
-    from wickwatch.store import fleet
+    from wickwatch.store import first_readings, fleet
 
     text = sys.stdin.buffer.read() if args.file == "-" else Path(args.file).read_bytes()
     wanted = parse(text, "standard input" if args.file == "-" else args.file)
@@ -53,12 +57,16 @@ def _apply(args: argparse.Namespace, settings: Settings) -> int:
         changes = difference(wanted, fleet.declared(conn, [facility.slug for facility in wanted]))
         for change in changes:
             print(change)
+        heard_before = 0
         if not args.dry_run:
             fleet.apply(conn, changes, args.at)
+            heard_before = first_readings.heard_before(conn)
             conn.commit()
     counts = Counter(change.action for change in changes)
     total = ", ".join(f"{count} to {action}" for action, count in counts.items()) or "nothing to change"
     print(f"{total}; nothing was changed" if args.dry_run and changes else f"{total}{'; done' if changes else ''}")
+    if heard_before:
+        print(f"{heard_before} of these channels were heard before: what they measured until then belongs to nothing")
     return 0
 
 

@@ -21,6 +21,7 @@ from wickwatch.cli.arguments import Subparsers, command, slug
 if TYPE_CHECKING:
     from wickwatch.cli.readings_judge import Reject
     from wickwatch.settings import Settings
+    from wickwatch.store.first_readings import Outside
 
 #: So many rejects are listed; a file of them takes all.
 LISTED = 100
@@ -42,6 +43,8 @@ class _Told:
     stored: int = 0
     duplicates: int = 0
     conflicts: int = 0
+    begun: set[int] = field(default_factory=set)
+    outside: Outside | None = None
     refused: Counter[str] = field(default_factory=Counter)
 
     def refuse(self, path: Path, reject: Reject) -> None:
@@ -70,7 +73,24 @@ def run(args: argparse.Namespace, settings: Settings) -> int:
     parts = [f"{told.stored} stored", f"{told.duplicates} there already", f"{told.conflicts} there with another value"]
     reasons = ", ".join(f"{reason} {count}" for reason, count in told.refused.most_common())
     print(", ".join([*parts, f"{refused} refused" + (f" ({reasons})" if reasons else "")]))
+    for line in _belonging(told):
+        print(line)
     return 1 if refused and not told.stored + told.duplicates + told.conflicts else 0
+
+
+def _belonging(told: _Told) -> list[str]:
+    """What is to be said of what the readings belong to: that some do since now, and that some don't."""
+    lines = []
+    if told.begun:
+        lines.append(f"{len(told.begun)} channels are attached from their first reading on, which is one of these now")
+    if told.outside is not None and told.outside.unattached:
+        lines.append(f"{told.outside.unattached} channels are attached to nothing: nobody judges their readings")
+    if told.outside is not None and told.outside.since is not None:
+        lines.append(
+            f"{told.outside.later} channels have readings from before they were attached, the last of them at"
+            f" {told.outside.since.isoformat()}: these belong to nothing, and nobody judges them"
+        )
+    return lines
 
 
 def _take(files: list[Any], facility: str | None, settings: Settings, told: _Told) -> None:
@@ -79,19 +99,21 @@ def _take(files: list[Any], facility: str | None, settings: Settings, told: _Tol
     from wickwatch.cli.readings_judge import Judge, Reject
     from wickwatch.fleet import Rules
     from wickwatch.ingest.accept import window
-    from wickwatch.store import audit, channels, fleet, readings
+    from wickwatch.store import audit, channels, first_readings, fleet, readings
 
     total = None if any(file.rows is None for file in files) else sum(file.rows for file in files)
     with open_database(settings) as conn, progress("readings", total) as advance:
         site = fleet.facility_by_slug(conn, facility)
         kept = {place.id: place.retention_days for place in channels.places(conn)}[site.id]
         taken = window(datetime.now(UTC).timestamp(), kept or Rules().retention_days)
-        judge = Judge(conn, site.id, taken)
+        judge, oldest = Judge(conn, site.id, taken), first_readings.Oldest()
         for file in files:
             for piece in file.pieces():
                 rows, rejects = judge.judge(piece)
                 written = readings.write(conn, site.id, rows)
+                told.begun |= first_readings.begin(conn, [rows], datetime.now(UTC))
                 conn.commit()
+                oldest.add(rows)
                 told.stored += written.stored
                 told.duplicates += written.duplicates
                 told.conflicts += written.conflicts
@@ -101,6 +123,7 @@ def _take(files: list[Any], facility: str | None, settings: Settings, told: _Tol
                 advance(len(piece.numbers))
             for number, why in file.broken.taken():
                 told.refuse(file.path, Reject(number, "row", why))
+        told.outside = oldest.outside(conn)
         taken_in = {"stored": told.stored, "duplicates": told.duplicates, "conflicts": told.conflicts}
         if any(taken_in.values()):
             audit.note(conn, site.id, "reading", ", ".join(file.path.name for file in files)[:200], taken_in)

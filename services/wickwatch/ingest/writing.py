@@ -23,7 +23,7 @@ from wickwatch.ingest.pack import Pack, Record
 from wickwatch.ingest.reasons import Fault, PackRefused, Reason, shown
 from wickwatch.ingest.senml import parse
 from wickwatch.ingest.topics import FORMS, address
-from wickwatch.store import channels, quarantine, readings
+from wickwatch.store import channels, first_readings, quarantine, readings
 from wickwatch.store.connect import Connection
 
 #: A gateway's last pack is noted no more often than this.
@@ -79,7 +79,10 @@ def store_batch(
     for packet in packets:
         _judge(conn, directory, packet, batch)
     _learn(conn, batch)
-    written = readings.write_all(conn, _rows(batch.columns), likely_new=likely_new)
+    rows = _rows(batch.columns)
+    written = readings.write_all(conn, rows, likely_new=likely_new)
+    if rows:
+        first_readings.begin(conn, rows.values(), datetime.now(UTC))
     channels.mark_heard(conn, batch.heard)
     return Outcome(written, batch.refused)
 

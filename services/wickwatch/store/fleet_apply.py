@@ -38,7 +38,7 @@ def lock(conn: Connection) -> None:
 
 
 def apply_declared(conn: Connection, wanted: Sequence[DeclaredFacility], at: datetime | None = None) -> list[Change]:
-    """Make the declared facilities what is declared, from `at` (now) on; returns what was changed.
+    """Make the declared facilities what is declared, as `apply` does; returns what was changed.
 
     Raises RefusedError where an attachment would overlap one that is written already.
     """
@@ -49,13 +49,15 @@ def apply_declared(conn: Connection, wanted: Sequence[DeclaredFacility], at: dat
 
 
 def apply(conn: Connection, changes: Sequence[Change], at: datetime | None = None) -> None:
-    """Make these changes, which hold from `at` (aware; now where it is not given) on. Raises RefusedError.
+    """Make these changes, which hold from `at` (aware) on. Raises RefusedError.
+
+    Where it is not given they hold from now on, and what was never heard is attached from its first reading on.
 
     They must be the difference from what is stored, taken after `lock` in the same transaction.
     """
     lock(conn)
     now = datetime.now(UTC)
-    at = now if at is None else at
+    named, at = at is not None, at or now
     if at > now + _AHEAD:
         raise RefusedError(_("changes can't hold from %(at)s on, which has not come yet", at=at.isoformat()))
     conn.execute(sql.WHOLE_TABLES)
@@ -68,7 +70,8 @@ def apply(conn: Connection, changes: Sequence[Change], at: datetime | None = Non
         rows = [_row(change) for change in changes if change.declared is not None and change.place.kind == kind]
         if rows:
             conn.execute(sql.SET[kind], {"rows": Jsonb(rows)})
-    attach(conn, [change for change in changes if change.action == "attach"], at)
+    attached = [change for change in changes if change.action == "attach"]
+    attach(conn, attached, at, from_first_reading=not named)
     conn.execute(sql.AS_USUAL)
 
 

@@ -61,6 +61,7 @@ JOIN device d ON d.facility_id = f.id AND d.urn = g.device
 WHERE NOT EXISTS (SELECT FROM channel c WHERE c.facility_id = f.id AND c.name = g.channel)
 ORDER BY g.channel
 ON CONFLICT (facility_id, name) DO NOTHING
+RETURNING id
 """
 
 # What an attachment is to, by id; the one of the four columns that its kind names.
@@ -97,12 +98,14 @@ ORDER BY p.channel, lower(a.during) LIMIT 1
 """
 )
 
-# Channels are attached until further notice.
+# Channels are attached until further notice; new ones, where no moment was named, from their first reading on.
 _ATTACH: LiteralString = (
     _PLACED
     + """
-INSERT INTO assignment (channel_id, quantity, container_id, reservoir_id, line_id, room_id, twin, during)
-SELECT channel_id, quantity, container_id, reservoir_id, line_id, room_id, twin, tstzrange(%(at)s, NULL)
+INSERT INTO assignment
+    (channel_id, quantity, container_id, reservoir_id, line_id, room_id, twin, during, from_first_reading)
+SELECT channel_id, quantity, container_id, reservoir_id, line_id, room_id, twin, tstzrange(%(at)s, NULL),
+       channel_id = ANY (%(unheard)s)
 FROM placed
 """
 )
@@ -127,13 +130,16 @@ def detach(conn: Connection, changes: Sequence[Change], at: datetime) -> None:
     conn.execute(_DETACH, asked)
 
 
-def attach(conn: Connection, changes: Sequence[Change], at: datetime) -> None:
-    """Attach what these changes attach, from `at` on. Raises RefusedError where that overlaps what is written."""
+def attach(conn: Connection, changes: Sequence[Change], at: datetime, *, from_first_reading: bool = False) -> None:
+    """Attach what these changes attach, from `at` on. Raises RefusedError where that overlaps what is written.
+
+    With `from_first_reading` what was never heard is attached from its first reading on (`store.first_readings`).
+    """
     if not changes:
         return
     asked = {"rows": Jsonb([_attachment(change) for change in changes]), "at": at}
     conn.execute(_REGISTER_DEVICES, asked)
-    conn.execute(_REGISTER_CHANNELS, asked)
+    unheard = [row[0] for row in conn.execute(_REGISTER_CHANNELS, asked)]
     taken = conn.execute(_OVERLAPS, asked).fetchone()
     if taken is not None:
         channel, subject, other, since, until = taken
@@ -153,7 +159,7 @@ def attach(conn: Connection, changes: Sequence[Change], at: datetime) -> None:
             )
         )
     try:
-        conn.execute(_ATTACH, asked)
+        conn.execute(_ATTACH, asked | {"unheard": unheard if from_first_reading else []})
     except psycopg.errors.ExclusionViolation as error:
         raise RefusedError(
             _("an attachment overlaps another one: %(message_detail)s", message_detail=error.diag.message_detail)

@@ -62,9 +62,13 @@ def test_what_is_simulated_is_imported_judged_again_and_scored(
     zone = 'zone = "Europe/Oslo"\n'
     text = files["fleet.toml"].read_text()
     files["fleet.toml"].write_text(text.replace(zone, zone + "rules = { retention_days = 36500 }\n", 1))
-    assert cli("fleet", "apply", files["fleet.toml"], "--from", "2026-03-01T00:00:00Z").code == 0
+    assert cli("fleet", "apply", files["fleet.toml"]).code == 0
+    ran = cli("backtest", "--from", FROM, "--to", TO, "--json")
+    assert (ran.code, ran.out) == (0, "")
+    assert "alderholm: no channel was attached to anything before 20" in ran.err, "nobody wonders why there is no alarm"
     ran = cli("import", files["readings.csv"], "--facility", "alderholm")
     assert ran.code == 0, ran.err
+    assert " channels are attached from their first reading on" in ran.out
 
     ran = cli("backtest", "--from", FROM, "--to", TO, "--facility", "alderholm", "--json")
     assert ran.code == 0, ran.err

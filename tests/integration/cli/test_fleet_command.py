@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import psycopg
@@ -32,6 +33,17 @@ def test_applying_shows_the_same_changes_and_makes_them(cli: Cli) -> None:
     assert (ran.code, ran.err) == (0, "")
     assert ran.out.splitlines() == [*shown, "11 to add, 8 to attach; done"]
     assert cli("fleet", "apply", EXAMPLE).out == "nothing to change\n"
+
+
+def test_channels_that_were_heard_before_they_are_attached_are_told(cli: Cli, tmp_path: Path) -> None:
+    bare = "".join(line for line in EXAMPLE.read_text().splitlines(keepends=True) if "ff1:tension" not in line)
+    assert cli("fleet", "apply", "-", stdin=bare).code == 0
+    heard = tmp_path / "heard.csv"
+    yesterday = (datetime.now(UTC) - timedelta(days=1)).isoformat()
+    heard.write_text(f"channel,at,value\nurn:dev:mac:0024befffe804ff1:tension,{yesterday},90\n")
+    assert cli("import", heard).code == 0
+    told = "1 of these channels were heard before: what they measured until then belongs to nothing"
+    assert cli("fleet", "apply", EXAMPLE).out.splitlines()[-2:] == ["1 to attach; done", told]
 
 
 def test_an_exported_file_can_be_applied_again(fleet: Cli, tmp_path: Path) -> None:

@@ -50,7 +50,11 @@ def test_readings_are_stored_in_the_units_they_are_kept_in(fleet: Cli, database_
     )
     ran = fleet("import", file)
     assert (ran.code, ran.err) == (0, "")
-    assert ran.out == "6 stored, 0 there already, 0 there with another value, 0 refused\n"
+    assert ran.out.splitlines() == [
+        "6 stored, 0 there already, 0 there with another value, 0 refused",
+        "2 channels are attached from their first reading on, which is one of these now",
+        "1 channels are attached to nothing: nobody judges their readings",
+    ]
     assert stored(database_url) == [
         ("urn:dev:mac:0024befffe804fa1:level", at(2), 500),
         (POT, at(3), 100),
@@ -58,6 +62,17 @@ def test_readings_are_stored_in_the_units_they_are_kept_in(fleet: Cli, database_
         (POT, at(1), 103),
         (POT, at(0), 100),
         ("urn:dev:x:1:temperature", at(2), 21),
+    ]
+
+
+def test_readings_from_before_a_moment_that_was_named_are_told_to_belong_to_nothing(cli: Cli, tmp_path: Path) -> None:
+    assert cli("fleet", "apply", EXAMPLE, "--from", at(5)).code == 0
+    file = write(tmp_path / "a.csv", "channel,at,value", f"{POT},{at(9)},101", f"{POT},{at(1)},103")
+    ran = cli("import", file)
+    assert (ran.code, ran.err) == (0, "")
+    assert ran.out.splitlines()[1:] == [
+        "1 channels have readings from before they were attached, the last of them at"
+        f" {at(5).replace('Z', '+00:00')}: these belong to nothing, and nobody judges them"
     ]
 
 
@@ -244,7 +259,8 @@ def test_an_export_ends_before_its_end_and_is_limited_to_a_room(fleet: Cli, tmp_
         return [float(value) for value in pd.read_csv(out)["value"]]
 
     assert exported() == [9, 8, 7, 6, 5, 4, 3]
-    assert exported("--room", "room-03") == []  # attached just now, so these readings are of no room
+    assert exported("--room", "room-03") == exported(), "what was never heard is attached from its first reading on"
+    assert exported("--room", "room-04") == []
     assert fleet("fleet", "apply", "-", stdin=EXAMPLE.read_text().replace("birchwood", "elmtree")).code == 0
     other = fleet("fleet", "apply", "-", "--from", at(8), stdin=moved.replace("birchwood", "ash"))
     assert other.code == 0
