@@ -59,7 +59,11 @@ def running() -> Iterator[Receiver]:
 
     class Handler(BaseHTTPRequestHandler):
         def _take(self) -> None:
-            body = self.rfile.read(int(self.headers.get("content-length") or 0))
+            length = int(self.headers.get("content-length") or 0)
+            body = self.rfile.read(length)
+            if len(body) < length:  # whoever sent it went in the middle: no call came
+                self.close_connection = True
+                return
             headers = {name.lower(): value for name, value in self.headers.items()}
             receiver.calls.append(Call(self.command, self.path, headers, body))
             self.send_response(receiver.status)
