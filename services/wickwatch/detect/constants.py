@@ -508,6 +508,14 @@ STOPPED_EVERY_H = 1.0
 #: Rise [mbar] from the lowest tension that shows that plants drink and nothing comes.
 RECOVERS_MBAR = 5.0
 
+#: Where no level tells, and water came too fast to be told from a can: so many hours after it came a container that
+#: would usually have risen by so much [mbar] since then, over so many hours at least, has lost less than this share of
+#: the water which that is. Usual is what was before the last hours; a medium that nobody told is taken for this one.
+#: Chosen here: near saturation a day's water moves tension by two or three millibars only.
+STAYS_AFTER_H, STAYS_LEAST_H = 2.0, 4.0
+STAYS_RISE_MBAR, STAYS_SHARE = 25.0, 0.25
+STAYS_IGNORES_H, STAYS_MEDIUM = 48, "peat-perlite"
+
 #: Hours a fall that looks like an emitter's is called for where no level tells whether water still comes.
 BLIND_HOURS = 30.0
 

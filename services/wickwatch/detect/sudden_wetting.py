@@ -28,6 +28,7 @@ from wickwatch.detect.habits import habits
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.probe_fault import stuck_levels
 from wickwatch.detect.sight import Sight, subject
+from wickwatch.detect.stays_wet import stays_wet
 from wickwatch.detect.window import bridged, cut, numbers
 
 _FINE_MIN = 5.0
@@ -213,8 +214,11 @@ def _sources(sight: Sight, seen: _Wetted, n: NDArray[np.int64]) -> _Sources:
     reservoir = sight.place.reservoir_of[seen.which[n]]
     tells = _level_tells(sight, reservoir)
     found = _Sources(np.zeros(len(n), dtype=np.bool_), np.full(len(n), np.nan), np.full(len(n), np.nan), arrived)
-    blind = ~tells & ~was_dry & (arrived.steady_min >= c.STEADY_BLIND_MIN)
-    found.flows[blind] = since_min[blind] <= 60 * c.BLIND_HOURS
+    blind = np.flatnonzero(~tells & ~was_dry & (since_min <= 60 * c.BLIND_HOURS))
+    if len(blind):
+        at = n[blind]
+        stays = stays_wet(sight, seen.which[at], seen.fine[at], seen.falls.onset[at])
+        found.flows[blind] = stays | (arrived.steady_min[blind] >= c.STEADY_BLIND_MIN)
     # A pot back from drought is flooded by its own emitter for a while: only what comes after that counts.
     late_min = seen.crossed_min[n] - c.OVERSHOOT_MIN
     sodden = seen.now_mbar[n] <= c.SODDEN_MBAR

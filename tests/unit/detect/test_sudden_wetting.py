@@ -358,15 +358,35 @@ def test_a_pot_back_from_drought_may_overshoot() -> None:
     assert minutes_until_found(told(house(), course, level), until=470) is None
 
 
+def without_level(made: Facility) -> Facility:
+    rooms = (replace(each, reservoirs=(replace(each.reservoirs[0], level=None),)) for each in made.rooms)
+    return replace(made, rooms=tuple(rooms))
+
+
 def test_without_a_level_water_that_comes_steadily_is_called() -> None:
-    made = house()
-    bare = replace(
-        made, rooms=tuple(replace(each, reservoirs=(replace(each.reservoirs[0], level=None),)) for each in made.rooms)
-    )
+    bare = without_level(house())
     minutes = minutes_until_found(told(bare, open_since(0.0)))
     assert minutes is not None
     assert minutes <= 60
     assert minutes_until_found(told(bare, can(0.0)), until=470) is None
+
+
+@pytest.mark.parametrize(
+    ("per_h", "called"),
+    [
+        pytest.param(0.0, True, id="it stays as wet as it was"),
+        pytest.param(0.2, False, id="its plant drinks as usual, which is little tension near saturation"),
+    ],
+)
+def test_without_a_level_a_pot_filled_at_once_is_called_if_it_stays_wet_while_plants_drink(
+    per_h: float, called: bool
+) -> None:
+    """Ten minutes of water at noon; usually the pots rise by 17 mbar within hours."""
+    since = lambda hours: per_h * np.maximum(hours - 1.0, 0.0)  # noqa: E731
+    wet = plus(watered(0.0, 100, 15, minutes=10, before=WORKS), since)
+    made = told(without_level(house()), wet, later_h=24.0)
+    found = ["Pot 0" in names(made.found(KIND, as_of=NOW + timedelta(hours=hour))) for hour in (1, 3, 20)]
+    assert found == [False, False, called]
 
 
 def test_a_silent_probe_leaves_it_unknown() -> None:
