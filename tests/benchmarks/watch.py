@@ -115,7 +115,7 @@ def _sweep(url: str, results: Pipe) -> None:
             _minute(conn, facility, ids, at)
             seconds.append(_timed(sweeper, at))
         sweeper.close()
-    results.send((first, seconds, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1000))
+    results.send((first, seconds, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024 / 1e6))
 
 
 def _minute(conn: Connection, facility: object, ids: np.ndarray, at: datetime) -> None:

@@ -31,8 +31,8 @@ from wickwatch.detect.stepped import stepped
 from wickwatch.detect.twins import crept_mbar
 from wickwatch.detect.window import chunks, cut, numbers
 
-#: Containers whose windows are copied at once: some 30 MB.
-_CHUNK = 4096
+#: Containers whose windows are copied at once: some 15 MB.
+_CHUNK = 2048
 
 
 @dataclass(frozen=True)

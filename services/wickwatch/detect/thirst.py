@@ -18,8 +18,8 @@ from wickwatch.detect.layout import NONE, Layout
 from wickwatch.detect.signals import Signals
 from wickwatch.detect.window import add_by, chunks, cut
 
-#: Containers looked at at once: some 30 MB.
-_CHUNK = 4096
+#: Containers looked at at once: some 15 MB.
+_CHUNK = 2048
 
 
 def thirst(frame: Frame, place: Layout, signal: Signals) -> tuple[Floats, NDArray[np.bool_]]:

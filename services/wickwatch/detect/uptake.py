@@ -23,8 +23,8 @@ from wickwatch.detect.signals import Signals
 from wickwatch.detect.thirst import near_set_point
 from wickwatch.detect.window import add_by, chunks, cut
 
-#: Containers looked at at once: some 15 MB.
-_CHUNK = 4096
+#: Containers looked at at once: some 8 MB.
+_CHUNK = 2048
 _HOURS = 24 * (c.USUAL_DRAW_DAYS + 1) + c.WEATHER_HOURS
 
 

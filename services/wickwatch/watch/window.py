@@ -19,7 +19,7 @@ from wickwatch.store.rollups import COARSE, FINE, Refreshed
 from wickwatch.watch.grids import Grids
 
 #: Hours kept free to the right of the grids; they are moved left when that is used up.
-_SPARE_HOURS = 6
+_SPARE_HOURS = 2
 
 
 class Window:
