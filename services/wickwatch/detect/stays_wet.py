@@ -14,11 +14,10 @@ from wickwatch.agronomy.media import MEDIA
 from wickwatch.agronomy.retention import theta
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
-from wickwatch.detect.clock import local_minutes
 from wickwatch.detect.frame import FINE_PER_H
 from wickwatch.detect.layout import NONE
 from wickwatch.detect.sight import Sight
-from wickwatch.detect.uptake import own_speed
+from wickwatch.detect.usual_speed import usual_rises
 from wickwatch.detect.window import cut
 
 
@@ -54,7 +53,5 @@ def _usually(sight: Sight, number: int, hours: int) -> tuple[float, float]:
     alike = np.flatnonzero((group == group[number]) & sight.tension.known)
     hourly = cut(sight.frame.coarse, sight.tension.row[alike], place.tension.since[alike])
     own = int(np.searchsorted(alike, number))
-    speed = own_speed(hourly, sight.same_hours)[own]
-    back = sight.as_of - np.arange(hours) * np.timedelta64(1, "h")
-    rise = speed[local_minutes(sight.facility.zone, back) // 60].sum()
-    return float(nanmedian(hourly[own, : -c.STAYS_IGNORES_H])), float(rise)
+    rise_mbar = float(usual_rises(sight, hourly, hours)[own].sum())
+    return float(nanmedian(hourly[own, : -c.STAYS_IGNORES_H])), rise_mbar

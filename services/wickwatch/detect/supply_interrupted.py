@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from wickwatch.agronomy.trend import nanmedian
 from wickwatch.detect import constants as c
 from wickwatch.detect.believable import leapt, out_of_range
-from wickwatch.detect.clock import local_minutes, moment, since_lights_on
+from wickwatch.detect.clock import moment, since_lights_on
 from wickwatch.detect.evidence import rounded
 from wickwatch.detect.fall import deepest_fall
 from wickwatch.detect.finding import Finding, Key
@@ -32,7 +32,7 @@ from wickwatch.detect.sight import Sight
 from wickwatch.detect.supply_beyond import Beyond, beyond
 from wickwatch.detect.supply_draw import gives_less, supplied
 from wickwatch.detect.unserved import share_of_line, unserved
-from wickwatch.detect.uptake import own_speed
+from wickwatch.detect.usual_speed import usual_rises
 from wickwatch.detect.window import cut, last_where, numbers, runs
 from wickwatch.fleet import Subject
 
@@ -127,7 +127,7 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
     # One that stands there for days, or stood there before and was watered from there, drifts by itself and tells
     # nothing of its line. One that fell deep from there, by a can or once its line was open again, does tell.
     strays = _before(stands & np.isfinite(back), since_h) > c.SUPPLY_STRAY_H
-    speed = _speed(sight, hourly, back.shape[1])
+    speed = np.nan_to_num(usual_rises(sight, hourly, back.shape[1]))  # 0 unknown
     with np.errstate(invalid="ignore"):
         deep = _fell(back, since_h) >= c.DEEP_FALLS * np.fmax(known.usual_fall, c.LEAST_FALL_MBAR)
     strays &= ~deep | _stood_slowly(back, stands, since_h, speed)
@@ -148,13 +148,6 @@ def _look(sight: Sight, which: NDArray[np.int64]) -> _Dry:
         lacks_h=lacks_h[tells],
         asks_h=asks_h[tells],
     )
-
-
-def _speed(sight: Sight, hourly: NDArray[np.float32], width: int) -> NDArray[np.float64]:
-    """How far containers (N,) usually rise in each of the last hours if nothing waters them (N, width), 0 unknown."""
-    back = np.arange(width)[::-1] * np.timedelta64(1, "h")
-    hours = sight.once("hours back", lambda: local_minutes(sight.facility.zone, sight.as_of - back) // 60)
-    return np.nan_to_num(own_speed(hourly, sight.same_hours))[:, hours]
 
 
 def _last(count: NDArray[np.int64], width: int) -> NDArray[np.bool_]:

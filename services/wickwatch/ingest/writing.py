@@ -81,8 +81,7 @@ def store_batch(
     _learn(conn, batch)
     rows = _rows(batch.columns)
     written = readings.write_all(conn, rows, likely_new=likely_new)
-    if rows:
-        first_readings.begin(conn, rows.values(), datetime.now(UTC))
+    first_readings.begin(conn, rows.values(), datetime.now(UTC))
     channels.mark_heard(conn, batch.heard)
     return Outcome(written, batch.refused)
 
